@@ -1,0 +1,3 @@
+//! The command line: parse arguments, call the library, print, set the exit code.
+
+fn main() {}

@@ -276,7 +276,7 @@ impl Add for Mass {
 }
 
 /// A share of a whole, 0 to 1; mass share unless a name says otherwise. Never NaN.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Share(f64);
 
 impl Share {
@@ -329,6 +329,12 @@ impl Share {
 }
 
 impl Eq for Share {}
+
+impl PartialOrd for Share {
+    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
 
 impl Ord for Share {
     fn cmp(&self, other: &Self) -> std::cmp::Ordering {

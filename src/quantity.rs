@@ -411,6 +411,82 @@ impl Density {
     }
 }
 
+macro_rules! positive {
+    ($(#[$doc:meta])* $name:ident, $from:ident, $get:ident, $max:literal, $what:literal, $want:literal) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize)]
+        pub struct $name(f64);
+
+        impl $name {
+            /// # Errors
+            /// [`NotAQuantity`] if the number is negative, not finite or absurdly large.
+            pub fn $from(value: f64) -> Result<Self, NotAQuantity> {
+                if value.is_finite() && (0.0..=$max).contains(&value) {
+                    Ok($name(value))
+                } else {
+                    Err(NotAQuantity { found: value, what: $what, want: $want })
+                }
+            }
+
+            /// The number in the unit of its name.
+            pub const fn $get(self) -> f64 {
+                self.0
+            }
+        }
+    };
+}
+
+positive!(
+    /// A volume, in mm³.
+    Volume, from_mm3, mm3, 1e9, "a volume", "0 to 1e9 mm³"
+);
+positive!(
+    /// An area, in mm².
+    Area, from_mm2, mm2, 1e8, "an area", "0 to 1e8 mm²"
+);
+positive!(
+    /// A current, in A.
+    Amps, from_amps, amps, 1e4, "a current", "0 to 10 000 A"
+);
+positive!(
+    /// A time, in minutes.
+    Minutes, from_minutes, minutes, 1e6, "a time", "0 to 1 000 000 minutes"
+);
+
+/// A place on the board, in mm from the board's own origin; either sign.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Point {
+    x_mm: f64,
+    y_mm: f64,
+}
+
+impl Point {
+    /// # Errors
+    /// [`NotAQuantity`] if a coordinate is not finite or farther than 10 m.
+    pub fn from_mm(x: f64, y: f64) -> Result<Self, NotAQuantity> {
+        for found in [x, y] {
+            if !(found.is_finite() && found.abs() <= 10_000.0) {
+                return Err(NotAQuantity {
+                    found,
+                    what: "a coordinate",
+                    want: "-10 000 to 10 000 mm",
+                });
+            }
+        }
+        Ok(Point { x_mm: x, y_mm: y })
+    }
+
+    /// Coordinates in mm.
+    pub const fn mm(self) -> (f64, f64) {
+        (self.x_mm, self.y_mm)
+    }
+
+    /// Straight distance between two places.
+    pub fn distance(self, other: Point) -> Length {
+        Length((self.x_mm - other.x_mm).hypot(self.y_mm - other.y_mm))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

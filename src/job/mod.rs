@@ -1,1 +1,12 @@
-//! To be filled.
+//! The job file: what a technician writes down, read into types that cannot be wrong.
+//!
+//! Everything here has been checked: ids are resolved to positions, units to quantities, alloys to
+//! compositions. Reading and pointing at what is wrong lives in the files beside this one.
+
+mod shape;
+
+pub use shape::{
+    Adhesive, Amount, Balls, Board, Choice, Content, Coupling, Deposit, Event, Finish, Guard,
+    GuardIx, GuardKind, Hang, Job, Joint, JointIx, Must, Pad, Part, PartIx, Pin, Reel, ReelIx,
+    Solder, Start, Step, StepIx, Tool, Want, Way, Where, Wire, WireIx, Work, Zone, ZoneIx,
+};

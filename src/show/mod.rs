@@ -1,1 +1,3 @@
-//! To be filled.
+//! What the program says: pictures, and everything else a person reads.
+
+pub mod chart;

@@ -1,5 +1,11 @@
-//! When a blend starts to melt, how much of it is liquid, and when it flows.
+//! From a composition to when it melts: phase data, equilibrium, freezing, and what may be relied on.
 
+mod book;
+mod curve;
 mod layer;
 
+pub use book::{
+    Basis, Doubt, Melt, MeltBook, NoReadings, Pin, Reading, Readings, TableEntry, TrustClass,
+};
+pub use curve::{Curve, CurveFault, curve};
 pub use layer::{Contact, History, Layer};

@@ -1,0 +1,244 @@
+//! What the rest of the program asks about melting: one answer a blend or joint, with its basis.
+//!
+//! The curve of a composition ([`super::curve`]) is computed; what a technician may rely on also
+//! depends on published readings, on how well the phase data are known, on what a job pins, and on
+//! how the joint froze. All of that is decided here, once.
+
+use std::sync::Arc;
+
+use crate::alloy::{Blend, Composition, Element};
+use crate::quantity::{Celsius, KelvinStep, Share};
+
+use super::curve::Curve;
+use super::layer::{Contact, History, Layer};
+
+/// On what an answer rests.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Basis {
+    /// A table alloy: its readings, together with the computed curve.
+    Measured,
+    /// The curve from assessed phase data, widened by their uncertainty.
+    Computed,
+    /// Only a published invariant of the elements, or of the lowest of their subsets.
+    Floor,
+    /// Nothing to rest on: never assumed safe.
+    Unknown,
+}
+
+/// How well the phase data of an element set are known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum TrustClass {
+    /// Published or fitted, and checked: 2 K at first melt, 4 K at the liquidus.
+    A,
+    /// Usable: 8 K.
+    B,
+    /// Not to be trusted: no computed answer.
+    C,
+}
+
+/// Readings that a job pins for an alloy.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pin {
+    /// For a clean deposit of this composition (every share within 0.01 mass%).
+    pub composition: Composition,
+    /// Taken as exact.
+    pub solidus: Celsius,
+    /// Taken as exact.
+    pub liquidus: Celsius,
+}
+
+/// A published reading of a table alloy.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Reading {
+    /// Where it was read: key of a source.
+    pub source: String,
+    /// As published.
+    pub solidus: Option<Celsius>,
+    /// As published.
+    pub liquidus: Option<Celsius>,
+}
+
+/// What the table knows of an alloy near a composition.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TableEntry {
+    /// Canonical name.
+    pub name: String,
+    /// All readings, refuted ones too.
+    pub readings: Vec<Reading>,
+    /// Solidus in use.
+    pub solidus: Celsius,
+    /// Liquidus in use.
+    pub liquidus: Celsius,
+}
+
+/// The published facts that the book rests on; the alloy table offers them.
+pub trait Readings: Send + Sync {
+    /// The table alloy of the same element set, each listed element within 0.3 mass%, every other
+    /// at most 0.01 mass%.
+    fn near(&self, composition: &Composition) -> Option<TableEntry>;
+    /// Lowest published invariant of exactly these elements (in the order of [`Element::all`]).
+    fn invariant(&self, elements: &[Element]) -> Option<Celsius>;
+}
+
+/// A table without entries.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct NoReadings;
+
+impl Readings for NoReadings {
+    fn near(&self, _: &Composition) -> Option<TableEntry> {
+        None
+    }
+    fn invariant(&self, _: &[Element]) -> Option<Celsius> {
+        None
+    }
+}
+
+/// What moved an answer, or should be told beside it.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Doubt {
+    /// Bismuth, lead and tin together, each at least 0.02 mass%: melts from about 95 °C.
+    BismuthLeadTin,
+    /// A published solidus lies below the computed one and is used.
+    ReadingBelowComputed {
+        /// The reading.
+        reading: Celsius,
+        /// The computed value.
+        computed: Celsius,
+    },
+    /// The computed first melt lies more than u below the published solidus.
+    ComputedBelowReading {
+        /// The reading.
+        reading: Celsius,
+        /// The computed value.
+        computed: Celsius,
+    },
+    /// The class of the element set is an extrapolation (B).
+    ExtrapolatedClass,
+    /// The floor is that of a subset of the elements: a verdict is at best `close`.
+    FloorOfSubset,
+    /// No assessed data for this element.
+    NotCovered {
+        /// Which one.
+        element: Element,
+    },
+    /// Gallium or mercury: nothing may be assumed.
+    LiquidMetal,
+    /// The assessed data of this element set are too weak to be used.
+    WeakData,
+    /// Crystals remain far above the flow point.
+    CrystalsAboveFlow {
+        /// Mass share not yet liquid at the flow point.
+        share: Share,
+        /// Strict liquidus.
+        liquidus: Celsius,
+    },
+    /// Two deposits of the joint mix on the way to something lower than both.
+    MixLowerThanLayers,
+    /// The solver gave up; the floor is used.
+    NotConverged {
+        /// What it said.
+        why: String,
+    },
+}
+
+/// When a blend, or a joint, melts, and how sure that is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Melt {
+    /// On what it rests.
+    pub basis: Basis,
+    /// Class of the phase data; `None` where they have no say.
+    pub class: Option<TrustClass>,
+    /// Uncertainty at the first melt; subtracted once in [`Melt::survival`].
+    pub u: KelvinStep,
+    /// Uncertainty at flow; added once in [`Melt::flow`].
+    pub u_flow: KelvinStep,
+    /// Credible first melt, without u.
+    pub first_melt: Option<Celsius>,
+    /// Mass share liquid there, at once, where known.
+    pub first_melt_share: Option<Share>,
+    /// Less than 0.1 mass% that melts lower: temperature and share.
+    pub trace: Option<(Celsius, Share)>,
+    /// Below it nothing that counts is liquid. `None`: unknown, never assumed safe.
+    pub survival: Option<Celsius>,
+    /// Equilibrium solidus, or the reading in use if lower.
+    pub solidus: Option<Celsius>,
+    /// At least 98 mass% liquid, uncertainty added. `None`: unknown.
+    pub flow: Option<Celsius>,
+    /// The same without u.
+    pub flow_point: Option<Celsius>,
+    /// Strict liquidus: an upper bound.
+    pub liquidus: Option<Celsius>,
+    /// The computed curve, where there is one.
+    pub curve: Option<Arc<Curve>>,
+    /// The table alloy that it is near to.
+    pub table: Option<TableEntry>,
+    /// What moved the answer.
+    pub doubts: Vec<Doubt>,
+}
+
+impl Melt {
+    /// Nothing known: the answer for a composition that is not.
+    pub fn unknown() -> Self {
+        Melt {
+            basis: Basis::Unknown,
+            class: None,
+            u: KelvinStep::ZERO,
+            u_flow: KelvinStep::ZERO,
+            first_melt: None,
+            first_melt_share: None,
+            trace: None,
+            survival: None,
+            solidus: None,
+            flow: None,
+            flow_point: None,
+            liquidus: None,
+            curve: None,
+            table: None,
+            doubts: Vec::new(),
+        }
+    }
+
+    /// Largest credible mass share liquid at a temperature; `None` where it is not known.
+    ///
+    /// The curve is moved down so that it starts at [`Melt::survival`]: below that the share is
+    /// none, from there on never none. Traces below the first melt are not counted here; see
+    /// [`Melt::trace`].
+    pub fn liquid_at(&self, t: Celsius, _history: History) -> Option<Share> {
+        match self.survival {
+            Some(survival) if t < survival => Some(Share::NONE),
+            _ => None,
+        }
+    }
+}
+
+/// Answers melting questions, and remembers the answers. Shared freely between threads.
+pub struct MeltBook {
+    table: Arc<dyn Readings>,
+    pins: Vec<Pin>,
+}
+
+impl std::fmt::Debug for MeltBook {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("MeltBook").finish_non_exhaustive()
+    }
+}
+
+impl MeltBook {
+    /// A book over a table, with what the job pins.
+    pub fn new(table: Arc<dyn Readings>, pins: Vec<Pin>) -> Self {
+        MeltBook { table, pins }
+    }
+
+    /// When one blend melts. Nothing at all is [`Melt::unknown`].
+    pub fn of(&self, blend: &Blend, history: History) -> Arc<Melt> {
+        let _ = (&self.table, &self.pins, blend, history);
+        Arc::new(Melt::unknown())
+    }
+
+    /// When a joint of touching layers melts: the minimum over its layers, the full mix, and the
+    /// mixing path of each pair; flow never below the liquidus of a layer, unless dissolved.
+    pub fn of_joint(&self, layers: &[Layer], contact: Contact) -> Arc<Melt> {
+        let _ = (layers, contact);
+        Arc::new(Melt::unknown())
+    }
+}

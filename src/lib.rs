@@ -13,6 +13,8 @@ pub mod bench;
 pub mod heat;
 pub mod job;
 pub mod melt;
+pub mod nearest;
 pub mod plan;
 pub mod quantity;
 pub mod show;
+pub mod yaml;

@@ -1,7 +1,17 @@
 //! Alloys: elements, compositions, what people call them, and the table of published readings.
 
+mod book;
 mod composition;
 mod element;
+mod load;
+mod names;
+mod table;
 
+pub use book::AlloyBook;
 pub use composition::{Blend, Composition, NotAComposition};
 pub use element::{Element, UnknownElement};
+pub use names::{NameFault, Understood};
+pub use table::{
+    Alloy, AlloyDensity, CADMIUM_LIMIT_PERCENT, Floor, InUse, Invariant, InvariantKind,
+    LEAD_LIMIT_PERCENT, Reading, Source, SourceKind, Standing, StockItem, element_set, is_neutral,
+};

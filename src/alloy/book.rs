@@ -1,0 +1,294 @@
+//! The book of alloys: the shipped table, with the user's own alloys and stock if given.
+
+use std::collections::BTreeMap;
+use std::sync::OnceLock;
+
+use super::load::{AlloyFile, InvariantFile, OwnFile, SourceFile, Sources};
+use super::names::{self, NameFault, Understood};
+use super::table::{Alloy, Floor, Invariant, InvariantKind, Source, StockItem, distance};
+use super::{Composition, Element};
+use crate::yaml::{self, Fault};
+
+const ALLOYS: &str = include_str!("../../alloys/alloys.yaml");
+const SOURCES: &str = include_str!("../../alloys/sources.yaml");
+const INVARIANTS: &str = include_str!("../../alloys/invariants.yaml");
+
+/// Everything known of alloys: the shipped table, and the user's own file if there is one.
+#[derive(Clone, Debug)]
+pub struct AlloyBook {
+    alloys: Vec<Alloy>,
+    places: BTreeMap<String, usize>,
+    sources: Sources,
+    invariants: Vec<Invariant>,
+    stock: Vec<StockItem>,
+}
+
+impl AlloyBook {
+    /// The shipped table; read once a process.
+    #[expect(
+        clippy::expect_used,
+        clippy::missing_panics_doc,
+        reason = "embedded data; `the_shipped_table_is_readable` reads it"
+    )]
+    pub fn shipped() -> &'static AlloyBook {
+        static BOOK: OnceLock<AlloyBook> = OnceLock::new();
+        BOOK.get_or_init(|| AlloyBook::read_shipped().expect("the shipped table is readable"))
+    }
+
+    fn read_shipped() -> Result<AlloyBook, Fault> {
+        let sources: Sources = yaml::read::<SourceFile>(SOURCES)?
+            .sources
+            .into_iter()
+            .map(|(id, row)| (id.clone(), row.into_source(&id)))
+            .collect();
+        let invariants = yaml::read::<InvariantFile>(INVARIANTS)?
+            .invariants
+            .into_iter()
+            .map(|row| row.into_invariant(&sources))
+            .collect::<Result<_, _>>()?;
+        let mut book = AlloyBook {
+            alloys: Vec::new(),
+            places: BTreeMap::new(),
+            sources,
+            invariants,
+            stock: Vec::new(),
+        };
+        for row in yaml::read::<AlloyFile>(ALLOYS)?.alloys {
+            let alloy = row.into_alloy(&book.sources, false)?;
+            book.add(alloy).map_err(Fault::of_file)?;
+        }
+        Ok(book)
+    }
+
+    /// This table with the user's own alloys, sources and stock, checked as strictly as the shipped
+    /// one. An own alloy of a shipped name replaces it.
+    ///
+    /// # Errors
+    /// All [`Fault`]s found in the text.
+    pub fn with_user_file(&self, text: &str) -> Result<AlloyBook, Vec<Fault>> {
+        let own: OwnFile = yaml::read(text).map_err(|fault| vec![fault])?;
+        let mut book = self.clone();
+        let mut faults = Vec::new();
+        for (id, row) in own.sources {
+            book.sources.insert(id.clone(), row.into_source(&id));
+        }
+        for row in own.alloys {
+            match row.into_alloy(&book.sources, true) {
+                Ok(alloy) => book.replace(alloy),
+                Err(fault) => faults.push(fault),
+            }
+        }
+        for row in own.stock {
+            match book.find(&row.alloy.value) {
+                Ok(Understood {
+                    alloy: Some(alloy), ..
+                }) => book.stock.push(StockItem {
+                    alloy,
+                    note: row.note,
+                }),
+                Ok(understood) => faults.push(row.alloy.fault(format!(
+                    "{} is not in the table: add it under `alloys`",
+                    understood.composition
+                ))),
+                Err(why) => faults.push(row.alloy.fault(why.to_string())),
+            }
+        }
+        if faults.is_empty() {
+            Ok(book)
+        } else {
+            Err(faults)
+        }
+    }
+
+    fn add(&mut self, alloy: Alloy) -> Result<(), String> {
+        let name = alloy.name.clone();
+        if self
+            .places
+            .insert(name.clone(), self.alloys.len())
+            .is_some()
+        {
+            return Err(format!("`{name}` stands twice"));
+        }
+        self.alloys.push(alloy);
+        Ok(())
+    }
+
+    fn replace(&mut self, alloy: Alloy) {
+        if let Some(&place) = self.places.get(&alloy.name) {
+            self.alloys[place] = alloy;
+        } else {
+            self.places.insert(alloy.name.clone(), self.alloys.len());
+            self.alloys.push(alloy);
+        }
+    }
+
+    /// All alloys, in the order of the file, own ones last.
+    pub fn alloys(&self) -> &[Alloy] {
+        &self.alloys
+    }
+
+    /// The alloy of that canonical name.
+    pub fn get(&self, name: &str) -> Option<&Alloy> {
+        self.places.get(name).map(|&place| &self.alloys[place])
+    }
+
+    /// The alloy that a composition counts as (basis `measured`): the same element set, each listed
+    /// element within 0.3 mass%, every other at most 0.01 mass%; Ni, Ge, P, Co and Fe up to 0.1 %
+    /// change nothing. Of several the nearest, then the first by name.
+    pub fn matching(&self, composition: &Composition) -> Option<&Alloy> {
+        self.alloys
+            .iter()
+            .filter_map(|alloy| Some((distance(composition, &alloy.composition)?, alloy)))
+            .min_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.name.cmp(&b.1.name)))
+            .map(|(_, alloy)| alloy)
+    }
+
+    /// The lowest published eutectic of the whole element set, else the lowest of its subsets;
+    /// `None` with gallium or mercury, or where nothing is published.
+    ///
+    /// The set is what [`super::element_set`] gives for a composition: what is present in ppm must
+    /// not pull a floor down.
+    pub fn floor_of(&self, elements: &[Element]) -> Option<Floor<'_>> {
+        if elements
+            .iter()
+            .any(|e| matches!(e, Element::Ga | Element::Hg))
+        {
+            return None;
+        }
+        let within: Vec<&Invariant> = self
+            .invariants
+            .iter()
+            .filter(|i| i.kind == InvariantKind::Eutectic && !i.refuted)
+            .filter(|i| i.elements.iter().all(|e| elements.contains(e)))
+            .collect();
+        let is_whole = |i: &Invariant| elements.iter().all(|e| i.elements.contains(e));
+        let whole = within.iter().filter(|i| is_whole(i));
+        let lowest = within.iter().min_by_key(|i| i.temperature);
+        let whole_lowest = whole.min_by_key(|i| i.temperature);
+        // A subset that melts below the invariant of the whole set tells that the set has a lower
+        // one elsewhere: then that counts, and the whole set is not settled.
+        let invariant = match (whole_lowest, lowest) {
+            (Some(whole), Some(lowest)) if whole.temperature <= lowest.temperature => whole,
+            (_, lowest) => lowest?,
+        };
+        Some(Floor {
+            temperature: invariant.temperature,
+            whole_set: is_whole(invariant),
+            invariant,
+            uncovered: elements
+                .iter()
+                .copied()
+                .filter(|e| !within.iter().any(|i| i.elements.contains(e)))
+                .collect(),
+        })
+    }
+
+    /// Everything published as melting without range, in the order of the file.
+    pub fn invariants(&self) -> &[Invariant] {
+        &self.invariants
+    }
+
+    /// The document of that key.
+    pub fn source(&self, id: &str) -> Option<&Source> {
+        self.sources.get(id)
+    }
+
+    /// All documents, by key.
+    pub fn sources(&self) -> impl Iterator<Item = &Source> {
+        self.sources.values()
+    }
+
+    /// What the user has on the shelf, in the order of the user's file.
+    pub fn stock(&self) -> &[StockItem] {
+        &self.stock
+    }
+
+    /// What a typed name means; see [`NameFault`] for what is asked back.
+    ///
+    /// # Errors
+    /// [`NameFault`], with candidates, near names or a suggestion; nothing is ever guessed.
+    pub fn find(&self, typed: &str) -> Result<Understood, NameFault> {
+        names::find(self, typed)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn composition(parts: &[(Element, f64)]) -> Composition {
+        Composition::from_parts(parts).unwrap()
+    }
+
+    #[test]
+    fn the_shipped_table_is_readable() {
+        let book = AlloyBook::read_shipped().unwrap();
+        assert!(!book.alloys().is_empty());
+    }
+
+    #[test]
+    fn a_composition_counts_as_an_alloy_only_with_its_element_set_and_shares() {
+        use Element::{Bi, Ni, Pb, Sn};
+        let book = AlloyBook::shipped();
+        let name =
+            |parts: &[(Element, f64)]| book.matching(&composition(parts)).map(|a| a.name.as_str());
+        assert_eq!(name(&[(Sn, 42.0), (Bi, 58.0)]), Some("Bi58Sn42"));
+        assert_eq!(name(&[(Sn, 42.25), (Bi, 57.75)]), Some("Bi58Sn42"));
+        assert_eq!(
+            name(&[(Sn, 41.95), (Bi, 58.0), (Ni, 0.05)]),
+            Some("Bi58Sn42")
+        );
+        assert_eq!(
+            name(&[(Sn, 41.995), (Bi, 57.995), (Pb, 0.01)]),
+            Some("Bi58Sn42")
+        );
+        assert_eq!(name(&[(Sn, 41.98), (Bi, 58.0), (Pb, 0.02)]), None);
+        assert_eq!(name(&[(Sn, 50.0), (Bi, 50.0)]), None);
+    }
+
+    #[test]
+    fn a_file_of_the_user_is_checked_as_strictly() {
+        let book = AlloyBook::shipped();
+        let text = "stock:\n  - {alloy: Sn63Pb37, note: two spools}\nalloys:\n  - alloy: \
+                    Bi57Sn42.4Ag0.6\n    use_c: 138/141\n    why: label of the jar\n    \
+                    readings_c: {own: 138/141}\n";
+        let mine = book.with_user_file(text).unwrap();
+        assert!(mine.get("Bi57Sn42.4Ag0.6").unwrap().own);
+        assert_eq!(mine.stock()[0].alloy, "Sn63Pb37");
+        for (bad, want) in [
+            (
+                "138/141",
+                ("361/361", "a solidus of 361 °C is not believable"),
+            ),
+            (
+                "138/141",
+                (
+                    "141/138",
+                    "the solidus 141 °C lies above the liquidus 138 °C",
+                ),
+            ),
+            ("own: 138", ("oven: 138", "`oven` is not among the sources")),
+            (
+                "Bi57Sn42.4Ag0.6",
+                ("Bi57Sn44Ag0.6", "the shares sum to 101.60: want 100"),
+            ),
+            (
+                "Bi57Sn42.4Ag0.6",
+                ("Sn42.4Bi57Ag0.6", "write it `Bi57Sn42.4Ag0.6`"),
+            ),
+            (
+                "Bi57Sn42.4Ag0.6",
+                ("Bi57Sn43", "the key `why` stands twice"),
+            ),
+            ("alloy: Sn63Pb37", ("alloy: Sn36Pb37", "sum to 73.00")),
+        ] {
+            let mut bad_text = text.replacen(bad, want.0, 1);
+            if want.1.contains("twice") {
+                bad_text = text.replace("    why:", "    why: x\n    why:");
+            }
+            let faults = book.with_user_file(&bad_text).unwrap_err();
+            assert!(faults[0].message.contains(want.1), "{faults:?}");
+            assert!(faults[0].place.is_some());
+        }
+    }
+}

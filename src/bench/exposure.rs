@@ -1,0 +1,230 @@
+//! How hot a place gets while a step heats its target.
+//!
+//! Stated temperatures win, then couplings, then the computed heat of a described board, then the
+//! worst case. Inside the footprint of the tool, or where no distance is known, nothing is known
+//! but the tool's own temperature.
+
+use crate::job::{Coupling, Event, GuardIx, JointIx, PartIx, Tool, Way, Where, ZoneIx};
+use crate::quantity::{Celsius, KelvinStep, Length, Point};
+
+use super::setting::Setting;
+use super::state::Bench;
+
+/// What a step heats.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Aim {
+    /// A group of joints, and the part on it.
+    Joint(JointIx),
+    /// A part that is off the board: nothing on the board is heated.
+    LoosePart(PartIx),
+    /// A guard that is cured with heat.
+    Guard(GuardIx),
+    /// The whole board.
+    Board,
+}
+
+/// The heat of one step.
+#[derive(Clone, Copy, Debug)]
+pub struct Heat<'a> {
+    /// What is heated.
+    pub aim: Aim,
+    /// Peak at the target.
+    pub peak: Celsius,
+    /// How.
+    pub way: &'a Way,
+    /// What was read while it was done, if it has been done.
+    pub log: Option<&'a Event>,
+}
+
+/// How hot a place gets, and how that is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Seen {
+    /// So hot at most.
+    At(Celsius, SeenBy),
+    /// Not known; anything up to the tool's own temperature, where that is stated.
+    UpTo(Option<Celsius>),
+}
+
+/// How a temperature is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum SeenBy {
+    /// Read while the step was done.
+    Log,
+    /// Stated in the job.
+    Stated,
+    /// Preheat plus the coupling's share of the rise.
+    Coupling(Coupling),
+    /// It is the target, or the whole board is heated.
+    Target,
+    /// Farther from the source than the target: peak plus what the tool may overshoot.
+    WorstCase,
+    /// Off the board: not heated.
+    NotHeated,
+}
+
+/// How far a tool's peak may be off at the target: iron 5 K, hot air 15 K (common practice, no
+/// source; process notes name ±15 °C for hand air).
+pub const fn tool_spread(tool: Tool) -> KelvinStep {
+    match tool {
+        Tool::Iron | Tool::Tweezers => KelvinStep::whole(5),
+        Tool::Air | Tool::Plate | Tool::Oven => KelvinStep::whole(15),
+        Tool::None => KelvinStep::ZERO,
+    }
+}
+
+/// Radius around the target inside which the tool itself heats: a 10 mm nozzle, a 3 mm tip (our
+/// judgement).
+fn footprint_mm(tool: Tool) -> f64 {
+    match tool {
+        Tool::Iron => 1.5,
+        Tool::Tweezers => 2.0,
+        Tool::Air => 5.0,
+        Tool::Plate | Tool::Oven => f64::INFINITY,
+        Tool::None => 0.0,
+    }
+}
+
+/// What a group of joints sees.
+pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -> Seen {
+    if heat.aim == Aim::Joint(joint) {
+        return Seen::At(heat.peak, SeenBy::Target);
+    }
+    let keys = joint_keys(setting, bench, joint);
+    let place = joint_point(setting, joint);
+    of_place(setting, heat, &keys, place)
+}
+
+/// What the body of a part sees.
+pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Seen {
+    let now = &bench.parts[part.0];
+    match (heat.aim, now.on) {
+        (Aim::LoosePart(aim), _) if aim == part => Seen::At(heat.peak, SeenBy::Target),
+        (Aim::Joint(aim), Some(on)) if aim == on => stated_or_target(heat, part),
+        (_, None) => Seen::At(setting.job().ambient, SeenBy::NotHeated),
+        (_, Some(on)) => {
+            let mut keys = vec![Where::Part(part), Where::Joint(on)];
+            keys.extend(zone_of_joint(setting, bench, on).map(Where::Zone));
+            let place = setting.job().parts[part.0].at.or_else(|| joint_point(setting, on));
+            of_place(setting, heat, &keys, place)
+        }
+    }
+}
+
+/// The body of the part that is being set or taken off: as hot as its joints unless stated.
+fn stated_or_target(heat: &Heat, part: PartIx) -> Seen {
+    let logged = heat.log.and_then(|log| lookup(&log.sees, Where::Part(part)));
+    match (logged, lookup(&heat.way.sees, Where::Part(part))) {
+        (Some(t), _) => Seen::At(t, SeenBy::Log),
+        (None, Some(t)) => Seen::At(t, SeenBy::Stated),
+        (None, None) => Seen::At(heat.peak, SeenBy::Target),
+    }
+}
+
+/// What a guard sees.
+pub fn of_guard(setting: &Setting, bench: &Bench, heat: &Heat, guard: GuardIx) -> Seen {
+    if heat.aim == Aim::Guard(guard) {
+        return Seen::At(heat.peak, SeenBy::Target);
+    }
+    let facts = &setting.job().guards[guard.0];
+    let mut keys = vec![Where::Guard(guard)];
+    keys.extend(facts.zone.map(Where::Zone));
+    let named = of_keys(heat, &keys);
+    // A guard that lies over joints is as hot as the hottest of them.
+    let over = bench.guards[guard.0].over(setting, guard);
+    let hottest = over.into_iter().map(|joint| of_joint(setting, bench, heat, joint)).max_by(hotter);
+    match (named, hottest) {
+        (Some(seen), _) | (None, Some(seen)) => seen,
+        (None, None) => {
+            keys.push(Where::Rest);
+            of_place(setting, heat, &keys, facts.at)
+        }
+    }
+}
+
+/// Unknown is hotter than anything known.
+pub fn hotter(a: &Seen, b: &Seen) -> std::cmp::Ordering {
+    rank(a).cmp(&rank(b))
+}
+
+fn rank(seen: &Seen) -> (bool, Celsius) {
+    match seen {
+        Seen::At(t, _) => (false, *t),
+        Seen::UpTo(t) => (true, t.unwrap_or(Celsius::whole(20_000))),
+    }
+}
+
+fn joint_keys(setting: &Setting, bench: &Bench, joint: JointIx) -> Vec<Where> {
+    let mut keys = vec![Where::Joint(joint)];
+    let part = bench.joints[joint.0].part.or(setting.job().joints[joint.0].site_of);
+    keys.extend(part.map(Where::Part));
+    keys.extend(zone_of_joint(setting, bench, joint).map(Where::Zone));
+    keys
+}
+
+fn zone_of_joint(setting: &Setting, bench: &Bench, joint: JointIx) -> Option<ZoneIx> {
+    let facts = &setting.job().joints[joint.0];
+    let part = bench.joints[joint.0].part.or(facts.site_of);
+    facts.zone.or_else(|| part.and_then(|part| bench.parts[part.0].zone))
+}
+
+/// Where a group of joints lies: its own place, or that of its part.
+pub fn joint_point(setting: &Setting, joint: JointIx) -> Option<Point> {
+    let facts = &setting.job().joints[joint.0];
+    facts.at.or_else(|| facts.site_of.and_then(|part| setting.job().parts[part.0].at))
+}
+
+fn of_place(setting: &Setting, heat: &Heat, keys: &[Where], place: Option<Point>) -> Seen {
+    if let Aim::LoosePart(_) = heat.aim {
+        return Seen::At(setting.job().ambient, SeenBy::NotHeated);
+    }
+    if let Some(seen) = of_keys(heat, keys).or_else(|| of_keys(heat, &[Where::Rest])) {
+        return seen;
+    }
+    if heat.aim == Aim::Board {
+        return Seen::At(heat.peak, SeenBy::Target);
+    }
+    worst_case(setting, heat, place)
+}
+
+/// The first key that anything is stated for; the log before the job, temperatures before
+/// couplings.
+fn of_keys(heat: &Heat, keys: &[Where]) -> Option<Seen> {
+    for &key in keys {
+        if let Some(t) = heat.log.and_then(|log| lookup(&log.sees, key)) {
+            return Some(Seen::At(t, SeenBy::Log));
+        }
+        if let Some(t) = lookup(&heat.way.sees, key) {
+            return Some(Seen::At(t, SeenBy::Stated));
+        }
+        if let Some(k) = lookup(&heat.way.couplings, key) {
+            let rise = (heat.peak - heat.way.preheat).scaled(k.factor());
+            return Some(Seen::At(heat.way.preheat + rise, SeenBy::Coupling(k)));
+        }
+    }
+    None
+}
+
+fn lookup<T: Copy>(stated: &[(Where, T)], key: Where) -> Option<T> {
+    stated.iter().find(|(place, _)| *place == key).map(|(_, value)| *value)
+}
+
+fn worst_case(setting: &Setting, heat: &Heat, place: Option<Point>) -> Seen {
+    let source = match heat.aim {
+        Aim::Joint(joint) => joint_point(setting, joint),
+        Aim::Guard(guard) => setting.job().guards[guard.0].at,
+        Aim::LoosePart(_) | Aim::Board => None,
+    };
+    let outside = match (source, place) {
+        (Some(source), Some(place)) => is_outside(source.distance(place), heat.way.tool),
+        _ => false,
+    };
+    if outside {
+        Seen::At(heat.peak + tool_spread(heat.way.tool), SeenBy::WorstCase)
+    } else {
+        Seen::UpTo(heat.way.set)
+    }
+}
+
+fn is_outside(distance: Length, tool: Tool) -> bool {
+    distance.mm() > footprint_mm(tool)
+}

@@ -1,0 +1,91 @@
+//! What stays the same while a plan is walked through: the job, what is known of melting and heat,
+//! and one assumption for every unknown alloy.
+
+use std::sync::Arc;
+
+use crate::job::{Amount, Balls, Content, Job, ReelIx, Solder};
+use crate::melt::{Contact, History, Layer, Melt, MeltBook};
+use crate::quantity::{Length, Volume};
+
+use super::metal;
+
+/// One assumption for every unknown alloy of a job: which of its candidates it is, or `None` for
+/// "something else".
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct World(pub Vec<Option<usize>>);
+
+/// Job, melting and heat knowledge, and the world that is assumed.
+#[derive(Clone, Debug)]
+pub struct Setting<'a> {
+    job: &'a Job,
+    melts: &'a MeltBook,
+    world: World,
+}
+
+impl<'a> Setting<'a> {
+    /// A setting in which every unknown alloy stays unknown.
+    pub fn new(job: &'a Job, melts: &'a MeltBook) -> Self {
+        let world = World(vec![None; job.reels.len()]);
+        Setting { job, melts, world }
+    }
+
+    /// The same with another world.
+    pub fn in_world(&self, world: World) -> Self {
+        Setting { world, ..self.clone() }
+    }
+
+    /// The job.
+    pub fn job(&self) -> &'a Job {
+        self.job
+    }
+
+    /// The knowledge of melting.
+    pub fn melts(&self) -> &'a MeltBook {
+        self.melts
+    }
+
+    /// What is assumed of the unknown alloys.
+    pub fn world(&self) -> &World {
+        &self.world
+    }
+
+    /// The alloy, where it is known or assumed.
+    pub fn solder<'c>(&self, content: &'c Content) -> Option<&'c Solder>
+    where
+        'a: 'c,
+    {
+        match content {
+            Content::Known(solder) => Some(solder),
+            Content::Reel(reel) => self.assumed(*reel),
+        }
+    }
+
+    fn assumed(&self, reel: ReelIx) -> Option<&'a Solder> {
+        let candidate = (*self.world.0.get(reel.0)?)?;
+        self.job.reels.get(reel.0)?.candidates.get(candidate)
+    }
+
+    /// Metal of that content and amount.
+    pub fn layer(&self, content: &Content, amount: Amount, history: History) -> Layer {
+        match self.solder(content) {
+            Some(solder) => metal::layer(solder, amount, history),
+            None => metal::unknown_layer(),
+        }
+    }
+
+    /// One ball.
+    pub fn ball(&self, balls: &Balls, history: History) -> Layer {
+        self.layer(&balls.content, sphere(balls.diameter), history)
+    }
+
+    /// When those layers melt.
+    pub fn melt(&self, layers: &[Layer], contact: Contact) -> Arc<Melt> {
+        self.melts.of_joint(layers, contact)
+    }
+}
+
+/// Metal of a ball: `V = π d³ / 6`.
+pub fn sphere(diameter: Length) -> Amount {
+    let volume = std::f64::consts::PI * diameter.mm().powi(3) / 6.0;
+    Volume::from_mm3(volume).map_or(Amount::Unstated, Amount::Metal)
+}

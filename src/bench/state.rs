@@ -1,0 +1,159 @@
+//! The bench as it is now: joints with their metal and history, parts, guards, gates.
+//!
+//! Everything is an integer or a flag, so that equal benches compare equal and merge in the search.
+//! What only adds up along a plan (heats, peaks, changes of tool) is not here.
+
+use crate::job::{Deposit, Job, JointIx, PartIx, Start};
+use crate::melt::{Contact, History, Layer};
+use crate::quantity::Mass;
+
+use super::metal;
+use super::setting::Setting;
+
+/// All that matters for what later steps do and meet.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Bench {
+    /// In the order of the job.
+    pub joints: Vec<JointNow>,
+    /// In the order of the job.
+    pub parts: Vec<PartNow>,
+    /// In the order of the job.
+    pub guards: Vec<GuardNow>,
+    /// The short check has passed since the last heat.
+    pub checked: bool,
+    /// The board has been powered.
+    pub powered: bool,
+}
+
+/// One group of joints, as each of its members is (the worst of them).
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct JointNow {
+    /// Soldered and standing; otherwise pads, with or without residue.
+    pub standing: bool,
+    /// Metal in it, lowest first.
+    pub layers: Vec<Layer>,
+    /// Whether the layers have become one.
+    pub contact: Contact,
+    /// The part that stands on it.
+    pub part: Option<PartIx>,
+    /// A cured mask lies over it.
+    pub covered: bool,
+    /// A wire is tied to it.
+    pub wired: bool,
+    /// Its pad finish has not yet dissolved into a joint.
+    pub finish_left: bool,
+    /// Nobody can reach it any more.
+    pub closed: bool,
+    /// It held liquid that it should not have held, and has not been inspected since.
+    pub was_molten: bool,
+}
+
+/// One part.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct PartNow {
+    /// The joints it stands on; `None` while it is off the board.
+    pub on: Option<JointIx>,
+    /// Solder on each of its pads while it is off the board.
+    pub carries: Vec<Layer>,
+    /// Whether what it carries has become one.
+    pub contact: Contact,
+    /// New balls have been put on, and it has not been set down since.
+    pub balled: bool,
+    /// Where it was moved to.
+    pub zone: Option<crate::job::ZoneIx>,
+}
+
+/// One guard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct GuardNow {
+    /// It is there.
+    pub exists: bool,
+    /// It saw more than its limit, or a joint below it melted; not inspected since.
+    pub suspect: bool,
+}
+
+impl Bench {
+    /// The bench before the first step.
+    pub fn at_start(setting: &Setting) -> Self {
+        let job = setting.job();
+        Bench {
+            joints: (0..job.joints.len()).map(|j| joint_at_start(setting, JointIx(j))).collect(),
+            parts: (0..job.parts.len()).map(|p| part_at_start(setting, PartIx(p))).collect(),
+            guards: (0..job.guards.len())
+                .map(|g| GuardNow { exists: !is_made_by_a_step(job, g), suspect: false })
+                .collect(),
+            checked: false,
+            powered: false,
+        }
+    }
+}
+
+fn joint_at_start(setting: &Setting, at: JointIx) -> JointNow {
+    let job = setting.job();
+    let joint = &job.joints[at.0];
+    let part = job.parts.iter().position(|part| part.on == Some(at));
+    let mut layers: Vec<Layer> =
+        joint.each.iter().map(|deposit| layer_of(setting, deposit)).collect();
+    let balls = part.and_then(|p| job.parts[p].balls.as_ref());
+    if let Some(balls) = balls {
+        layers.push(setting.ball(balls, History::Frozen));
+    }
+    let standing = joint.start == Start::Standing || part.is_some();
+    JointNow {
+        standing,
+        contact: Contact::Layers,
+        layers,
+        part: part.map(PartIx),
+        covered: joint.covered || is_covered_at_start(job, at),
+        wired: joint.strained,
+        finish_left: !standing,
+        closed: false,
+        was_molten: false,
+    }
+}
+
+fn layer_of(setting: &Setting, deposit: &Deposit) -> Layer {
+    let history = if deposit.as_bought { History::AsBought } else { History::Frozen };
+    setting.layer(&deposit.content, deposit.amount, history)
+}
+
+fn part_at_start(setting: &Setting, at: PartIx) -> PartNow {
+    let part = &setting.job().parts[at.0];
+    let carries = match (&part.balls, part.on) {
+        (Some(balls), None) => vec![setting.ball(balls, History::Frozen)],
+        _ => Vec::new(),
+    };
+    PartNow {
+        on: part.on,
+        balled: !carries.is_empty(),
+        carries,
+        contact: Contact::Layers,
+        zone: part.zone,
+    }
+}
+
+fn is_made_by_a_step(job: &Job, guard: usize) -> bool {
+    job.steps.iter().any(|step| {
+        matches!(&step.work, crate::job::Work::Cover { guard: made, .. } if made.0 == guard)
+    })
+}
+
+fn is_covered_at_start(job: &Job, joint: JointIx) -> bool {
+    job.guards.iter().enumerate().any(|(g, guard)| {
+        guard.kind == crate::job::GuardKind::Mask
+            && guard.over.contains(&joint)
+            && !is_made_by_a_step(job, g)
+    })
+}
+
+impl JointNow {
+    /// Metal in one member.
+    pub fn mass(&self) -> Mass {
+        self.layers.iter().fold(Mass::ZERO, |sum, layer| sum + layer.blend.total())
+    }
+
+    /// Everything in one member, melted together.
+    pub fn mixed(&self) -> Option<Layer> {
+        metal::mixed(&self.layers)
+    }
+}

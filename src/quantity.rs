@@ -367,6 +367,11 @@ impl Length {
         Length::from_mm(um / 1000.0)
     }
 
+    /// A length written in the program itself; what is no length becomes none.
+    pub fn nearest_um(um: f64) -> Self {
+        Length::from_um(um).unwrap_or(Length(0.0))
+    }
+
     /// In mm.
     pub const fn mm(self) -> f64 {
         self.0

@@ -8,7 +8,7 @@ use crate::job::{Coupling, Event, GuardIx, JointIx, PartIx, Tool, Way, Where, Zo
 use crate::quantity::{Celsius, KelvinStep, Length, Point};
 
 use super::setting::Setting;
-use super::state::Bench;
+use super::state::{Bench, GuardNow};
 
 /// What a step heats.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -21,6 +21,8 @@ pub enum Aim {
     Guard(GuardIx),
     /// The whole board.
     Board,
+    /// A place that is no joint.
+    Nowhere,
 }
 
 /// The heat of one step.
@@ -104,7 +106,9 @@ pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> S
         (_, Some(on)) => {
             let mut keys = vec![Where::Part(part), Where::Joint(on)];
             keys.extend(zone_of_joint(setting, bench, on).map(Where::Zone));
-            let place = setting.job().parts[part.0].at.or_else(|| joint_point(setting, on));
+            let place = setting.job().parts[part.0]
+                .at
+                .or_else(|| joint_point(setting, on));
             of_place(setting, heat, &keys, place)
         }
     }
@@ -112,7 +116,9 @@ pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> S
 
 /// The body of the part that is being set or taken off: as hot as its joints unless stated.
 fn stated_or_target(heat: &Heat, part: PartIx) -> Seen {
-    let logged = heat.log.and_then(|log| lookup(&log.sees, Where::Part(part)));
+    let logged = heat
+        .log
+        .and_then(|log| lookup(&log.sees, Where::Part(part)));
     match (logged, lookup(&heat.way.sees, Where::Part(part))) {
         (Some(t), _) => Seen::At(t, SeenBy::Log),
         (None, Some(t)) => Seen::At(t, SeenBy::Stated),
@@ -130,8 +136,11 @@ pub fn of_guard(setting: &Setting, bench: &Bench, heat: &Heat, guard: GuardIx) -
     keys.extend(facts.zone.map(Where::Zone));
     let named = of_keys(heat, &keys);
     // A guard that lies over joints is as hot as the hottest of them.
-    let over = bench.guards[guard.0].over(setting, guard);
-    let hottest = over.into_iter().map(|joint| of_joint(setting, bench, heat, joint)).max_by(hotter);
+    let over = GuardNow::over(setting, guard);
+    let hottest = over
+        .into_iter()
+        .map(|joint| of_joint(setting, bench, heat, joint))
+        .max_by(hotter);
     match (named, hottest) {
         (Some(seen), _) | (None, Some(seen)) => seen,
         (None, None) => {
@@ -155,7 +164,9 @@ fn rank(seen: &Seen) -> (bool, Celsius) {
 
 fn joint_keys(setting: &Setting, bench: &Bench, joint: JointIx) -> Vec<Where> {
     let mut keys = vec![Where::Joint(joint)];
-    let part = bench.joints[joint.0].part.or(setting.job().joints[joint.0].site_of);
+    let part = bench.joints[joint.0]
+        .part
+        .or(setting.job().joints[joint.0].site_of);
     keys.extend(part.map(Where::Part));
     keys.extend(zone_of_joint(setting, bench, joint).map(Where::Zone));
     keys
@@ -164,13 +175,19 @@ fn joint_keys(setting: &Setting, bench: &Bench, joint: JointIx) -> Vec<Where> {
 fn zone_of_joint(setting: &Setting, bench: &Bench, joint: JointIx) -> Option<ZoneIx> {
     let facts = &setting.job().joints[joint.0];
     let part = bench.joints[joint.0].part.or(facts.site_of);
-    facts.zone.or_else(|| part.and_then(|part| bench.parts[part.0].zone))
+    facts
+        .zone
+        .or_else(|| part.and_then(|part| bench.parts[part.0].zone))
 }
 
 /// Where a group of joints lies: its own place, or that of its part.
 pub fn joint_point(setting: &Setting, joint: JointIx) -> Option<Point> {
     let facts = &setting.job().joints[joint.0];
-    facts.at.or_else(|| facts.site_of.and_then(|part| setting.job().parts[part.0].at))
+    facts.at.or_else(|| {
+        facts
+            .site_of
+            .and_then(|part| setting.job().parts[part.0].at)
+    })
 }
 
 fn of_place(setting: &Setting, heat: &Heat, keys: &[Where], place: Option<Point>) -> Seen {
@@ -205,14 +222,17 @@ fn of_keys(heat: &Heat, keys: &[Where]) -> Option<Seen> {
 }
 
 fn lookup<T: Copy>(stated: &[(Where, T)], key: Where) -> Option<T> {
-    stated.iter().find(|(place, _)| *place == key).map(|(_, value)| *value)
+    stated
+        .iter()
+        .find(|(place, _)| *place == key)
+        .map(|(_, value)| *value)
 }
 
 fn worst_case(setting: &Setting, heat: &Heat, place: Option<Point>) -> Seen {
     let source = match heat.aim {
         Aim::Joint(joint) => joint_point(setting, joint),
         Aim::Guard(guard) => setting.job().guards[guard.0].at,
-        Aim::LoosePart(_) | Aim::Board => None,
+        Aim::LoosePart(_) | Aim::Board | Aim::Nowhere => None,
     };
     let outside = match (source, place) {
         (Some(source), Some(place)) => is_outside(source.distance(place), heat.way.tool),

@@ -17,9 +17,15 @@ pub const UNSTATED: Mass = Mass::from_picograms(1_000_000_000);
 pub fn mixed(layers: &[Layer]) -> Option<Layer> {
     let first = layers.first()?;
     if let [only] = layers {
-        return Some(Layer { history: History::Frozen, ..only.clone() });
+        return Some(Layer {
+            history: History::Frozen,
+            ..only.clone()
+        });
     }
-    let blend = layers.iter().skip(1).fold(first.blend, |sum, layer| sum.with(&layer.blend));
+    let blend = layers
+        .iter()
+        .skip(1)
+        .fold(first.blend, |sum, layer| sum.with(&layer.blend));
     Some(Layer {
         blend,
         history: History::Frozen,
@@ -83,7 +89,11 @@ pub fn film(layer: &Layer, area: Option<Area>, thickness: Length) -> Layer {
             history: History::Frozen,
             ..layer.clone()
         },
-        None => Layer { history: History::Frozen, unstated: true, ..layer.clone() },
+        None => Layer {
+            history: History::Frozen,
+            unstated: true,
+            ..layer.clone()
+        },
     }
 }
 
@@ -112,14 +122,22 @@ pub fn finish_blend(pad: &Pad, finish: &Finish) -> Blend {
     let element = Composition::pure(finish.element);
     let mass = Density::from_g_cm3(finish.element.density_g_cm3())
         .and_then(|density| density.times_mm3(pad.area.mm2() * finish.thickness.mm()));
-    mass.map(|mass| Blend::of(&element, mass)).unwrap_or_default()
+    mass.map(|mass| Blend::of(&element, mass))
+        .unwrap_or_default()
 }
 
 /// Mass share of an element in layers taken together.
 pub fn share_of(layers: &[Layer], element: Element) -> Share {
     let total: u64 = layers.iter().map(|l| l.blend.total().picograms()).sum();
-    let part: u64 = layers.iter().map(|l| l.blend.mass_of(element).picograms()).sum();
-    if total == 0 { Share::NONE } else { Share::nearest(part as f64 / total as f64) }
+    let part: u64 = layers
+        .iter()
+        .map(|l| l.blend.mass_of(element).picograms())
+        .sum();
+    if total == 0 {
+        Share::NONE
+    } else {
+        Share::nearest(part as f64 / total as f64)
+    }
 }
 
 #[cfg(test)]
@@ -129,7 +147,10 @@ mod tests {
 
     fn solder(parts: &[(Element, f64)]) -> Solder {
         let composition = Composition::from_parts(parts).unwrap();
-        Solder { name: composition.to_string(), composition }
+        Solder {
+            name: composition.to_string(),
+            composition,
+        }
     }
 
     /// Source: worked arithmetic of the acceptance notes, section 3, items 7 and 13 (arithmetic on
@@ -141,7 +162,11 @@ mod tests {
         let leaded = solder(&[(Sn, 63.0), (Pb, 37.0)]);
         let fresh = solder(&[(Bi, 58.0), (Sn, 42.0)]);
         let pad = Area::from_mm2(std::f64::consts::PI * 0.15 * 0.15).unwrap();
-        let plenty = layer(&leaded, Amount::Mass(Mass::from_mg(1.0).unwrap()), History::Frozen);
+        let plenty = layer(
+            &leaded,
+            Amount::Mass(Mass::from_mg(1.0).unwrap()),
+            History::Frozen,
+        );
         let mut residue = film(&plenty, Some(pad), Length::from_um(WICKED_UM).unwrap());
         assert_relative_eq!(residue.blend.total().mg(), 0.005_938, max_relative = 0.001);
         for want in [1.067, 0.030_76, 0.000_89] {

@@ -1,1 +1,35 @@
-//! To be filled.
+//! The bench, and the one transition that a step makes on it.
+//!
+//! [`pass`] takes a [`Bench`] and a step and returns the next bench together with what every
+//! standing joint and everything with a limit goes through. Checking, ordering, picking,
+//! re-planning and comparing are folds and searches over it; nothing else decides what melts.
+
+mod doing;
+mod exposure;
+mod judge;
+mod metal;
+mod notes;
+mod passage;
+mod prepare;
+mod rules;
+mod setting;
+mod settle;
+mod state;
+mod transition;
+mod verdict;
+mod window;
+
+pub use doing::{Doing, Pick, picks, solder_choice};
+pub use exposure::{Aim, Heat, Seen, SeenBy, tool_spread};
+pub use judge::{ALLOWANCE, allowance};
+pub use notes::{NEEDS_DRY, STRIPS_ENAMEL};
+pub use passage::{
+    Flow, LimitOf, LimitSight, Note, Passage, Refusal, SetBy, Sight, Target, Window,
+};
+pub use rules::{
+    Breach, Rule, Service, ServiceLimit, breaches, falls, hang_limit, service, service_verdict,
+};
+pub use setting::{Setting, World};
+pub use state::{Bench, GuardNow, JointNow, PartNow};
+pub use transition::{COUNTS_AS_HEAT, pass};
+pub use verdict::Verdict;

@@ -31,7 +31,10 @@ impl<'a> Setting<'a> {
 
     /// The same with another world.
     pub fn in_world(&self, world: World) -> Self {
-        Setting { world, ..self.clone() }
+        Setting {
+            world,
+            ..self.clone()
+        }
     }
 
     /// The job.

@@ -3,11 +3,10 @@
 //! Everything is an integer or a flag, so that equal benches compare equal and merge in the search.
 //! What only adds up along a plan (heats, peaks, changes of tool) is not here.
 
-use crate::job::{Deposit, Job, JointIx, PartIx, Start};
+use crate::job::{Deposit, GuardIx, GuardKind, Job, JointIx, PartIx, Start, Work, ZoneIx};
 use crate::melt::{Contact, History, Layer};
 use crate::quantity::Mass;
 
-use super::metal;
 use super::setting::Setting;
 
 /// All that matters for what later steps do and meet.
@@ -27,6 +26,10 @@ pub struct Bench {
 
 /// One group of joints, as each of its members is (the worst of them).
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "independent facts of one joint, no states"
+)]
 pub struct JointNow {
     /// Soldered and standing; otherwise pads, with or without residue.
     pub standing: bool,
@@ -60,7 +63,7 @@ pub struct PartNow {
     /// New balls have been put on, and it has not been set down since.
     pub balled: bool,
     /// Where it was moved to.
-    pub zone: Option<crate::job::ZoneIx>,
+    pub zone: Option<ZoneIx>,
 }
 
 /// One guard.
@@ -77,10 +80,17 @@ impl Bench {
     pub fn at_start(setting: &Setting) -> Self {
         let job = setting.job();
         Bench {
-            joints: (0..job.joints.len()).map(|j| joint_at_start(setting, JointIx(j))).collect(),
-            parts: (0..job.parts.len()).map(|p| part_at_start(setting, PartIx(p))).collect(),
+            joints: (0..job.joints.len())
+                .map(|j| joint_at_start(setting, JointIx(j)))
+                .collect(),
+            parts: (0..job.parts.len())
+                .map(|p| part_at_start(setting, PartIx(p)))
+                .collect(),
             guards: (0..job.guards.len())
-                .map(|g| GuardNow { exists: !is_made_by_a_step(job, g), suspect: false })
+                .map(|g| GuardNow {
+                    exists: !is_made_by_a_step(job, g),
+                    suspect: false,
+                })
                 .collect(),
             checked: false,
             powered: false,
@@ -92,8 +102,11 @@ fn joint_at_start(setting: &Setting, at: JointIx) -> JointNow {
     let job = setting.job();
     let joint = &job.joints[at.0];
     let part = job.parts.iter().position(|part| part.on == Some(at));
-    let mut layers: Vec<Layer> =
-        joint.each.iter().map(|deposit| layer_of(setting, deposit)).collect();
+    let mut layers: Vec<Layer> = joint
+        .each
+        .iter()
+        .map(|deposit| layer_of(setting, deposit))
+        .collect();
     let balls = part.and_then(|p| job.parts[p].balls.as_ref());
     if let Some(balls) = balls {
         layers.push(setting.ball(balls, History::Frozen));
@@ -113,7 +126,11 @@ fn joint_at_start(setting: &Setting, at: JointIx) -> JointNow {
 }
 
 fn layer_of(setting: &Setting, deposit: &Deposit) -> Layer {
-    let history = if deposit.as_bought { History::AsBought } else { History::Frozen };
+    let history = if deposit.as_bought {
+        History::AsBought
+    } else {
+        History::Frozen
+    };
     setting.layer(&deposit.content, deposit.amount, history)
 }
 
@@ -133,27 +150,55 @@ fn part_at_start(setting: &Setting, at: PartIx) -> PartNow {
 }
 
 fn is_made_by_a_step(job: &Job, guard: usize) -> bool {
-    job.steps.iter().any(|step| {
-        matches!(&step.work, crate::job::Work::Cover { guard: made, .. } if made.0 == guard)
-    })
+    job.steps
+        .iter()
+        .any(|step| matches!(&step.work, Work::Cover { guard: made, .. } if made.0 == guard))
 }
 
 fn is_covered_at_start(job: &Job, joint: JointIx) -> bool {
     job.guards.iter().enumerate().any(|(g, guard)| {
-        guard.kind == crate::job::GuardKind::Mask
-            && guard.over.contains(&joint)
-            && !is_made_by_a_step(job, g)
+        guard.kind == GuardKind::Mask && guard.over.contains(&joint) && !is_made_by_a_step(job, g)
     })
 }
 
 impl JointNow {
     /// Metal in one member.
     pub fn mass(&self) -> Mass {
-        self.layers.iter().fold(Mass::ZERO, |sum, layer| sum + layer.blend.total())
+        self.layers
+            .iter()
+            .fold(Mass::ZERO, |sum, layer| sum + layer.blend.total())
     }
 
-    /// Everything in one member, melted together.
-    pub fn mixed(&self) -> Option<Layer> {
-        metal::mixed(&self.layers)
+    /// Other metal than before.
+    pub(super) fn set_metal(&mut self, layers: Vec<Layer>, contact: Contact) {
+        self.layers = layers;
+        self.contact = contact;
+    }
+}
+
+impl PartNow {
+    /// Other metal than before on each of its pads.
+    pub(super) fn set_metal(&mut self, layers: Vec<Layer>, contact: Contact) {
+        self.carries = layers;
+        self.contact = contact;
+    }
+}
+
+impl GuardNow {
+    /// The joints that a guard lies over: those of the job, and those that a step puts it over.
+    pub(super) fn over(setting: &Setting, guard: GuardIx) -> Vec<JointIx> {
+        let job = setting.job();
+        let mut over = job.guards[guard.0].over.clone();
+        for step in &job.steps {
+            if let Work::Cover {
+                guard: made,
+                over: by_step,
+            } = &step.work
+                && *made == guard
+            {
+                over.extend(by_step);
+            }
+        }
+        over
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::alloy::{Composition, Element};
 use crate::quantity::{
-    Amps, Area, Celsius, KelvinStep, Length, Mass, Minutes, Point, Share, Volume,
+    Amps, Area, Celsius, KelvinStep, Length, Mass, Minutes, NotAQuantity, Point, Share, Volume,
 };
 
 macro_rules! position {
@@ -400,7 +400,31 @@ pub enum Where {
 
 /// Share of the rise over preheat that arrives at a neighbour; may exceed 1.
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
-pub struct Coupling(pub f64);
+pub struct Coupling(f64);
+
+impl Coupling {
+    /// Everything that the target sees.
+    pub const FULL: Coupling = Coupling(1.0);
+
+    /// # Errors
+    /// [`NotAQuantity`] unless 0 to 5: more would be hotter than any tool makes its target.
+    pub fn new(factor: f64) -> Result<Self, NotAQuantity> {
+        if (0.0..=5.0).contains(&factor) {
+            Ok(Coupling(factor))
+        } else {
+            Err(NotAQuantity {
+                found: factor,
+                what: "a coupling",
+                want: "0 to 5",
+            })
+        }
+    }
+
+    /// The share of the rise.
+    pub const fn factor(self) -> f64 {
+        self.0
+    }
+}
 
 /// What brings the heat.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -1,0 +1,104 @@
+//! A step as it is done: with the choices taken, and with what the log says if it has been done.
+
+use crate::job::{Choice, Event, Solder, Step, Way, Work};
+
+/// Which of the open choices of a step are taken; 0 where nothing is open.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Pick {
+    /// Position in [`Step::ways`].
+    pub way: usize,
+    /// Position among the alloys of the step.
+    pub solder: usize,
+    /// Position among the rounds of a clean-up.
+    pub rounds: usize,
+}
+
+/// A step with its choices.
+#[derive(Clone, Copy, Debug)]
+pub struct Doing<'a> {
+    /// The step.
+    pub step: &'a Step,
+    /// The choices.
+    pub pick: Pick,
+    /// What was logged, if it has been done.
+    pub log: Option<&'a Event>,
+}
+
+impl<'a> Doing<'a> {
+    /// The step with these choices, not yet done.
+    pub fn planned(step: &'a Step, pick: Pick) -> Self {
+        Doing {
+            step,
+            pick,
+            log: None,
+        }
+    }
+
+    /// How heat is brought, if the step heats at all.
+    pub fn way(&self) -> Option<&'a Way> {
+        self.step.ways.get(self.pick.way)
+    }
+
+    /// The alloy that is chosen among these.
+    pub fn solder<'c>(&self, choice: &'c Choice<Solder>) -> Option<&'c Solder> {
+        chosen(choice, self.pick.solder)
+    }
+
+    /// The rounds that are chosen among these.
+    pub fn rounds(&self, choice: &Choice<u32>) -> u32 {
+        chosen(choice, self.pick.rounds).copied().unwrap_or(0)
+    }
+}
+
+fn chosen<T>(choice: &Choice<T>, at: usize) -> Option<&T> {
+    match choice {
+        Choice::Fixed(only) => Some(only),
+        Choice::OneOf(many) => many.get(at),
+    }
+}
+
+fn how_many<T>(choice: &Choice<T>) -> usize {
+    match choice {
+        Choice::Fixed(_) => 1,
+        Choice::OneOf(many) => many.len(),
+    }
+}
+
+/// The alloy choice of a step, where it has one.
+pub fn solder_choice(work: &Work) -> Option<&Choice<Solder>> {
+    match work {
+        Work::Solder { solder, .. }
+        | Work::Reball { solder, .. }
+        | Work::Place {
+            paste: Some((solder, _)),
+            ..
+        }
+        | Work::Remove {
+            flood: Some((solder, _)),
+            ..
+        } => Some(solder),
+        _ => None,
+    }
+}
+
+/// Every combination of choices of a step, in a fixed order. Empty where a choice has no member.
+pub fn picks(step: &Step) -> Vec<Pick> {
+    let solders = solder_choice(&step.work).map_or(1, how_many);
+    let rounds = match &step.work {
+        Work::Clean { rounds, .. } => how_many(rounds),
+        _ => 1,
+    };
+    let mut all = Vec::new();
+    for way in 0..step.ways.len().max(1) {
+        for solder in 0..solders {
+            for rounds in 0..rounds {
+                all.push(Pick {
+                    way,
+                    solder,
+                    rounds,
+                });
+            }
+        }
+    }
+    all
+}

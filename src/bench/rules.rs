@@ -1,0 +1,196 @@
+//! Rules that are not melting: law, service, hanging weight, gold. Kept apart from the verdict on
+//! melting, and each with its source.
+
+use crate::alloy::Element;
+use crate::job::{Hang, JointIx, PartIx};
+use crate::melt::{Basis, History, Melt};
+use crate::quantity::{Celsius, KelvinStep, Mass, Share};
+
+use super::metal;
+use super::setting::Setting;
+use super::state::Bench;
+use super::verdict::Verdict;
+
+/// Lead that a lead-free joint may hold: 0.1 mass% (RoHS directive, safety.yaml S84).
+pub const LEAD_LIMIT: f64 = 0.001;
+/// Cadmium that any joint may hold: 0.01 mass% (the same).
+pub const CADMIUM_LIMIT: f64 = 0.0001;
+/// Gold from which tin-rich joints get brittle: 3 mass% (process.yaml, S31 and S32).
+pub const GOLD_LIMIT: f64 = 0.03;
+/// Weight held by a square millimetre of wetted pad: 46.5 mg (30 g/in², process.yaml S29, S67).
+pub const HOLDS_MG_PER_MM2: f64 = 46.5;
+/// Weight held by a millimetre of joint edge: 4 mg (process.yaml S30: 9–13 measured, halved).
+pub const HOLDS_MG_PER_MM: f64 = 4.0;
+
+/// The heaviest that the molten solder of a hanging part may hold: the stricter of both rules.
+pub fn hang_limit(hang: &Hang) -> Mass {
+    let by_area = hang.area.mm2() * HOLDS_MG_PER_MM2;
+    let by_edge = hang
+        .edge
+        .map_or(f64::INFINITY, |edge| edge.mm() * HOLDS_MG_PER_MM);
+    Mass::from_mg(by_area.min(by_edge)).unwrap_or(Mass::ZERO)
+}
+
+/// Whether a hanging part falls once its solder is molten.
+pub fn falls(setting: &Setting, part: PartIx) -> bool {
+    setting.job().parts[part.0]
+        .hang
+        .is_some_and(|hang| hang.weight > hang_limit(&hang))
+}
+
+/// Hottest use of a joint by both rules; the stricter counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ServiceLimit {
+    /// First melt less 50 K (solder maker's rule, acceptance source 7).
+    pub minus_50: Celsius,
+    /// 0.9 × first melt in kelvin (solder maker's rule, acceptance source 6).
+    pub ninety_percent: Celsius,
+}
+
+impl ServiceLimit {
+    /// Both rules for a first melt.
+    pub fn of(first_melt: Celsius) -> Self {
+        ServiceLimit {
+            minus_50: first_melt - KelvinStep::whole(50),
+            ninety_percent: Celsius::from_kelvin(0.9 * first_melt.kelvin()),
+        }
+    }
+
+    /// The stricter of the two.
+    pub fn stricter(&self) -> Celsius {
+        self.minus_50.min(self.ninety_percent)
+    }
+}
+
+/// Liquid from which service above the rule is a failure and no mere warning: 1 mass% (design
+/// value, our judgement).
+pub const SERVICE_LIQUID: f64 = 0.01;
+
+/// What service means for one joint.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Service {
+    /// Which.
+    pub joint: JointIx,
+    /// Its first melt.
+    pub first_melt: Option<Celsius>,
+    /// Both rules, for the first melt.
+    pub limit: Option<ServiceLimit>,
+    /// Holds within the stricter rule with the wanted margin; close with less, or where only less
+    /// than 1 mass% would be liquid; limit beyond; unknown where nothing is known.
+    pub verdict: Verdict,
+}
+
+/// Every standing joint against a service temperature.
+pub fn service(setting: &Setting, bench: &Bench, hottest: Celsius) -> Vec<Service> {
+    let joints = bench.joints.iter().enumerate();
+    joints
+        .filter(|(_, joint)| joint.standing && !joint.layers.is_empty())
+        .map(|(j, joint)| {
+            let melt = setting.melt(&joint.layers, joint.contact);
+            Service {
+                joint: JointIx(j),
+                first_melt: melt.first_melt,
+                limit: melt.first_melt.map(ServiceLimit::of),
+                verdict: service_verdict(setting.job().want.margin, &melt, hottest),
+            }
+        })
+        .collect()
+}
+
+/// The verdict of both rules on one joint or alloy.
+pub fn service_verdict(margin: KelvinStep, melt: &Melt, hottest: Celsius) -> Verdict {
+    let Some(first_melt) = melt.first_melt else {
+        return Verdict::Unknown;
+    };
+    let left = ServiceLimit::of(first_melt).stricter() - hottest;
+    if left >= margin {
+        return Verdict::Holds;
+    }
+    if left.millikelvin() >= 0 {
+        return Verdict::Close;
+    }
+    let serious = ServiceLimit::of(much_liquid_from(melt, first_melt)).stricter();
+    if hottest <= serious {
+        Verdict::Close
+    } else {
+        Verdict::Limit
+    }
+}
+
+/// Where 1 mass% is liquid: the first melt itself unless the curve shows that less melts there.
+fn much_liquid_from(melt: &Melt, first_melt: Celsius) -> Celsius {
+    let weak = matches!(melt.basis, Basis::Floor | Basis::Unknown);
+    let much = |t| {
+        melt.liquid_at(t, History::Frozen)
+            .is_none_or(|share| share.fraction() >= SERVICE_LIQUID)
+    };
+    if weak || much(first_melt) {
+        return first_melt;
+    }
+    let (mut below, mut above) = (first_melt, melt.flow_point.unwrap_or(first_melt));
+    while above - below > KelvinStep::from_millikelvin(10) {
+        let middle = below + (above - below).scaled(0.5);
+        if much(middle) {
+            above = middle
+        } else {
+            below = middle
+        }
+    }
+    below
+}
+
+/// Which law or embrittlement rule a joint touches.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Rule {
+    /// Lead in a job that must stay lead-free.
+    Lead,
+    /// Cadmium.
+    Cadmium,
+    /// Gold enough to embrittle.
+    Gold,
+}
+
+impl Rule {
+    /// The element and its limit.
+    pub const fn limit(self) -> (Element, f64) {
+        match self {
+            Rule::Lead => (Element::Pb, LEAD_LIMIT),
+            Rule::Cadmium => (Element::Cd, CADMIUM_LIMIT),
+            Rule::Gold => (Element::Au, GOLD_LIMIT),
+        }
+    }
+}
+
+/// A joint that holds more of something than a rule allows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Breach {
+    /// Which joint.
+    pub joint: JointIx,
+    /// Which rule.
+    pub rule: Rule,
+    /// What it holds.
+    pub share: Share,
+}
+
+/// Every breach on a bench; unmixed layers count as the joint that they are in.
+pub fn breaches(setting: &Setting, bench: &Bench) -> Vec<Breach> {
+    let mut breaches = Vec::new();
+    for (j, joint) in bench.joints.iter().enumerate() {
+        for rule in [Rule::Lead, Rule::Cadmium, Rule::Gold] {
+            if rule == Rule::Lead && !setting.job().want.lead_free {
+                continue;
+            }
+            let (element, limit) = rule.limit();
+            let share = metal::share_of(&joint.layers, element);
+            let tin_rich = metal::share_of(&joint.layers, Element::Sn) >= Share::nearest(0.3);
+            if share.fraction() > limit && (rule != Rule::Gold || tin_rich) {
+                breaches.push(Breach {
+                    joint: JointIx(j),
+                    rule,
+                    share,
+                });
+            }
+        }
+    }
+    breaches
+}

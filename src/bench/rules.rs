@@ -131,9 +131,9 @@ fn much_liquid_from(melt: &Melt, first_melt: Celsius) -> Celsius {
     while above - below > KelvinStep::from_millikelvin(10) {
         let middle = below + (above - below).scaled(0.5);
         if much(middle) {
-            above = middle
+            above = middle;
         } else {
-            below = middle
+            below = middle;
         }
     }
     below

@@ -172,6 +172,18 @@ pub struct Breach {
     pub share: Share,
 }
 
+impl Breach {
+    /// What a breach makes of a plan: law is a limit (cadmium unless the job accepts it), gold a
+    /// caution.
+    pub fn verdict(&self, setting: &Setting) -> Verdict {
+        match self.rule {
+            Rule::Cadmium if setting.job().want.cadmium_accepted => Verdict::Holds,
+            Rule::Lead | Rule::Cadmium => Verdict::Limit,
+            Rule::Gold => Verdict::Close,
+        }
+    }
+}
+
 /// Every breach on a bench; unmixed layers count as the joint that they are in.
 pub fn breaches(setting: &Setting, bench: &Bench) -> Vec<Breach> {
     let mut breaches = Vec::new();

@@ -1,0 +1,323 @@
+//! Checking a plan: the transition folded over an order.
+
+use std::collections::BTreeMap;
+
+use crate::bench::{
+    Bench, Breach, Doing, LimitOf, Passage, Pick, Service, Setting, Verdict, World, breaches, pass,
+    service,
+};
+use crate::job::{Event, JointIx, PartIx, Step};
+use crate::quantity::{Celsius, KelvinStep};
+
+/// A step of a plan with the choices taken, and what the log says if it has been done.
+#[derive(Clone, Debug)]
+pub struct Planned {
+    /// The step; repair steps are not in the job, so a plan holds its own.
+    pub step: Step,
+    /// The choices.
+    pub pick: Pick,
+    /// The log entry, if it has been done.
+    pub log: Option<Event>,
+}
+
+/// One step of a checked plan.
+#[derive(Clone, Debug)]
+pub struct CheckedStep {
+    /// What was planned.
+    pub planned: Planned,
+    /// The bench before it.
+    pub before: Bench,
+    /// What it does and what everything goes through.
+    pub passage: Passage,
+}
+
+/// Where a margin is smallest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Tightest {
+    /// Position in the plan.
+    pub step: usize,
+    /// Whose margin.
+    pub place: Place,
+    /// The margin.
+    pub margin: KelvinStep,
+}
+
+/// A joint, or something else with a limit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// A group of joints.
+    Joint(JointIx),
+    /// A part, guard or wire.
+    Limit(LimitOf),
+}
+
+/// Heats of one part.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Ledger {
+    /// Which part.
+    pub part: PartIx,
+    /// Heats in this plan.
+    pub heats: u32,
+    /// Heats it had before.
+    pub before: u32,
+    /// Heats left after the plan, where a limit is stated; negative when overdrawn.
+    pub left: Option<i64>,
+    /// Hottest of them.
+    pub peak: Option<Celsius>,
+}
+
+/// A plan that has been checked.
+#[derive(Clone, Debug)]
+pub struct Checked {
+    /// In order.
+    pub steps: Vec<CheckedStep>,
+    /// The worst of everything, melting and limits and heats and service and law.
+    pub verdict: Verdict,
+    /// The worst of melting alone, law and service left aside.
+    pub heat_verdict: Verdict,
+    /// Smallest margin of the plan.
+    pub tightest: Option<Tightest>,
+    /// Every part that takes heats.
+    pub ledgers: Vec<Ledger>,
+    /// Every standing joint in service, where a service temperature is stated.
+    pub service: Vec<Service>,
+    /// Joints that hold too much lead, cadmium or gold.
+    pub breaches: Vec<Breach>,
+    /// The bench at the end.
+    pub end: Bench,
+    /// The verdict for each assumption about unknown alloys, where there are any.
+    pub worlds: Vec<(World, Verdict)>,
+}
+
+/// Folds the transition over a plan, from the job's start, in every world that the unknown alloys
+/// allow. What is told step by step is the worst of them.
+pub fn check(setting: &Setting, plan: &[Planned]) -> Checked {
+    let worlds = worlds(setting);
+    let mut answers: Vec<(World, Checked)> = worlds
+        .into_iter()
+        .map(|world| {
+            let checked = check_in_world(&setting.in_world(world.clone()), plan);
+            (world, checked)
+        })
+        .collect();
+    let told: Vec<(World, Verdict)> = answers
+        .iter()
+        .map(|(world, checked)| (world.clone(), checked.verdict))
+        .collect();
+    let worst = answers
+        .iter()
+        .enumerate()
+        .max_by_key(|(i, (_, checked))| (severity(checked), std::cmp::Reverse(*i)))
+        .map_or(0, |(i, _)| i);
+    let mut checked = answers.swap_remove(worst).1;
+    if told.len() > 1 {
+        checked.verdict = across_worlds(&told);
+        checked.worlds = told;
+    }
+    checked
+}
+
+/// Ranks answers so that the most instructive bad one is told.
+fn severity(checked: &Checked) -> (Verdict, std::cmp::Reverse<Option<KelvinStep>>) {
+    (
+        checked.verdict,
+        std::cmp::Reverse(checked.tightest.map(|tightest| tightest.margin)),
+    )
+}
+
+/// One verdict for all worlds: what all agree on, else unknown, since what decides is not known.
+fn across_worlds(told: &[(World, Verdict)]) -> Verdict {
+    let worst = told
+        .iter()
+        .map(|(_, verdict)| *verdict)
+        .max()
+        .unwrap_or(Verdict::Unknown);
+    let best = told
+        .iter()
+        .map(|(_, verdict)| *verdict)
+        .min()
+        .unwrap_or(Verdict::Unknown);
+    if best <= Verdict::Close && worst > Verdict::Close {
+        Verdict::Unknown
+    } else {
+        worst
+    }
+}
+
+/// Most assumptions that are walked through; beyond that everything unknown stays unknown.
+const MOST_WORLDS: usize = 256;
+
+/// Every combination of candidates for the unknown alloys, and "something else" where a list is
+/// only the usual suspects.
+pub fn worlds(setting: &Setting) -> Vec<World> {
+    let mut worlds = vec![World(Vec::new())];
+    for reel in &setting.job().reels {
+        let mut choices: Vec<Option<usize>> = (0..reel.candidates.len()).map(Some).collect();
+        if !reel.closed || choices.is_empty() {
+            choices.push(None);
+        }
+        worlds = worlds
+            .iter()
+            .flat_map(|world| {
+                choices.iter().map(|choice| {
+                    let mut longer = world.0.clone();
+                    longer.push(*choice);
+                    World(longer)
+                })
+            })
+            .collect();
+        if worlds.len() > MOST_WORLDS {
+            return vec![World(vec![None; setting.job().reels.len()])];
+        }
+    }
+    worlds
+}
+
+fn check_in_world(setting: &Setting, plan: &[Planned]) -> Checked {
+    let mut bench = Bench::at_start(setting);
+    let mut steps = Vec::with_capacity(plan.len());
+    for planned in plan {
+        let doing = Doing {
+            step: &planned.step,
+            pick: planned.pick,
+            log: planned.log.as_ref(),
+        };
+        let passage = pass(setting, &bench, &doing);
+        let next = passage.next.clone();
+        steps.push(CheckedStep {
+            planned: planned.clone(),
+            before: bench,
+            passage,
+        });
+        bench = next;
+    }
+    let ledgers = ledgers(setting, &steps);
+    let service = setting
+        .job()
+        .want
+        .service
+        .map_or_else(Vec::new, |t| service(setting, &bench, t));
+    let breaches = breaches(setting, &bench);
+    let heat_verdict = steps
+        .iter()
+        .filter(|step| step.planned.log.is_none())
+        .map(|step| step.passage.verdict())
+        .chain(ledgers.iter().map(Ledger::verdict))
+        .max()
+        .unwrap_or(Verdict::Holds);
+    let verdict = heat_verdict
+        .max(
+            service
+                .iter()
+                .map(|s| s.verdict)
+                .max()
+                .unwrap_or(Verdict::Holds),
+        )
+        .max(if breaches.is_empty() {
+            Verdict::Holds
+        } else {
+            Verdict::Limit
+        });
+    Checked {
+        tightest: tightest(&steps),
+        steps,
+        verdict,
+        heat_verdict,
+        ledgers,
+        service,
+        breaches,
+        end: bench,
+        worlds: Vec::new(),
+    }
+}
+
+/// The smallest margin of the steps still to be done.
+fn tightest(steps: &[CheckedStep]) -> Option<Tightest> {
+    let mut tightest: Option<Tightest> = None;
+    for (step, checked) in steps.iter().enumerate() {
+        if checked.planned.log.is_some() {
+            continue;
+        }
+        for (place, margin) in margins(&checked.passage) {
+            if tightest.is_none_or(|found| margin < found.margin) {
+                tightest = Some(Tightest {
+                    step,
+                    place,
+                    margin,
+                });
+            }
+        }
+    }
+    tightest
+}
+
+/// Every margin of a step that counts.
+pub fn margins(passage: &Passage) -> impl Iterator<Item = (Place, KelvinStep)> + '_ {
+    let joints = passage
+        .sights
+        .iter()
+        .filter(|sight| !sight.may_melt)
+        .filter_map(|sight| Some((Place::Joint(sight.joint), sight.margin?)));
+    let limits = passage
+        .limits
+        .iter()
+        .filter_map(|limit| Some((Place::Limit(limit.of), limit.margin?)));
+    joints.chain(limits)
+}
+
+fn ledgers(setting: &Setting, steps: &[CheckedStep]) -> Vec<Ledger> {
+    let mut taken: BTreeMap<PartIx, (u32, Celsius)> = BTreeMap::new();
+    for (part, t) in steps
+        .iter()
+        .flat_map(|step| step.passage.heats.iter().copied())
+    {
+        let entry = taken.entry(part).or_insert((0, t));
+        *entry = (entry.0 + 1, entry.1.max(t));
+    }
+    let parts = setting.job().parts.iter().enumerate();
+    parts
+        .map(|(p, facts)| {
+            let (heats, peak) = taken
+                .get(&PartIx(p))
+                .map_or((0, None), |(heats, peak)| (*heats, Some(*peak)));
+            Ledger {
+                part: PartIx(p),
+                heats,
+                before: facts.heats_before,
+                left: facts
+                    .heats_left
+                    .map(|left| i64::from(left) - i64::from(heats)),
+                peak,
+            }
+        })
+        .collect()
+}
+
+impl Ledger {
+    /// Limit when more heats are taken than are left.
+    pub fn verdict(&self) -> Verdict {
+        if self.left.is_some_and(|left| left < 0) {
+            Verdict::Limit
+        } else {
+            Verdict::Holds
+        }
+    }
+}
+
+impl Checked {
+    /// Every joint that is there at some time of the plan, in the order of the job.
+    pub fn joints_ever(&self) -> Vec<JointIx> {
+        let benches = self
+            .steps
+            .iter()
+            .map(|step| &step.before)
+            .chain([&self.end]);
+        let mut ever: Vec<bool> = vec![false; self.end.joints.len()];
+        for bench in benches {
+            for (j, joint) in bench.joints.iter().enumerate() {
+                ever[j] |= !joint.layers.is_empty();
+            }
+        }
+        (0..ever.len()).filter(|&j| ever[j]).map(JointIx).collect()
+    }
+}

@@ -1,1 +1,2 @@
 //! Checks against the outside world; one binary, one module a theme.
+mod alloy_table;

@@ -7,11 +7,15 @@ use super::load::{AlloyFile, InvariantFile, OwnFile, SourceFile, Sources};
 use super::names::{self, NameFault, Understood};
 use super::table::{Alloy, Floor, Invariant, InvariantKind, Source, StockItem, distance};
 use super::{Composition, Element};
+use crate::quantity::KelvinStep;
 use crate::yaml::{self, Fault};
 
 const ALLOYS: &str = include_str!("../../alloys/alloys.yaml");
 const SOURCES: &str = include_str!("../../alloys/sources.yaml");
 const INVARIANTS: &str = include_str!("../../alloys/invariants.yaml");
+
+/// Tolerance that one maker states for the values of its own chart (source `indium_dsc`).
+const CHART_TOLERANCE: KelvinStep = KelvinStep::whole(3);
 
 /// Everything known of alloys: the shipped table, and the user's own file if there is one.
 #[derive(Clone, Debug)]
@@ -162,19 +166,16 @@ impl AlloyBook {
             .filter(|i| i.elements.iter().all(|e| elements.contains(e)))
             .collect();
         let is_whole = |i: &Invariant| elements.iter().all(|e| i.elements.contains(e));
-        let whole = within.iter().filter(|i| is_whole(i));
-        let lowest = within.iter().min_by_key(|i| i.temperature);
-        let whole_lowest = whole.min_by_key(|i| i.temperature);
-        // A subset that melts below the invariant of the whole set tells that the set has a lower
-        // one elsewhere: then that counts, and the whole set is not settled.
-        let invariant = match (whole_lowest, lowest) {
-            (Some(whole), Some(lowest)) if whole.temperature <= lowest.temperature => whole,
-            (_, lowest) => lowest?,
-        };
+        let lowest = *within.iter().min_by_key(|i| i.temperature)?;
+        // A subset that melts far below the only invariant known of the whole set tells that the
+        // set has a lower one elsewhere: then the set is not settled.
+        let whole_set = within
+            .iter()
+            .any(|i| is_whole(i) && i.temperature - lowest.temperature <= CHART_TOLERANCE);
         Some(Floor {
-            temperature: invariant.temperature,
-            whole_set: is_whole(invariant),
-            invariant,
+            temperature: lowest.temperature,
+            whole_set,
+            invariant: lowest,
             uncovered: elements
                 .iter()
                 .copied()

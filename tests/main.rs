@@ -1,2 +1,9 @@
 //! Checks against the outside world; one binary, one module a theme.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that cannot go on has failed"
+)]
+
 mod alloy_table;

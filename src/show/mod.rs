@@ -1,3 +1,9 @@
 //! What the program says: pictures, and everything else a person reads.
 
+pub mod answer;
 pub mod chart;
+pub mod check;
+pub mod say;
+mod table;
+
+pub use table::Rows;

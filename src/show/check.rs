@@ -1,0 +1,528 @@
+//! What `check` says: the verdict and its place first, then the steps, then everything else.
+
+use std::fmt::Write as _;
+
+use serde_json::{Value, json};
+
+use crate::bench::{Breach, Flow, LimitSight, Rule, Seen, Service, Sight, Verdict, Window};
+use crate::job::Job;
+use crate::melt::Basis;
+use crate::plan::{Checked, CheckedStep, Place};
+use crate::quantity::Celsius;
+
+use super::answer::{Assumption, Frame};
+use super::say::{Names, Say, first_line, harmless, percent, seen_by, step_words, tool_word};
+use super::table::Rows;
+
+/// The frame of a checked plan.
+pub fn frame(
+    verb: &'static str,
+    job: &Job,
+    checked: &Checked,
+    assumptions: Vec<Assumption>,
+    say: Say,
+) -> Frame {
+    Frame {
+        verb,
+        verdict: Some(checked.verdict),
+        line: first_line(&harmless(&verdict_line(job, checked, say))),
+        assumptions,
+        warnings: warnings(job, checked, say),
+    }
+}
+
+/// Verdict, number, place.
+pub fn verdict_line(job: &Job, checked: &Checked, say: Say) -> String {
+    let verdict = checked.verdict;
+    if let Some(told) = worst_step(checked).filter(|_| verdict > Verdict::Close) {
+        return told_of_step(job, told, verdict, say);
+    }
+    if checked
+        .ledgers
+        .iter()
+        .any(|ledger| ledger.left.is_some_and(|left| left < 0))
+    {
+        return format!("{verdict}: {}", ledger_line(job, checked));
+    }
+    if let Some(service) = checked.service.iter().find(|s| s.verdict > Verdict::Close) {
+        return format!("{verdict}: {}", service_line(job, service, say));
+    }
+    if let Some(breach) = checked
+        .breaches
+        .first()
+        .filter(|_| verdict > Verdict::Close)
+    {
+        return format!("{verdict}: {}", breach_line(job, breach));
+    }
+    match checked.tightest {
+        Some(tightest) => {
+            let step = &checked.steps[tightest.step].planned.step.id;
+            let place = Names(job).place(tightest.place);
+            format!(
+                "{verdict}, {} left: {place} in step {step}",
+                say.dt(tightest.margin)
+            )
+        }
+        None if checked.steps.is_empty() => format!("{verdict}: there is nothing to do"),
+        None => format!("{verdict}: nothing that stands sees any heat"),
+    }
+}
+
+fn worst_step(checked: &Checked) -> Option<&CheckedStep> {
+    let open = checked
+        .steps
+        .iter()
+        .filter(|step| step.planned.log.is_none());
+    // The first of the worst: what goes wrong first is told.
+    let worst = open.clone().map(|step| step.passage.verdict()).max()?;
+    open.into_iter()
+        .find(|step| step.passage.verdict() == worst && worst > Verdict::Close)
+}
+
+fn told_of_step(job: &Job, step: &CheckedStep, verdict: Verdict, say: Say) -> String {
+    let names = Names(job);
+    let id = &step.planned.step.id;
+    let passage = &step.passage;
+    let worst = passage.verdict();
+    if let Some(sight) = passage
+        .sights
+        .iter()
+        .find(|s| s.verdict == worst && !s.may_melt)
+    {
+        let margin = sight
+            .margin
+            .map_or_else(String::new, |m| format!(", {}", say.dt(m)));
+        return format!(
+            "{verdict}{margin}: {} in step {id}, {}",
+            names.joint(sight.joint),
+            sight_words(sight, say)
+        );
+    }
+    if let Some(refusal) = passage.refusals.iter().find(|r| r.verdict() == worst) {
+        return format!("{verdict}: step {id}: {}", names.refusal(refusal));
+    }
+    if let Some(limit) = passage.limits.iter().find(|l| l.verdict == worst) {
+        return format!(
+            "{verdict}: {} in step {id} sees {}, limit {}",
+            names.limit(limit.of),
+            say.seen(limit.seen),
+            say.t(limit.limit)
+        );
+    }
+    let reach = passage.target.as_ref().and_then(|target| target.must_reach);
+    match (passage.peak, reach) {
+        (Some(peak), Some(reach)) => format!(
+            "{verdict}: step {id} reaches {}, its target flows at {}",
+            say.t(peak),
+            say.t(reach)
+        ),
+        _ => format!("{verdict}: nobody knows when the target of step {id} flows"),
+    }
+}
+
+fn sight_words(sight: &Sight, say: Say) -> String {
+    match sight.melt.first_melt {
+        Some(first_melt) => {
+            format!(
+                "sees {}, first melt {}",
+                say.seen(sight.seen),
+                say.t(first_melt)
+            )
+        }
+        None => format!("sees {}, its metal is not known", say.seen(sight.seen)),
+    }
+}
+
+/// The whole answer as text.
+pub fn text(job: &Job, checked: &Checked, frame: &Frame, say: Say) -> String {
+    let mut out = format!("{}\n\n", frame.line);
+    out.push_str(&step_table(job, checked, say).text(say.width));
+    for step in &checked.steps {
+        out.push_str(&step_details(job, step, say));
+    }
+    out.push_str(&ledger_text(job, checked, say));
+    for service in &checked.service {
+        let _ = writeln!(
+            out,
+            "Service: {} {}",
+            service.verdict,
+            service_line(job, service, say)
+        );
+    }
+    for breach in &checked.breaches {
+        let _ = writeln!(out, "Rule: {}", breach_line(job, breach));
+    }
+    out.push_str(&worlds_text(job, checked));
+    out.push_str(&frame.tail());
+    harmless(&out)
+}
+
+fn step_table(job: &Job, checked: &Checked, say: Say) -> Rows {
+    let rows = checked.steps.iter().enumerate().map(|(i, step)| {
+        let passage = &step.passage;
+        let tool = step
+            .planned
+            .step
+            .ways
+            .get(step.planned.pick.way)
+            .map_or("", |w| tool_word(w.tool));
+        vec![
+            (i + 1).to_string(),
+            step.planned.step.id.clone(),
+            step_words(job, &step.planned.step),
+            tool.to_owned(),
+            passage
+                .peak
+                .map_or_else(String::new, |peak| say.t_bare(peak)),
+            window_words(passage.window, say),
+            tightest_words(job, step, say),
+            if step.planned.log.is_some() {
+                "done".to_owned()
+            } else {
+                passage.verdict().to_string()
+            },
+        ]
+    });
+    Rows {
+        head: vec![
+            "no",
+            "step",
+            "what",
+            "tool",
+            "peak",
+            "window",
+            "weakest neighbour",
+            "verdict",
+        ],
+        rows: rows.collect(),
+    }
+}
+
+fn window_words(window: Window, say: Say) -> String {
+    match (window.from, window.to) {
+        (None, None) => String::new(),
+        (from, None) => format!("{} up", say.t_or_unknown(from)),
+        (Some(from), Some(to)) if to < from => {
+            format!("none: {} > {}", say.t_bare(from), say.t_bare(to))
+        }
+        (Some(from), Some(to)) => format!("{}–{}", say.t_bare(from), say.t_bare(to)),
+        (None, Some(to)) => format!("up to {}", say.t_bare(to)),
+    }
+}
+
+fn tightest_words(job: &Job, step: &CheckedStep, say: Say) -> String {
+    let margins = crate::plan::margins(&step.passage);
+    match margins.min_by_key(|(_, margin)| *margin) {
+        Some((place, margin)) => format!("{} {}", Names(job).place(place), say.dt(margin)),
+        None => String::new(),
+    }
+}
+
+/// Sentences for what does not simply hold in a step, and for its notes.
+fn step_details(job: &Job, step: &CheckedStep, say: Say) -> String {
+    let names = Names(job);
+    let mut lines = Vec::new();
+    for refusal in &step.passage.refusals {
+        lines.push(names.refusal(refusal));
+    }
+    if let Some(target) = &step.passage.target {
+        match target.flow {
+            Flow::Not => lines.push(format!(
+                "does not flow: needs {}",
+                target
+                    .must_reach
+                    .map_or_else(|| "?".to_owned(), |t| say.t(t))
+            )),
+            Flow::Unknown => lines.push("nobody knows when it flows".to_owned()),
+            Flow::PartOfNewMetal => lines.push(
+                "only part of the new solder flows: collapse is not assured, it needs time"
+                    .to_owned(),
+            ),
+            Flow::Whole | Flow::NewMetalOnly => {}
+        }
+    }
+    lines.extend(
+        step.passage
+            .sights
+            .iter()
+            .filter(|s| s.verdict != Verdict::Holds)
+            .map(|sight| {
+                let liquid = sight.liquid.filter(|share| share.fraction() > 0.0);
+                let liquid =
+                    liquid.map_or_else(String::new, |l| format!(", {} liquid", percent(l)));
+                let allowed = if sight.may_melt { " (it may)" } else { "" };
+                format!(
+                    "{} {}{allowed}: {}{liquid} ({}, {})",
+                    names.joint(sight.joint),
+                    sight.verdict,
+                    sight_words(sight, say),
+                    seen_by(sight.seen),
+                    basis_word(sight.melt.basis)
+                )
+            }),
+    );
+    lines.extend(
+        step.passage
+            .limits
+            .iter()
+            .filter(|l| l.verdict != Verdict::Holds)
+            .map(|limit| {
+                format!(
+                    "{} {}: sees {}, limit {}",
+                    names.limit(limit.of),
+                    limit.verdict,
+                    say.seen(limit.seen),
+                    say.t(limit.limit)
+                )
+            }),
+    );
+    lines.extend(step.passage.notes.iter().map(|note| names.note(say, note)));
+    if lines.is_empty() {
+        return String::new();
+    }
+    let mut text = format!("\n{}\n", step.planned.step.id);
+    for line in lines {
+        let _ = writeln!(text, "  - {line}");
+    }
+    text
+}
+
+fn ledger_text(job: &Job, checked: &Checked, say: Say) -> String {
+    let mut text = String::new();
+    for ledger in checked.ledgers.iter().filter(|ledger| ledger.heats > 0) {
+        let part = Names(job).part(ledger.part);
+        let vital = if job.parts[ledger.part.0].vital {
+            " (holds the data)"
+        } else {
+            ""
+        };
+        let peak = ledger
+            .peak
+            .map_or_else(String::new, |t| format!(", hottest {}", say.t(t)));
+        let left = ledger
+            .left
+            .map_or_else(String::new, |left| format!(", {left} left"));
+        let _ = writeln!(
+            text,
+            "Heats of {part}{vital}: {} here, {} before{left}{peak}",
+            ledger.heats, ledger.before
+        );
+    }
+    if text.is_empty() {
+        text
+    } else {
+        format!("\n{text}")
+    }
+}
+
+fn ledger_line(job: &Job, checked: &Checked) -> String {
+    let over = checked
+        .ledgers
+        .iter()
+        .find(|ledger| ledger.left.is_some_and(|left| left < 0));
+    over.map_or_else(String::new, |ledger| {
+        let allowed = job.parts[ledger.part.0].heats_left.unwrap_or(0);
+        format!(
+            "{} takes {} heats, {allowed} are left",
+            Names(job).part(ledger.part),
+            ledger.heats
+        )
+    })
+}
+
+fn service_line(job: &Job, service: &Service, say: Say) -> String {
+    let joint = Names(job).joint(service.joint);
+    let hottest = job.want.service.map_or_else(String::new, |t| say.t(t));
+    match service.limit {
+        Some(limit) => format!(
+            "{joint} in use at {hottest}: stricter of {} (first melt − 50) and {} (0.9 of it in kelvin)",
+            say.t(limit.minus_50),
+            say.t(limit.ninety_percent)
+        ),
+        None => format!("{joint} in use at {hottest}: nobody knows when it melts"),
+    }
+}
+
+fn breach_line(job: &Job, breach: &Breach) -> String {
+    let (element, limit) = breach.rule.limit();
+    let why = match breach.rule {
+        Rule::Lead => "the job is to be lead-free",
+        Rule::Cadmium => "hazard and waste law",
+        Rule::Gold => "the joint gets brittle",
+    };
+    format!(
+        "{} holds {:.3} % {element}, limit {} %: {why}",
+        Names(job).joint(breach.joint),
+        breach.share.percent(),
+        limit * 100.0
+    )
+}
+
+fn worlds_text(job: &Job, checked: &Checked) -> String {
+    let mut text = String::new();
+    for (world, verdict) in &checked.worlds {
+        let what: Vec<String> = job
+            .reels
+            .iter()
+            .zip(&world.0)
+            .map(|(reel, choice)| {
+                let candidate = choice.and_then(|c| reel.candidates.get(c));
+                format!(
+                    "{} is {}",
+                    reel.id,
+                    candidate.map_or("something else", |s| s.name.as_str())
+                )
+            })
+            .collect();
+        let _ = writeln!(text, "If {}: {verdict}", what.join(", "));
+    }
+    if text.is_empty() {
+        text
+    } else {
+        format!("\n{text}")
+    }
+}
+
+fn warnings(job: &Job, checked: &Checked, _: Say) -> Vec<String> {
+    let mut warnings = Vec::new();
+    for (j, joint) in checked.end.joints.iter().enumerate() {
+        if joint.was_molten {
+            warnings.push(format!(
+                "{} was molten: inspect it",
+                harmless(&job.joints[j].id)
+            ));
+        }
+    }
+    for (g, guard) in checked.end.guards.iter().enumerate() {
+        if guard.suspect {
+            warnings.push(format!(
+                "{} was too hot: inspect it",
+                harmless(&job.guards[g].id)
+            ));
+        }
+    }
+    warnings
+}
+
+/// As written in every output.
+pub const fn basis_word(basis: Basis) -> &'static str {
+    match basis {
+        Basis::Measured => "measured",
+        Basis::Computed => "computed",
+        Basis::Floor => "floor",
+        Basis::Unknown => "unknown",
+    }
+}
+
+/// The keys of `check`, as `json.md` of the design has them.
+pub fn json(job: &Job, checked: &Checked) -> Value {
+    let names = Names(job);
+    json!({
+        "steps": checked.steps.iter().map(|step| step_json(job, step)).collect::<Vec<_>>(),
+        "tightest": checked.tightest.map(|tightest| json!({
+            "step": checked.steps[tightest.step].planned.step.id,
+            "joint": match tightest.place { Place::Joint(j) => Some(names.joint(j)), Place::Limit(_) => None },
+            "place": names.place(tightest.place),
+            "margin_k": tightest.margin,
+        })),
+        "heats": checked.ledgers.iter().map(|ledger| json!({
+            "part": names.part(ledger.part),
+            "count": ledger.heats,
+            "before": ledger.before,
+            "left": ledger.left,
+            "peak_c": ledger.peak,
+        })).collect::<Vec<_>>(),
+        "service": checked.service.iter().map(|service| json!({
+            "joint": names.joint(service.joint),
+            "first_melt_c": service.first_melt,
+            "limit_c": service.limit.map(|limit| limit.stricter()),
+            "minus_50_c": service.limit.map(|limit| limit.minus_50),
+            "ninety_percent_c": service.limit.map(|limit| limit.ninety_percent),
+            "verdict": service.verdict,
+        })).collect::<Vec<_>>(),
+        "legal": checked.breaches.iter().map(|breach| json!({
+            "joint": names.joint(breach.joint),
+            "rule": breach_line(job, breach),
+            "share": breach.share,
+            "verdict": Verdict::Limit,
+        })).collect::<Vec<_>>(),
+        "worlds": checked.worlds.iter().map(|(world, verdict)| json!({
+            "assumes": job.reels.iter().zip(&world.0).map(|(reel, choice)| json!({
+                "reel": reel.id,
+                "alloy": choice.and_then(|c| reel.candidates.get(c)).map(|s| &s.name),
+            })).collect::<Vec<_>>(),
+            "verdict": verdict,
+        })).collect::<Vec<_>>(),
+    })
+}
+
+fn step_json(job: &Job, step: &CheckedStep) -> Value {
+    let names = Names(job);
+    let passage = &step.passage;
+    let gates: Vec<String> = passage.refusals.iter().map(|r| names.refusal(r)).collect();
+    let notes: Vec<String> = passage
+        .notes
+        .iter()
+        .map(|note| names.note(Say::default(), note))
+        .collect();
+    json!({
+        "id": step.planned.step.id,
+        "do": super::say::work_word(&step.planned.step.work),
+        "target": names.target(&step.planned.step.work),
+        "done": step.planned.log.is_some(),
+        "peak_c": passage.peak,
+        "must_reach_c": passage.target.as_ref().and_then(|target| target.must_reach),
+        "window_c": {
+            "from": passage.window.from,
+            "to": passage.window.to,
+            "set_by": passage.window.set_by.map(|by| names.set_by(by)),
+        },
+        "verdict": passage.verdict(),
+        "sees": passage.sights.iter().map(|sight| sight_json(names, sight)).collect::<Vec<_>>(),
+        "limits": passage.limits.iter().map(|limit| limit_json(names, limit)).collect::<Vec<_>>(),
+        "gates": gates,
+        "notes": notes,
+    })
+}
+
+fn sight_json(names: Names, sight: &Sight) -> Value {
+    json!({
+        "joint": names.joint(sight.joint),
+        "t_c": known(sight.seen),
+        "by": seen_by(sight.seen),
+        "survival_c": sight.melt.survival,
+        "first_melt_c": sight.melt.first_melt,
+        "margin_k": sight.margin,
+        "liquid_share": sight.liquid,
+        "basis": basis_word(sight.melt.basis),
+        "may_melt": sight.may_melt,
+        "verdict": sight.verdict,
+        "why": why_unknown(sight),
+    })
+}
+
+fn why_unknown(sight: &Sight) -> Option<&'static str> {
+    match (sight.seen, sight.melt.survival) {
+        (Seen::UpTo(_), _) => Some("no coupling, temperature or distance is stated"),
+        (_, None) => Some("nobody knows what the joint is made of"),
+        _ if sight.liquid.is_none() => Some("the liquid share of this metal is not known"),
+        _ => None,
+    }
+}
+
+fn limit_json(names: Names, limit: &LimitSight) -> Value {
+    json!({
+        "of": names.limit(limit.of),
+        "t_c": known(limit.seen),
+        "limit_c": limit.limit,
+        "margin_k": limit.margin,
+        "verdict": limit.verdict,
+    })
+}
+
+fn known(seen: Seen) -> Option<Celsius> {
+    match seen {
+        Seen::At(t, _) => Some(t),
+        Seen::UpTo(_) => None,
+    }
+}

@@ -40,7 +40,7 @@ impl Place {
 }
 
 /// A value and where it stands.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Placed<T> {
     /// What was read.
     pub value: T,

@@ -7,3 +7,4 @@
 )]
 
 mod alloy_table;
+mod job_read;

@@ -3,8 +3,26 @@
 //! Everything here has been checked: ids are resolved to positions, units to quantities, alloys to
 //! compositions. Reading and pointing at what is wrong lives in the files beside this one.
 
+mod alloys;
+mod cycles;
+mod deposits;
+mod desk;
+mod done;
+mod fields;
+mod keys;
+mod names;
+mod node;
+mod read;
+mod schema;
 mod shape;
+mod steps;
+mod temperature;
+mod things;
+mod ways;
 
+pub use desk::{AssumedValue, Assumption, Mark, Notice};
+pub use read::{JobFaults, ReadJob, read, read_bytes};
+pub use schema::schema;
 pub use shape::{
     Adhesive, Amount, Balls, Board, Choice, Content, Coupling, Deposit, Event, Finish, Guard,
     GuardIx, GuardKind, Hang, Job, Joint, JointIx, Must, Pad, Part, PartIx, Pin, Reel, ReelIx,

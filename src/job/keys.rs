@@ -1,0 +1,755 @@
+//! Every key of the job file, once: its name, what may stand there, its unit and what it means.
+//!
+//! The reader takes ranges and valid words from here, and the schema is written from here, so that
+//! the two cannot disagree.
+
+/// What may stand after a key.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Shape {
+    /// A name that others refer to.
+    Id,
+    /// Words in the technician's own language.
+    Text,
+    /// The id of something in the job.
+    Name,
+    /// One id or a list of them.
+    Names,
+    /// One of these words.
+    Word(&'static [&'static str]),
+    /// `true` or `false`.
+    Flag,
+    /// A number in this range.
+    Number(&'static str, f64, f64),
+    /// A whole number in this range.
+    Whole(u32, u32),
+    /// One whole number, or a list to choose from.
+    Rounds,
+    /// °C; or text with a unit: `428F`. Outside the usual range the unit is asked about.
+    Temperature(f64, f64),
+    /// So many numbers in this range: `[84, 52]`.
+    Numbers(&'static str, usize, usize, f64, f64),
+    /// One alloy.
+    Alloy,
+    /// A list of alloys.
+    Alloys,
+    /// One alloy, a list to choose from, or `any`.
+    AlloyChoice,
+    /// One alloy, `unknown`, or a list of what it may be.
+    Content,
+    /// Alloy to `[solidus, liquidus]`.
+    Pins,
+    /// Place to coupling.
+    Couplings,
+    /// Place to temperature.
+    Temperatures,
+    /// Steps that come before: an id, a list, `all`, or ids with reasons.
+    After,
+    /// A block of keys.
+    Block(&'static Section),
+    /// A list of blocks of keys, or one block.
+    Blocks(&'static Section),
+    /// A list of deposits, one deposit, or the name of an alloy.
+    Deposits(&'static Section),
+    /// A list of steps.
+    Steps,
+}
+
+/// One key.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Key {
+    pub(super) name: &'static str,
+    pub(super) shape: Shape,
+    pub(super) about: &'static str,
+    pub(super) must: bool,
+}
+
+/// Keys that stand together.
+#[derive(Debug)]
+pub(super) struct Section {
+    /// With its article: "a part".
+    pub(super) what: &'static str,
+    pub(super) keys: &'static [Key],
+}
+
+const fn key(name: &'static str, shape: Shape, about: &'static str) -> Key {
+    Key {
+        name,
+        shape,
+        about,
+        must: false,
+    }
+}
+
+const fn must(name: &'static str, shape: Shape, about: &'static str) -> Key {
+    Key {
+        name,
+        shape,
+        about,
+        must: true,
+    }
+}
+
+use Shape::{
+    After, Alloy, AlloyChoice, Alloys, Block, Blocks, Content, Couplings, Deposits, Flag, Id, Name,
+    Names, Number, Numbers, Pins, Rounds, Steps, Temperature, Temperatures, Text, Whole, Word,
+};
+
+/// The long words that let cadmium in.
+pub(super) const CADMIUM_WORDS: &str = "I have extraction and I accept cadmium fume";
+
+pub(super) const TOOLS: &[&str] = &["iron", "air", "tweezers", "plate", "oven", "none"];
+pub(super) const GUARD_KINDS: &[&str] = &["mask", "glue", "enamel", "laminate", "plastic", "other"];
+pub(super) const GLUES: &[&str] = &["none", "reworkable", "not_reworkable", "unknown"];
+pub(super) const MUSTS: &[&str] = &["stay_solid", "stay_put", "may_melt"];
+pub(super) const STATES: &[&str] = &["frozen", "as_bought"];
+pub(super) const ENAMELS: &[&str] = &[
+    "bare",
+    "polyurethane",
+    "polyurethane_130",
+    "polyurethane_155",
+    "polyurethane_180",
+];
+/// What steps do.
+pub(super) const VERBS: &[&str] = &[
+    "solder", "place", "remove", "reball", "clean", "wire", "glue", "cure", "preheat", "bake",
+    "move", "gate", "inspect", "power", "heat", "strip",
+];
+
+pub(super) const JOB: Section = Section {
+    what: "a job",
+    keys: &[
+        must("job", Text, "what this is, in your words"),
+        key("want", Block(&WANT), "what the result must reach"),
+        key(
+            "stock",
+            Alloys,
+            "alloys on the shelf; without it the whole table is",
+        ),
+        key(
+            "readings",
+            Pins,
+            "melting of alloys that this job takes as given: {Sn63Pb37: [183, 183]}",
+        ),
+        key(
+            "ambient_c",
+            Temperature(-20.0, 60.0),
+            "room temperature; 25 unless said",
+        ),
+        key("board", Block(&BOARD), "the bare board"),
+        key(
+            "zones",
+            Names,
+            "areas that couplings may name; without it every `zone` that is used counts",
+        ),
+        key(
+            "guards",
+            Blocks(&GUARD),
+            "things with a limit: mask, glue, plastic, laminate",
+        ),
+        key("parts", Blocks(&PART), "chips, connectors, cans"),
+        key(
+            "joints",
+            Blocks(&JOINT),
+            "groups of like joints, counted per member",
+        ),
+        key("wires", Blocks(&WIRE), "wires between joints"),
+        key(
+            "steps",
+            Steps,
+            "what is to be done; the order in the file means nothing",
+        ),
+        key(
+            "done",
+            Blocks(&EVENT),
+            "what really happened, in the order it did; stands last, a line each",
+        ),
+    ],
+};
+
+pub(super) const WANT: Section = Section {
+    what: "`want`",
+    keys: &[
+        key(
+            "margin_c",
+            Number("K", 0.0, 100.0),
+            "what every joint must keep below its first melt; 5 unless said",
+        ),
+        key(
+            "gap_c",
+            Number("K", 0.0, 200.0),
+            "solidus of the earlier minus liquidus of the later alloy, below which you are warned; 25 unless said",
+        ),
+        key(
+            "superheat_c",
+            Number("K", 0.0, 100.0),
+            "process peak above the flow temperature; 20 unless said",
+        ),
+        key(
+            "service_c",
+            Temperature(-60.0, 180.0),
+            "hottest place of the finished board in service",
+        ),
+        key("lead_free", Flag, "the board must stay lead-free by law"),
+        key(
+            "accept_cadmium",
+            Word(&[CADMIUM_WORDS]),
+            "opens cadmium alloys; only in these very words",
+        ),
+    ],
+};
+
+pub(super) const BOARD: Section = Section {
+    what: "the board",
+    keys: &[
+        key(
+            "size_mm",
+            Numbers("mm", 2, 2, 1.0, 2000.0),
+            "length and width",
+        ),
+        key("thickness_mm", Number("mm", 0.05, 20.0), "1.6 unless said"),
+        key("layers", Whole(1, 80), "copper layers; 4 unless said"),
+        key(
+            "copper_um",
+            Number("µm", 1.0, 1000.0),
+            "copper thickness of a layer; 35 unless said",
+        ),
+        key(
+            "coverage",
+            Number("share", 0.0, 1.0),
+            "covered share of a layer; 0.5 unless said",
+        ),
+    ],
+};
+
+pub(super) const GUARD: Section = Section {
+    what: "a guard",
+    keys: &[
+        must("id", Id, "its name"),
+        must("limit_c", Temperature(30.0, 400.0), "hottest it may see"),
+        key(
+            "kind",
+            Word(GUARD_KINDS),
+            "what it is; its name unless said, else `other`",
+        ),
+        key("zone", Name, "where it lies"),
+        key(
+            "at_mm",
+            Numbers("mm", 2, 2, -2000.0, 2000.0),
+            "where it lies, from the board's own origin",
+        ),
+        key("over", Names, "joints that it covers from the start"),
+    ],
+};
+
+pub(super) const PART: Section = Section {
+    what: "a part",
+    keys: &[
+        must("id", Id, "its name"),
+        key(
+            "on",
+            Name,
+            "it stands soldered on these joints at the start",
+        ),
+        key("balls", Block(&BALLS), "the balls it carries"),
+        key(
+            "limit_c",
+            Temperature(40.0, 320.0),
+            "hottest that its body may see",
+        ),
+        key("heats_left", Whole(0, 1000), "heats that it may still take"),
+        key(
+            "heats_before",
+            Whole(0, 1000),
+            "heats that it has had; 0 unless said",
+        ),
+        key("vital", Flag, "it holds the data"),
+        key(
+            "hangs",
+            Block(&HANGS),
+            "it hangs below the board while heat is on",
+        ),
+        key(
+            "glue",
+            Word(GLUES),
+            "what holds it besides solder; `none` unless said",
+        ),
+        key("dry", Flag, "it is known to be dry, or known not to be"),
+        key("zone", Name, "where it is"),
+        key(
+            "at_mm",
+            Numbers("mm", 2, 2, -2000.0, 2000.0),
+            "where it is, from the board's own origin",
+        ),
+    ],
+};
+
+pub(super) const BALLS: Section = Section {
+    what: "`balls`",
+    keys: &[
+        must("count", Whole(1, 10_000), "how many"),
+        key("diameter_um", Number("µm", 20.0, 3000.0), "their diameter"),
+        key("diameter_mm", Number("mm", 0.02, 3.0), "their diameter"),
+        key(
+            "alloy",
+            Content,
+            "of what; `unknown` and lists of what it may be are fine",
+        ),
+        key(
+            "source",
+            Text,
+            "a name for the unknown alloy; whatever has the same name is the same",
+        ),
+    ],
+};
+
+pub(super) const HANGS: Section = Section {
+    what: "`hangs`",
+    keys: &[
+        must("weight_mg", Number("mg", 0.0, 1e6), "its weight"),
+        must(
+            "pad_area_mm2",
+            Number("mm²", 0.0, 1e5),
+            "wetted pad area, all pads together",
+        ),
+        key(
+            "edge_mm",
+            Number("mm", 0.0, 1e4),
+            "joint edge, all joints together",
+        ),
+    ],
+};
+
+macro_rules! section_with_amounts {
+    ($name:ident, $what:literal, [$($first:expr),* $(,)?]) => {
+        pub(super) const $name: Section = Section {
+            what: $what,
+            keys: &[
+                $($first,)*
+                key("mg", Number("mg", 0.0, 1e5), "mass of metal on each member"),
+                key("ball_um", Number("µm", 20.0, 3000.0), "a ball of this diameter on each member"),
+                key("ball_mm", Number("mm", 0.02, 3.0), "a ball of this diameter on each member"),
+                key("film_um", Number("µm", 0.0, 500.0), "a film of this thickness on each pad"),
+                key("dome_um", Number("µm", 0.0, 2000.0), "a dome of this height on each pad"),
+                key("paste_mm", Numbers("mm", 2, 3, 0.005, 100.0), "stencil opening: diameter and thickness, or length, width and thickness"),
+                key("transfer", Number("share", 0.01, 1.0), "share of the opening that reaches the pad; 1 unless said"),
+                key("metal_percent", Number("mass %", 30.0, 98.0), "metal in the paste; 89 unless said"),
+            ],
+        };
+    };
+}
+
+section_with_amounts!(
+    DEPOSIT,
+    "a deposit",
+    [
+        key(
+            "alloy",
+            Content,
+            "of what; `unknown` and lists of what it may be are fine"
+        ),
+        key(
+            "source",
+            Text,
+            "a name for the unknown alloy; whatever has the same name is the same"
+        ),
+        key(
+            "state",
+            Word(STATES),
+            "`as_bought`: never melted on this bench; else `frozen`"
+        ),
+    ]
+);
+
+section_with_amounts!(
+    JOINT,
+    "a joint",
+    [
+        must("id", Id, "its name"),
+        key(
+            "count",
+            Whole(1, 10_000),
+            "members; those of the part's balls, else 1, unless said"
+        ),
+        key("at", Name, "the part whose site this is"),
+        key(
+            "alloy",
+            Content,
+            "what one member holds, where it is one deposit"
+        ),
+        key(
+            "source",
+            Text,
+            "a name for the unknown alloy; whatever has the same name is the same"
+        ),
+        key(
+            "state",
+            Word(STATES),
+            "`as_bought`: never melted on this bench; else `frozen`"
+        ),
+        key(
+            "each",
+            Deposits(&DEPOSIT),
+            "what one member holds: all that touches, besides the balls of a part that stands on it"
+        ),
+        key(
+            "residue",
+            Deposits(&DEPOSIT),
+            "pads only, with this left on each"
+        ),
+        key(
+            "pad_um",
+            Number("µm", 10.0, 50_000.0),
+            "diameter of the round pad below one member"
+        ),
+        key(
+            "pad_mm2",
+            Number("mm²", 1e-4, 5000.0),
+            "wetted area of the pad below one member"
+        ),
+        key(
+            "pad",
+            Block(&PAD),
+            "the pad below one member, with its finish"
+        ),
+        key(
+            "must",
+            Word(MUSTS),
+            "what it must withstand; `stay_put` unless said"
+        ),
+        key("covered", Flag, "cured mask covers it from the start"),
+        key("strained", Flag, "a wire pulls at it"),
+        key("zone", Name, "where it is"),
+        key(
+            "at_mm",
+            Numbers("mm", 2, 2, -2000.0, 2000.0),
+            "where it is, from the board's own origin"
+        ),
+    ]
+);
+
+section_with_amounts!(
+    FLOOD,
+    "`flood`",
+    [must("alloy", AlloyChoice, "the solder put in")]
+);
+
+pub(super) const PAD: Section = Section {
+    what: "`pad`",
+    keys: &[
+        key(
+            "diameter_um",
+            Number("µm", 10.0, 50_000.0),
+            "diameter of a round pad",
+        ),
+        key("area_mm2", Number("mm²", 1e-4, 5000.0), "wetted area"),
+        key(
+            "finish",
+            Block(&FINISH),
+            "metal that dissolves into the first joint on it",
+        ),
+    ],
+};
+
+pub(super) const FINISH: Section = Section {
+    what: "`finish`",
+    keys: &[
+        must("element", Text, "Au, Ag, Cu, Pd, Ni"),
+        must("um", Number("µm", 0.0, 100.0), "its thickness"),
+    ],
+};
+
+macro_rules! section_of_wire {
+    ($name:ident, $what:literal, [$($first:expr),* $(,)?]) => {
+        pub(super) const $name: Section = Section {
+            what: $what,
+            keys: &[
+                $($first,)*
+                key("from", Name, "one end"),
+                key("to", Name, "the other end"),
+                key("awg", Whole(0, 60), "gauge of the bare wire"),
+                key("diameter_um", Number("µm", 5.0, 10_000.0), "bare diameter"),
+                key("length_mm", Number("mm", 0.0, 10_000.0), "length between the joints"),
+                key("current_a", Number("A", 0.0, 1000.0), "working current"),
+                key("enamel", Word(ENAMELS), "its enamel, for what crossings may see; `bare` unless said"),
+                key("enamel_limit_c", Temperature(60.0, 400.0), "hottest that its enamel may see where wires cross"),
+                key("crosses", Names, "wires that it crosses"),
+                key("rail", Flag, "it carries supply"),
+            ],
+        };
+    };
+}
+
+section_of_wire!(WIRE, "a wire", [must("id", Id, "its name")]);
+
+pub(super) const WAY: Section = Section {
+    what: "a way to heat",
+    keys: &[
+        key("tool", Word(TOOLS), "what brings the heat"),
+        key(
+            "peak_c",
+            Temperature(40.0, 380.0),
+            "peak at the target; flow temperature and superheat unless said",
+        ),
+        key(
+            "preheat_c",
+            Temperature(-20.0, 200.0),
+            "the board before the tool comes; room temperature unless said",
+        ),
+        key(
+            "set_c",
+            Temperature(60.0, 500.0),
+            "what the air or the tip is set to",
+        ),
+        key("seconds", Whole(1, 86_400), "time at heat (s)"),
+        key(
+            "k",
+            Couplings,
+            "share of the rise over preheat that arrives elsewhere: {rim: 0.5, rest: 0.05}",
+        ),
+        key(
+            "sees_c",
+            Temperatures,
+            "temperatures known or measured elsewhere; they win",
+        ),
+    ],
+};
+
+pub(super) const EVENT: Section = Section {
+    what: "a line of the log",
+    keys: &[
+        must("step", Text, "id of the step"),
+        key("peak_c", Temperature(-20.0, 380.0), "peak as read"),
+        key("sees_c", Temperatures, "temperatures as read elsewhere"),
+        key("failed", Text, "why it failed, where it did"),
+        key(
+            "alloy",
+            Alloy,
+            "alloy that was used, where the step left it open",
+        ),
+        key(
+            "tool",
+            Word(TOOLS),
+            "tool that was used, where the step left it open",
+        ),
+        key(
+            "rounds",
+            Whole(0, 100),
+            "rounds that were done, where the step left it open",
+        ),
+    ],
+};
+
+/// Keys of every step.
+pub(super) const STEP: &[Key] = &[
+    must("id", Id, "its name"),
+    must("do", Word(VERBS), "what is done"),
+    key(
+        "after",
+        After,
+        "steps that must be done before: an id, a list, ids with reasons, or `all`",
+    ),
+    key(
+        "closes",
+        Names,
+        "joints that nobody can reach once this is done",
+    ),
+    key("optional", Flag, "it may be left out"),
+    key("minutes", Number("min", 0.0, 1e5), "how long it takes"),
+];
+
+/// A verb: its word, whether the step can be hot, its own keys.
+pub(super) type Verb = (&'static str, bool, Section);
+
+/// All keys that a step with this verb may have.
+pub(super) fn of_verb(verb: &Verb) -> Vec<Key> {
+    let mut keys = STEP.to_vec();
+    keys.extend(verb.2.keys);
+    if verb.1 {
+        keys.extend(WAY.keys);
+        keys.push(WAYS);
+    }
+    keys
+}
+
+/// Keys of every step that can be hot, besides those of a way.
+pub(super) const WAYS: Key = key(
+    "ways",
+    Blocks(&WAY),
+    "ways to heat, to choose from; what stands beside holds for each",
+);
+
+/// Largest coupling: a place beside the target may get hotter than it, but not this much (our
+/// judgement).
+pub(super) const MOST_COUPLING: f64 = 2.0;
+
+/// Usual temperatures of a place on a board that is worked on, °C (our judgement).
+pub(super) const ANYWHERE: (f64, f64) = (-20.0, 380.0);
+
+/// Usual melting of solder, °C; a reading outside is asked about (our judgement).
+pub(super) const READING: (f64, f64) = (-40.0, 345.0);
+
+/// Further keys of the verbs, by verb; `true` where the step can be hot.
+pub(super) const WORK: &[Verb] = &[
+    ("solder", true, SOLDER),
+    ("place", true, PLACE),
+    ("remove", true, REMOVE),
+    ("reball", true, REBALL),
+    ("clean", true, CLEAN),
+    ("wire", true, WIRING),
+    ("glue", true, COVER),
+    ("cure", true, COVER),
+    ("preheat", true, WHOLE_BOARD),
+    ("bake", true, WHOLE_BOARD),
+    ("move", false, MOVE),
+    ("gate", false, NOTHING_MORE),
+    ("inspect", false, NOTHING_MORE),
+    ("power", false, NOTHING_MORE),
+    ("heat", true, PLAIN_HEAT),
+    ("strip", true, PLAIN_HEAT),
+];
+
+section_with_amounts!(
+    SOLDER,
+    "`do: solder`",
+    [
+        must("joint", Name, "where"),
+        must(
+            "alloy",
+            AlloyChoice,
+            "with what: an alloy, a list to choose from, or `any`"
+        ),
+        key("wire", Name, "it ties this wire at that joint"),
+    ]
+);
+
+section_with_amounts!(
+    PLACE,
+    "`do: place`",
+    [
+        must("part", Name, "which part"),
+        key("on", Name, "on which joints; its own site unless said"),
+        key(
+            "alloy",
+            AlloyChoice,
+            "paste put on each pad first: an alloy, a list to choose from, or `any`"
+        ),
+    ]
+);
+
+pub(super) const REMOVE: Section = Section {
+    what: "`do: remove`",
+    keys: &[
+        must("part", Name, "which part"),
+        key(
+            "flood",
+            Block(&FLOOD),
+            "solder flooded into each joint to bring its melting down",
+        ),
+    ],
+};
+
+pub(super) const REBALL: Section = Section {
+    what: "`do: reball`",
+    keys: &[
+        must("part", Name, "which part"),
+        must(
+            "alloy",
+            AlloyChoice,
+            "of what: an alloy, a list to choose from, or `any`",
+        ),
+        key(
+            "ball_um",
+            Number("µm", 20.0, 3000.0),
+            "diameter of the new balls; as before unless said",
+        ),
+        key(
+            "ball_mm",
+            Number("mm", 0.02, 3.0),
+            "diameter of the new balls; as before unless said",
+        ),
+    ],
+};
+
+pub(super) const CLEAN: Section = Section {
+    what: "`do: clean`",
+    keys: &[
+        key("joint", Name, "the pads on the board"),
+        key("part", Name, "the pads on the part"),
+        key(
+            "rounds",
+            Rounds,
+            "rounds of fresh solder and wick, or a list to choose from; 0 is wick only and the default",
+        ),
+        key("flood", Block(&FLOOD), "fresh solder for each round"),
+        key(
+            "film_um",
+            Number("µm", 0.0, 500.0),
+            "film that stays; 10 wicked, 2 after flood and wick, unless said",
+        ),
+    ],
+};
+
+section_of_wire!(WIRE_KEYS, "a wire", []);
+
+section_with_amounts!(
+    WIRING,
+    "`do: wire`",
+    [
+        key(
+            "wire",
+            Name,
+            "which wire; or say it here with `from`, `to` and a diameter"
+        ),
+        key("joint", Name, "which end is soldered now"),
+        must(
+            "alloy",
+            AlloyChoice,
+            "with what: an alloy, a list to choose from, or `any`"
+        ),
+        WIRE_KEYS.keys[0],
+        WIRE_KEYS.keys[1],
+        WIRE_KEYS.keys[2],
+        WIRE_KEYS.keys[3],
+        WIRE_KEYS.keys[4],
+        WIRE_KEYS.keys[5],
+        WIRE_KEYS.keys[6],
+        WIRE_KEYS.keys[7],
+        WIRE_KEYS.keys[8],
+        WIRE_KEYS.keys[9],
+    ]
+);
+
+pub(super) const COVER: Section = Section {
+    what: "`do: glue` or `do: cure`",
+    keys: &[
+        must("guard", Name, "what is put on"),
+        key("over", Names, "joints that it then covers"),
+    ],
+};
+
+pub(super) const WHOLE_BOARD: Section = Section {
+    what: "`do: preheat` or `do: bake`",
+    keys: &[key(
+        "hours",
+        Number("h", 0.0, 10_000.0),
+        "how long it stays hot",
+    )],
+};
+
+pub(super) const MOVE: Section = Section {
+    what: "`do: move`",
+    keys: &[
+        must("part", Name, "which part"),
+        key("zone", Name, "where to"),
+    ],
+};
+
+pub(super) const PLAIN_HEAT: Section = Section {
+    what: "`do: heat` or `do: strip`",
+    keys: &[key("joint", Name, "where, if at a joint")],
+};
+
+pub(super) const NOTHING_MORE: Section = Section {
+    what: "a step without heat",
+    keys: &[],
+};

@@ -1,0 +1,201 @@
+//! From the text of a job file to a checked [`Job`].
+
+use std::fmt::{self, Write as _};
+
+use super::alloys::Shelf;
+use super::desk::{Assumption, Desk, Notice};
+use super::fields::Fields;
+use super::names::Names;
+use super::node::{self, Node};
+use super::shape::{Job, JointIx, Wire};
+use super::steps::Things;
+use super::{cycles, done, keys, steps, things};
+use crate::alloy::AlloyBook;
+use crate::yaml::{self, Fault, Placed};
+
+/// A job, and what is to be told about how it was read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadJob {
+    /// The job.
+    pub job: Job,
+    /// What was understood differently from how it was written, in the order of the file.
+    pub notices: Vec<Notice>,
+    /// Every default that was used.
+    pub assumed: Vec<Assumption>,
+}
+
+/// All that is wrong in a job file, shown with its lines.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JobFaults {
+    /// Sorted by place.
+    pub faults: Vec<Fault>,
+    shown: String,
+}
+
+impl JobFaults {
+    fn new(mut faults: Vec<Fault>, file: &str, text: &str) -> Self {
+        faults.sort_by(|a, b| {
+            a.place
+                .cmp(&b.place)
+                .then_with(|| a.message.cmp(&b.message))
+        });
+        faults.dedup();
+        let mut shown = yaml::render_all(&faults[..faults.len().min(MOST_SHOWN)], file, text);
+        if faults.len() > MOST_SHOWN {
+            let _ = write!(shown, "\n\nand {} more faults", faults.len() - MOST_SHOWN);
+        }
+        JobFaults { faults, shown }
+    }
+}
+
+/// Faults that are shown at once (our judgement: more than that is one mistake many times).
+const MOST_SHOWN: usize = 50;
+
+impl fmt::Display for JobFaults {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.shown)
+    }
+}
+
+impl std::error::Error for JobFaults {}
+
+/// Reads the bytes of a job file; as [`read`], with what is no text refused.
+///
+/// # Errors
+/// [`JobFaults`]: all that is wrong, each with its place.
+pub fn read_bytes(bytes: &[u8], file: &str, book: &AlloyBook) -> Result<ReadJob, JobFaults> {
+    match yaml::decode(bytes) {
+        Ok(text) => read(text, file, book),
+        Err(fault) => Err(JobFaults::new(vec![fault], file, "")),
+    }
+}
+
+/// Reads a job file: ids resolved, units converted, alloys understood, defaults listed.
+///
+/// # Errors
+/// [`JobFaults`]: all that is wrong, each with its place. What is no YAML at all gives one fault.
+pub fn read(text: &str, file: &str, book: &AlloyBook) -> Result<ReadJob, JobFaults> {
+    let mut desk = Desk::default();
+    let job = match node::tree(text) {
+        Ok(root) => job(&root, text, book, &mut desk),
+        Err(fault) => {
+            desk.faults.push(fault);
+            None
+        }
+    };
+    match job {
+        Some(job) if desk.faults.is_empty() => {
+            let mut notices = std::mem::take(&mut desk.notices);
+            notices.sort_by_key(|notice| notice.place);
+            Ok(ReadJob {
+                job,
+                notices,
+                assumed: desk.take_assumptions(),
+            })
+        }
+        _ => {
+            // Too long a text is not worth drawing from.
+            let shown = if text.len() > yaml::MAX_BYTES {
+                ""
+            } else {
+                text
+            };
+            Err(JobFaults::new(desk.faults, file, shown))
+        }
+    }
+}
+
+fn job(root: &Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Option<Job> {
+    if root.value == Node::Nothing {
+        desk.faults.push(
+            Fault::of_file("the file is empty: want a job")
+                .help("`meltstair new` writes one to start from"),
+        );
+        return None;
+    }
+    let fields = Fields::open(root, &keys::JOB, desk)?;
+    let title = fields.text("job", desk).map(|t| t.value.to_owned());
+    let want = things::want(&fields, desk);
+    let mut shelf = Shelf::new(book, want.cadmium_accepted);
+    shelf.read_pins(&fields, desk);
+    shelf.read_stock(&fields, desk);
+    let names = Names::gather(&fields, desk);
+    let ambient = things::ambient(&fields, desk);
+    let board = things::board(&fields, desk);
+    let guards = each(&fields, "guards", |node| things::guard(node, &names, desk));
+    let parts = each(&fields, "parts", |node| {
+        things::part(node, &names, &mut shelf, desk)
+    });
+    let mut position = 0;
+    let joints = each(&fields, "joints", |node| {
+        position += 1;
+        things::joint(
+            node,
+            JointIx(position - 1),
+            &parts,
+            &names,
+            &mut shelf,
+            desk,
+        )
+    });
+    let mut wires = each(&fields, "wires", |node| own_wire(node, &names, desk));
+    let refer = Things {
+        names: &names,
+        joints: &joints,
+        parts: &parts,
+        ambient,
+        wires: wires.len(),
+    };
+    let (steps, brought) = steps::steps(&fields, &refer, &mut shelf, desk);
+    wires.extend(brought);
+    let places: Vec<_> = fields
+        .items("steps")
+        .iter()
+        .map(|item| item.place)
+        .collect();
+    cycles::check(&steps, &places, desk);
+    let done = done::events(root, &fields, &names, &shelf, text, desk);
+    let reels = shelf.take_reels(desk);
+    let read = Job {
+        title: title?,
+        want,
+        stock: std::mem::take(&mut shelf.stock),
+        pins: std::mem::take(&mut shelf.pins),
+        ambient,
+        board,
+        zones: names.zones.clone(),
+        guards: all(guards, desk)?,
+        parts: all(parts, desk)?,
+        joints: all(joints, desk)?,
+        wires: all(wires, desk)?,
+        reels,
+        steps: all(steps, desk)?,
+        done: all(done, desk)?,
+    };
+    Some(read)
+}
+
+fn each<T>(
+    fields: &Fields,
+    key: &str,
+    mut read: impl FnMut(&Placed<Node>) -> Option<T>,
+) -> Vec<Option<T>> {
+    fields.items(key).iter().map(&mut read).collect()
+}
+
+/// All of them, or none: nothing that the file says may get lost without a fault.
+fn all<T>(read: Vec<Option<T>>, desk: &mut Desk) -> Option<Vec<T>> {
+    let all: Option<Vec<T>> = read.into_iter().collect();
+    if all.is_none() && desk.faults.is_empty() {
+        desk.faults.push(Fault::of_file(
+            "something in this file was not understood: this is a defect of the program",
+        ));
+    }
+    all
+}
+
+fn own_wire(node: &Placed<Node>, names: &Names, desk: &mut Desk) -> Option<Wire> {
+    let fields = Fields::open(node, &keys::WIRE, desk)?;
+    let id = fields.text("id", desk)?;
+    things::wire(&fields, id.value, names, desk)
+}

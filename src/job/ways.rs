@@ -1,0 +1,245 @@
+//! Ways to heat: tool, temperatures, and what arrives elsewhere.
+
+use super::desk::{Desk, Mark};
+use super::fields::{self, Fields};
+use super::keys::{self, Verb};
+use super::names::Names;
+use super::node::Node;
+use super::shape::{Coupling, Tool, Way, Where};
+use super::steps::Things;
+use super::temperature;
+use crate::quantity::Celsius;
+use crate::yaml::Placed;
+
+/// How far above liquidus a peak is still believed without a question, and how far when it is read
+/// as Fahrenheit (our judgement; a usual peak is 20 to 40 above).
+const HIGH_PEAK_K: f64 = 100.0;
+const PEAK_AS_FAHRENHEIT_K: (f64, f64) = (-5.0, 60.0);
+
+/// What a step melts.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Aim {
+    /// End of melting of what is put on, where it is known.
+    pub(super) liquidus: Option<Celsius>,
+}
+
+/// The ways of a step; none where it needs no heat.
+pub(super) fn ways(
+    step: &Fields,
+    verb: &'static Verb,
+    id: &str,
+    aim: Aim,
+    things: &Things,
+    desk: &mut Desk,
+) -> Option<Vec<Way>> {
+    let (word, can_be_hot, _) = verb;
+    if !can_be_hot {
+        return Some(Vec::new());
+    }
+    let mut reader = Reader {
+        step,
+        verb: word,
+        id,
+        aim,
+        things,
+        desk,
+    };
+    if step.has("ways") {
+        let items = step.items("ways");
+        let read: Vec<Way> = items
+            .iter()
+            .filter_map(|item| {
+                let own = Fields::open(item, &keys::WAY, reader.desk)?;
+                Some(reader.way(Some(&own)))
+            })
+            .collect();
+        if items.is_empty() {
+            desk.fault(
+                step.place_of("ways"),
+                "the list is empty: want ways to heat",
+            );
+        }
+        return (read.len() == items.len()).then_some(read);
+    }
+    let hot = usual_tool(word).is_some() || keys::WAY.keys.iter().any(|key| step.has(key.name));
+    if hot {
+        Some(vec![reader.way(None)])
+    } else {
+        Some(Vec::new())
+    }
+}
+
+/// Tool of a verb that always needs heat: common practice, no source.
+fn usual_tool(verb: &str) -> Option<Tool> {
+    match verb {
+        "solder" | "wire" | "clean" | "strip" => Some(Tool::Iron),
+        "place" | "remove" | "heat" => Some(Tool::Air),
+        "preheat" => Some(Tool::Plate),
+        "bake" => Some(Tool::Oven),
+        _ => None,
+    }
+}
+
+/// A word of the table as a tool.
+pub(super) fn tool_of(word: &str) -> Tool {
+    match word {
+        "iron" => Tool::Iron,
+        "air" => Tool::Air,
+        "tweezers" => Tool::Tweezers,
+        "plate" => Tool::Plate,
+        "oven" => Tool::Oven,
+        _ => Tool::None,
+    }
+}
+
+fn word_of(tool: Tool) -> &'static str {
+    match tool {
+        Tool::Iron => "iron",
+        Tool::Air => "air",
+        Tool::Tweezers => "tweezers",
+        Tool::Plate => "plate",
+        Tool::Oven => "oven",
+        Tool::None => "none",
+    }
+}
+
+struct Reader<'r> {
+    step: &'r Fields<'r>,
+    verb: &'static str,
+    id: &'r str,
+    aim: Aim,
+    things: &'r Things<'r>,
+    desk: &'r mut Desk,
+}
+
+impl Reader<'_> {
+    fn way(&mut self, own: Option<&Fields>) -> Way {
+        let step = self.step;
+        // What the way does not say itself, the step says for all its ways.
+        let of = |key: &str| own.filter(|own| own.has(key)).unwrap_or(step);
+        let tool = self.tool(of("tool"));
+        let peak = of("peak_c").written_temperature("peak_c", self.desk);
+        let preheat = of("preheat_c").temperature("preheat_c", self.desk);
+        let set = of("set_c").temperature("set_c", self.desk);
+        let seconds = of("seconds").whole("seconds", self.desk);
+        let k = of("k")
+            .get("k")
+            .map(|node| couplings(node, self.things.names, self.desk));
+        let sees = of("sees_c")
+            .get("sees_c")
+            .map(|node| temperatures(node, self.things.names, self.desk));
+        if let Some(peak) = peak {
+            self.ask_about_peak(peak);
+        }
+        if let (Some(peak), Some(preheat)) = (peak, preheat)
+            && preheat.value > peak.value.celsius
+        {
+            self.desk.fault(
+                preheat.place,
+                format!(
+                    "the preheat {} lies above the peak {}",
+                    preheat.value, peak.value.celsius
+                ),
+            );
+        }
+        Way {
+            tool,
+            peak: peak.map(|p| p.value.celsius),
+            preheat: preheat.map_or(self.things.ambient, |t| t.value),
+            set: set.map(|t| t.value),
+            couplings: k.unwrap_or_default(),
+            sees: sees.unwrap_or_default(),
+            seconds,
+        }
+    }
+
+    fn tool(&mut self, fields: &Fields) -> Tool {
+        if let Some(word) = fields.word("tool", self.desk) {
+            return tool_of(word);
+        }
+        let tool = usual_tool(self.verb).unwrap_or(Tool::Air);
+        self.desk
+            .assume_of("tool", self.id, word_of(tool), "", Mark::CommonPractice);
+        tool
+    }
+
+    /// A peak that is far too high for the alloy, and right as Fahrenheit, is asked about.
+    fn ask_about_peak(&mut self, peak: Placed<temperature::Written>) {
+        let Some(liquidus) = self.aim.liquidus.filter(|_| !peak.value.with_unit) else {
+            return;
+        };
+        let said = peak.value.celsius.degrees();
+        let over = said - liquidus.degrees();
+        let over_as_fahrenheit = (said - 32.0) / 1.8 - liquidus.degrees();
+        let (from, to) = PEAK_AS_FAHRENHEIT_K;
+        if over > HIGH_PEAK_K && (from..=to).contains(&over_as_fahrenheit) {
+            self.desk.fault_with(
+                peak.place,
+                format!("{said} °C is {over:.0} K above the liquidus of what is put on"),
+                Some(temperature::ask(said, (f64::MIN, f64::MAX))),
+            );
+        }
+    }
+}
+
+/// Couplings by place.
+fn couplings(node: &Placed<Node>, names: &Names, desk: &mut Desk) -> Vec<(Where, Coupling)> {
+    by_place(
+        node,
+        "k",
+        "{rim: 0.5, rest: 0.05}",
+        names,
+        desk,
+        |value, place, desk| {
+            let k = fields::number(value, place, (0.0, keys::MOST_COUPLING), "", desk)?;
+            fields::accept(Coupling::new(k.value), k.place, desk)
+        },
+    )
+}
+
+/// Temperatures by place.
+pub(super) fn temperatures(
+    node: &Placed<Node>,
+    names: &Names,
+    desk: &mut Desk,
+) -> Vec<(Where, Celsius)> {
+    by_place(
+        node,
+        "sees_c",
+        "{rim: 165}",
+        names,
+        desk,
+        |value, place, desk| {
+            fields::temperature(value, place, keys::ANYWHERE, desk).map(|t| t.value.celsius)
+        },
+    )
+}
+
+fn by_place<T>(
+    node: &Placed<Node>,
+    key: &str,
+    example: &str,
+    names: &Names,
+    desk: &mut Desk,
+    mut read: impl FnMut(&Placed<Node>, &str, &mut Desk) -> Option<T>,
+) -> Vec<(Where, T)> {
+    let Node::Map(pairs) = &node.value else {
+        desk.fault(
+            node.place,
+            format!(
+                "found {} after `{key}`: want places such as `{example}`",
+                node.value.kind()
+            ),
+        );
+        return Vec::new();
+    };
+    let mut found: Vec<(Where, T)> = Vec::new();
+    for (id, value) in pairs {
+        let place = names.place(&id.with(id.value.as_str()), desk);
+        let value = read(value, &id.value, desk);
+        if let (Some(place), Some(value)) = (place, value) {
+            found.push((place, value));
+        }
+    }
+    found
+}

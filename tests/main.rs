@@ -6,5 +6,6 @@
     reason = "a test that cannot go on has failed"
 )]
 
+mod alloy_names;
 mod alloy_table;
 mod job_read;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
 use super::load::{AlloyFile, InvariantFile, OwnFile, SourceFile, Sources};
-use super::names::{self, NameFault, Understood};
+use super::names::{self, NameFault, NameFile, Names, Understood};
 use super::table::{Alloy, Floor, Invariant, InvariantKind, Source, StockItem, distance};
 use super::{Composition, Element};
 use crate::quantity::KelvinStep;
@@ -12,6 +12,7 @@ use crate::yaml::{self, Fault};
 
 const ALLOYS: &str = include_str!("../../alloys/alloys.yaml");
 const SOURCES: &str = include_str!("../../alloys/sources.yaml");
+const NAMES: &str = include_str!("../../alloys/names.yaml");
 const INVARIANTS: &str = include_str!("../../alloys/invariants.yaml");
 
 /// Tolerance that one maker states for the values of its own chart (source `indium_dsc`).
@@ -25,6 +26,7 @@ pub struct AlloyBook {
     sources: Sources,
     invariants: Vec<Invariant>,
     stock: Vec<StockItem>,
+    names: Names,
 }
 
 impl AlloyBook {
@@ -56,11 +58,16 @@ impl AlloyBook {
             sources,
             invariants,
             stock: Vec::new(),
+            names: Names::default(),
         };
         for row in yaml::read::<AlloyFile>(ALLOYS)?.alloys {
             let alloy = row.into_alloy(&book.sources, false)?;
             book.add(alloy).map_err(Fault::of_file)?;
         }
+        book.names = Names::new(yaml::read::<NameFile>(NAMES)?, |name| {
+            book.places.contains_key(name)
+        })
+        .map_err(Fault::of_file)?;
         Ok(book)
     }
 
@@ -202,6 +209,10 @@ impl AlloyBook {
     /// What the user has on the shelf, in the order of the user's file.
     pub fn stock(&self) -> &[StockItem] {
         &self.stock
+    }
+
+    pub(super) fn names(&self) -> &Names {
+        &self.names
     }
 
     /// What a typed name means; see [`NameFault`] for what is asked back.

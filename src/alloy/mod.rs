@@ -3,6 +3,7 @@
 mod book;
 mod composition;
 mod element;
+mod formula;
 mod load;
 mod names;
 mod table;

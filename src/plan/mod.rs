@@ -1,5 +1,21 @@
 //! Plans: folds and searches over the one transition.
+//!
+//! [`check`] folds it over an order, [`order`] finds the best order and choices; nothing here
+//! decides whether a joint melts.
 
+mod answer;
 mod check;
+mod demands;
+mod history;
+mod order;
+mod search;
+mod task;
+mod walk;
+mod whole;
 
+pub use answer::{Answer, Budget, Chosen, Plan, Progress, TooManySteps, Worth};
 pub use check::{Checked, CheckedStep, Ledger, Place, Planned, Tightest, check, margins, worlds};
+pub use demands::{Fault, faults, least_margin};
+pub use history::{Start, history, start, whole_plan};
+pub use order::order;
+pub use whole::{POWER_CHECK, whole};

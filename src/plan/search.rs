@@ -1,0 +1,703 @@
+//! The exact search: over nodes (set of done tasks, bench), in two phases.
+//!
+//! Phase one finds the widest bottleneck: nodes leave the queue in the order of the tightest margin
+//! on the best way to them, so that the first finished node that leaves is the widest (Dijkstra's
+//! argument with `min` in the place of `+`: a longer way is never wider). Ties go to the node with
+//! more done, which makes it a dive where nothing is at risk. A short dive before it gives a plan
+//! to start from: nodes that are no wider are left out, and if the search is cut off, that plan and
+//! the margin of the node that was next are the answer.
+//!
+//! Phase two keeps only legs no worse than that and finds, one after another, the fewest heats on
+//! vital parts, the lowest peak on them, the fewest changes and steps, and the first sequence of
+//! ids. Each of these keeps exactly the legs that some best way uses; a done set only grows, so the
+//! nodes have an order and each stage is one pass from the ends to the start.
+
+use std::cmp::Reverse;
+use std::collections::{BinaryHeap, HashMap, HashSet};
+
+use crate::job::Tool;
+use crate::quantity::{Celsius, KelvinStep};
+
+use super::answer::{Budget, Progress};
+use super::task::{Done, Tasks};
+
+/// A bench that was met, by number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct StateId(pub usize);
+
+/// What a task does where it keeps all demands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Leg {
+    /// The bench after it.
+    pub to: StateId,
+    /// The tightest margin in it; `None` where nothing is at risk.
+    pub margin: Option<KelvinStep>,
+    /// Heats on vital parts.
+    pub vital_heats: u32,
+    /// The hottest of them.
+    pub vital_peak: Option<Celsius>,
+}
+
+/// Where a search walks.
+pub trait Ground {
+    /// The bench before the first step.
+    fn start(&self) -> StateId;
+    /// A task done in one of its variants; `None` where that breaks a demand.
+    fn walk(&mut self, from: StateId, task: usize, variant: usize) -> Option<Leg>;
+}
+
+/// Asked now and then; `false` stops the search.
+pub type Watch<'w> = &'w mut dyn FnMut(&Progress) -> bool;
+
+/// A task in one of its variants.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Move {
+    /// Which task.
+    pub task: usize,
+    /// Which variant.
+    pub variant: usize,
+}
+
+/// What a search found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Found {
+    /// The best there is.
+    Best(Vec<Move>),
+    /// Cut off: the best met, and the widest margin that may still be possible.
+    Unproven(Vec<Move>, Option<KelvinStep>),
+    /// Every way breaks a demand.
+    Nothing,
+    /// Cut off with no way found.
+    CutOff,
+}
+
+/// Orders margins with "nothing at risk" as the widest.
+type Wide = Reverse<Option<Reverse<KelvinStep>>>;
+
+const fn wide(margin: Option<KelvinStep>) -> Wide {
+    match margin {
+        Some(margin) => Reverse(Some(Reverse(margin))),
+        None => Reverse(None),
+    }
+}
+
+/// How often the caller is asked whether to go on.
+const WATCH_EVERY: usize = 256;
+
+/// Searches with both phases; also tells how many nodes were looked at.
+pub fn search<G: Ground>(
+    tasks: &Tasks,
+    ground: &mut G,
+    budget: Budget,
+    watch: Watch,
+) -> (Found, u64) {
+    let mut first = Widest::new(tasks, ground.start());
+    first.known = dive(tasks, ground, DIVE.min(budget.nodes));
+    let outcome = first.run(ground, budget, watch);
+    let visited = first.nodes.len() as u64;
+    let (way, margin) = match outcome {
+        Outcome::Widest(Some((way, margin))) => (way, margin),
+        Outcome::Widest(None) => return (Found::Nothing, visited),
+        Outcome::Stopped(bound) => {
+            let known = first.known;
+            let found = known.map_or(Found::CutOff, |(way, _)| Found::Unproven(way, bound));
+            return (found, visited);
+        }
+    };
+    drop(first);
+    let web = Web::spun(tasks, ground, margin, budget, watch);
+    let visited = visited.max(web.nodes.len() as u64);
+    let whole = web.threads.len() == web.nodes.len();
+    let best = whole.then(|| web.best(tasks)).flatten();
+    let found = best.map_or(Found::Unproven(way, margin), Found::Best);
+    (found, visited)
+}
+
+/// A way and its margin.
+type Known = (Vec<Move>, Option<KelvinStep>);
+
+/// Nodes that the dive may look at.
+const DIVE: usize = 2_000;
+
+/// Depth first, at each node the widest leg first: a plan soon, if not the best.
+fn dive<G: Ground>(tasks: &Tasks, ground: &mut G, most: usize) -> Option<Known> {
+    let mut met: HashSet<(Done, StateId)> = HashSet::new();
+    let mut way: Vec<(Move, Option<KelvinStep>)> = Vec::new();
+    let mut open: Vec<(usize, Done, Move, Leg)> = Vec::new();
+    let (mut done, mut state) = (0, ground.start());
+    loop {
+        if tasks.finished(done) {
+            let margin = way.iter().filter_map(|(_, margin)| *margin).min();
+            return Some((way.into_iter().map(|(step, _)| step).collect(), margin));
+        }
+        if met.insert((done, state)) {
+            let mut legs = legs(tasks, ground, done, state);
+            // The widest is taken first, so it goes on the stack last.
+            legs.sort_by_key(|(step, leg)| (wide(leg.margin), Reverse(*step)));
+            let depth = way.len();
+            open.extend(legs.into_iter().map(|(step, leg)| (depth, done, step, leg)));
+        }
+        if met.len() >= most {
+            return None;
+        }
+        let (depth, before, step, leg) = open.pop()?;
+        way.truncate(depth);
+        way.push((step, leg.margin));
+        (done, state) = (before | 1 << step.task, leg.to);
+    }
+}
+
+/// Everything that can be done at a node, lowest ids first.
+fn legs<G: Ground>(tasks: &Tasks, ground: &mut G, done: Done, state: StateId) -> Vec<(Move, Leg)> {
+    let mut legs = Vec::new();
+    for task in tasks.open(done) {
+        for variant in 0..tasks.all[task].variants.len() {
+            if let Some(leg) = ground.walk(state, task, variant) {
+                legs.push((Move { task, variant }, leg));
+            }
+        }
+    }
+    legs
+}
+
+enum Outcome {
+    Widest(Option<Known>),
+    Stopped(Option<KelvinStep>),
+}
+
+/// Phase one.
+struct Widest<'t> {
+    tasks: &'t Tasks,
+    nodes: Vec<Node>,
+    at: HashMap<(Done, StateId), usize>,
+    queue: BinaryHeap<Queued>,
+    /// The best way known from elsewhere: only wider ones are looked for.
+    known: Option<Known>,
+}
+
+struct Node {
+    done: Done,
+    state: StateId,
+    margin: Option<KelvinStep>,
+    from: Option<(usize, Move)>,
+    settled: bool,
+}
+
+/// Widest first, then most done, then first come.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+struct Queued {
+    margin: Wide,
+    done: u32,
+    turn: Reverse<usize>,
+    node: usize,
+}
+
+impl<'t> Widest<'t> {
+    fn new(tasks: &'t Tasks, start: StateId) -> Self {
+        let mut search = Widest {
+            tasks,
+            nodes: Vec::new(),
+            at: HashMap::new(),
+            queue: BinaryHeap::new(),
+            known: None,
+        };
+        search.offer(0, start, None, None);
+        search
+    }
+
+    /// Takes a way to a node if it is wider than what is known.
+    fn offer(
+        &mut self,
+        done: Done,
+        state: StateId,
+        margin: Option<KelvinStep>,
+        from: Option<(usize, Move)>,
+    ) {
+        let known = self.known.as_ref();
+        if known.is_some_and(|(_, known)| wide(margin) <= wide(*known)) {
+            return;
+        }
+        let at = *self.at.entry((done, state)).or_insert(self.nodes.len());
+        let node = Node {
+            done,
+            state,
+            margin,
+            from,
+            settled: false,
+        };
+        if at == self.nodes.len() {
+            self.nodes.push(node);
+        } else if wide(margin) > wide(self.nodes[at].margin) {
+            self.nodes[at] = node;
+        } else {
+            return;
+        }
+        self.queue.push(Queued {
+            margin: wide(margin),
+            done: done.count_ones(),
+            turn: Reverse(self.queue.len()),
+            node: at,
+        });
+    }
+
+    fn run<G: Ground>(&mut self, ground: &mut G, budget: Budget, watch: Watch) -> Outcome {
+        let mut settled = 0_usize;
+        while let Some(Queued { node, .. }) = self.queue.pop() {
+            if self.nodes[node].settled {
+                continue;
+            }
+            self.nodes[node].settled = true;
+            let Node { done, margin, .. } = self.nodes[node];
+            if self.tasks.finished(done) {
+                return Outcome::Widest(Some((self.way_to(node), margin)));
+            }
+            settled += 1;
+            let progress = Progress {
+                visited: self.nodes.len() as u64,
+                bound: margin,
+            };
+            let asked = settled.is_multiple_of(WATCH_EVERY);
+            if self.nodes.len() > budget.nodes || (asked && !watch(&progress)) {
+                return Outcome::Stopped(margin);
+            }
+            self.expand(ground, node);
+        }
+        Outcome::Widest(self.known.take())
+    }
+
+    fn expand<G: Ground>(&mut self, ground: &mut G, node: usize) {
+        let Node {
+            done,
+            state,
+            margin,
+            ..
+        } = self.nodes[node];
+        for (step, leg) in legs(self.tasks, ground, done, state) {
+            let margin = [margin, leg.margin].into_iter().flatten().min();
+            self.offer(done | 1 << step.task, leg.to, margin, Some((node, step)));
+        }
+    }
+
+    fn way_to(&self, goal: usize) -> Vec<Move> {
+        let mut way = Vec::new();
+        let mut at = goal;
+        while let Some((before, step)) = self.nodes[at].from {
+            way.push(step);
+            at = before;
+        }
+        way.reverse();
+        way
+    }
+}
+
+/// Phase two: every node that legs wide enough lead to, nodes with less done first.
+struct Web {
+    nodes: Vec<(Done, StateId)>,
+    threads: Vec<Vec<Thread>>,
+}
+
+/// A leg between two nodes of the web.
+#[derive(Clone, Copy)]
+struct Thread {
+    step: Move,
+    to: usize,
+    heats: u32,
+    peak: Option<Celsius>,
+}
+
+/// The tool and the alloy last used.
+type Last = (Option<Tool>, Option<usize>);
+
+impl Web {
+    /// Has fewer threads than nodes if the budget or the caller stopped it.
+    fn spun<G: Ground>(
+        tasks: &Tasks,
+        ground: &mut G,
+        at_least: Option<KelvinStep>,
+        budget: Budget,
+        watch: Watch,
+    ) -> Self {
+        let mut web = Web {
+            nodes: vec![(0, ground.start())],
+            threads: Vec::new(),
+        };
+        let mut at: HashMap<(Done, StateId), usize> = HashMap::new();
+        // A finished node is left as it is: going on only costs more. Nodes are met breadth first,
+        // so those with less done come first.
+        while web.threads.len() < web.nodes.len() {
+            let here = web.threads.len();
+            let (done, state) = web.nodes[here];
+            let progress = Progress {
+                visited: web.nodes.len() as u64,
+                bound: at_least,
+            };
+            let asked = here % WATCH_EVERY == WATCH_EVERY - 1;
+            if web.nodes.len() > budget.nodes || (asked && !watch(&progress)) {
+                break;
+            }
+            let mut threads = Vec::new();
+            if !tasks.finished(done) {
+                for (step, leg) in legs(tasks, ground, done, state) {
+                    if wide(leg.margin) < wide(at_least) {
+                        continue;
+                    }
+                    let node = (done | 1 << step.task, leg.to);
+                    let to = *at.entry(node).or_insert(web.nodes.len());
+                    if to == web.nodes.len() {
+                        web.nodes.push(node);
+                    }
+                    threads.push(Thread {
+                        step,
+                        to,
+                        heats: leg.vital_heats,
+                        peak: leg.vital_peak,
+                    });
+                }
+            }
+            web.threads.push(threads);
+        }
+        web
+    }
+
+    /// The first of the best ways, or `None` where no node is finished.
+    fn best(mut self, tasks: &Tasks) -> Option<Vec<Move>> {
+        self.keep_fewest_heats(tasks)?;
+        self.keep_lowest_peak(tasks)?;
+        self.first_with_fewest_changes(tasks)
+    }
+
+    /// Keeps the threads that lie on a way with the fewest heats from where they start.
+    fn keep_fewest_heats(&mut self, tasks: &Tasks) -> Option<()> {
+        let mut to_go: Vec<Option<u32>> = vec![None; self.nodes.len()];
+        for node in (0..self.nodes.len()).rev() {
+            if tasks.finished(self.nodes[node].0) {
+                to_go[node] = Some(0);
+                continue;
+            }
+            let through = |thread: &Thread| to_go[thread.to].map(|rest| rest + thread.heats);
+            let best = self.threads[node].iter().filter_map(through).min();
+            self.threads[node].retain(|thread| best.is_some() && through(thread) == best);
+            to_go[node] = best;
+        }
+        to_go[0].map(|_| ())
+    }
+
+    /// Keeps the threads from which the end can be reached below the lowest peak of the whole.
+    fn keep_lowest_peak(&mut self, tasks: &Tasks) -> Option<()> {
+        let mut to_go: Vec<Option<Option<Celsius>>> = vec![None; self.nodes.len()];
+        for node in (0..self.nodes.len()).rev() {
+            to_go[node] = if tasks.finished(self.nodes[node].0) {
+                Some(None)
+            } else {
+                self.threads[node]
+                    .iter()
+                    .filter_map(|thread| to_go[thread.to].map(|rest| rest.max(thread.peak)))
+                    .min()
+            };
+        }
+        let lowest = to_go[0]?;
+        for threads in &mut self.threads {
+            threads.retain(|thread| {
+                to_go[thread.to].is_some_and(|rest| rest.max(thread.peak) <= lowest)
+            });
+        }
+        Some(())
+    }
+
+    /// Among the threads that are left: fewest changes, then fewest steps, then lowest ids.
+    fn first_with_fewest_changes(&self, tasks: &Tasks) -> Option<Vec<Move>> {
+        let order = self.with_last(tasks);
+        let mut to_go: HashMap<(usize, Last), (u32, u32)> = HashMap::new();
+        for &(node, last) in order.iter().rev() {
+            let best = if tasks.finished(self.nodes[node].0) {
+                Some((0, 0))
+            } else {
+                self.onward(tasks, node, last, &to_go)
+                    .map(|(cost, _)| cost)
+                    .min()
+            };
+            if let Some(best) = best {
+                to_go.insert((node, last), best);
+            }
+        }
+        let mut way = Vec::new();
+        let (mut node, mut last): (usize, Last) = (0, (None, None));
+        while !tasks.finished(self.nodes[node].0) {
+            // Threads stand in the order of ids and variants: the first of the best is wanted.
+            let (_, thread) = self
+                .onward(tasks, node, last, &to_go)
+                .min_by_key(|(cost, thread)| (*cost, thread.step))?;
+            last = after(last, tasks, thread.step).0;
+            node = thread.to;
+            way.push(thread.step);
+        }
+        Some(way)
+    }
+
+    fn onward<'w>(
+        &'w self,
+        tasks: &'w Tasks,
+        node: usize,
+        last: Last,
+        to_go: &'w HashMap<(usize, Last), (u32, u32)>,
+    ) -> impl Iterator<Item = ((u32, u32), &'w Thread)> {
+        self.threads[node].iter().filter_map(move |thread| {
+            let (next, changes) = after(last, tasks, thread.step);
+            let rest = to_go.get(&(thread.to, next))?;
+            Some(((rest.0 + changes, rest.1 + 1), thread))
+        })
+    }
+
+    /// Every node with every tool and alloy that it may be reached with, nodes in order.
+    fn with_last(&self, tasks: &Tasks) -> Vec<(usize, Last)> {
+        let mut lasts: Vec<Vec<Last>> = vec![Vec::new(); self.nodes.len()];
+        lasts[0].push((None, None));
+        let mut order = Vec::new();
+        for node in 0..self.nodes.len() {
+            for last in std::mem::take(&mut lasts[node]) {
+                order.push((node, last));
+                for thread in &self.threads[node] {
+                    let (next, _) = after(last, tasks, thread.step);
+                    if !lasts[thread.to].contains(&next) {
+                        lasts[thread.to].push(next);
+                    }
+                }
+            }
+        }
+        order
+    }
+}
+
+/// What is in hand after a move, and how many changes that took.
+pub fn after(last: Last, tasks: &Tasks, step: Move) -> (Last, u32) {
+    let variant = &tasks.all[step.task].variants[step.variant];
+    let (tool, tool_change) = change(last.0, variant.tool);
+    let (alloy, alloy_change) = change(last.1, variant.alloy);
+    ((tool, alloy), tool_change + alloy_change)
+}
+
+fn change<T: PartialEq + Copy>(last: Option<T>, next: Option<T>) -> (Option<T>, u32) {
+    match (last, next) {
+        (last, None) => (last, 0),
+        (None, next) => (next, 0),
+        (Some(last), Some(next)) => (Some(next), u32::from(last != next)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::Pick;
+    use crate::job::StepIx;
+    use crate::plan::task::{Task, Variant};
+    use proptest::prelude::*;
+    use proptest::test_runner::{Config, TestRunner};
+
+    /// A made-up ground: a handful of benches, and any leg between them.
+    #[derive(Clone, Debug)]
+    struct Table {
+        legs: Vec<Vec<Vec<Option<Leg>>>>,
+    }
+
+    impl Ground for Table {
+        fn start(&self) -> StateId {
+            StateId(0)
+        }
+        fn walk(&mut self, from: StateId, task: usize, variant: usize) -> Option<Leg> {
+            self.legs[from.0][task][variant]
+        }
+    }
+
+    const BENCHES: usize = 3;
+
+    fn leg() -> impl Strategy<Value = Option<Leg>> {
+        let margin = prop_oneof![
+            1 => Just(None),
+            3 => (0..4).prop_map(|k| Some(KelvinStep::whole(k))),
+        ];
+        let peak = prop_oneof![
+            Just(None),
+            (0..3).prop_map(|t| Some(Celsius::whole(200 + t)))
+        ];
+        prop_oneof![
+            1 => Just(None),
+            5 => (0..BENCHES, margin, 0..2_u32, peak).prop_map(|(to, margin, vital_heats, vital_peak)| {
+                Some(Leg { to: StateId(to), margin, vital_heats, vital_peak })
+            }),
+        ]
+    }
+
+    fn variant() -> impl Strategy<Value = Variant> {
+        let tool = prop_oneof![Just(None), Just(Some(Tool::Air)), Just(Some(Tool::Iron))];
+        (tool, proptest::option::of(0..2_usize)).prop_map(|(tool, alloy)| Variant {
+            pick: Pick::default(),
+            tool,
+            alloy,
+        })
+    }
+
+    prop_compose! {
+        fn problem()(count in 1..6_usize)(
+            variants in prop::collection::vec(prop::collection::vec(variant(), 1..3), count),
+            // Bit b of word t: task b must come before task t, for b < t.
+            words in prop::collection::vec(any::<u8>(), count),
+            thin in any::<u8>(),
+            optional in prop::collection::vec(prop::bool::weighted(0.2), count),
+            legs in prop::collection::vec(
+                prop::collection::vec(prop::collection::vec(leg(), 2), count), BENCHES),
+        ) -> (Tasks, Table) {
+            let mut before: Vec<Done> = Vec::new();
+            for (t, word) in words.iter().enumerate() {
+                let direct = Done::from(word & thin) & ((1 << t) - 1);
+                let all = (0..t).filter(|b| direct & (1 << b) != 0).fold(direct, |all, b| all | before[b]);
+                before.push(all);
+            }
+            let left_out = (0..variants.len()).filter(|t| optional[*t]).fold(0, |set, t| set | 1 << t);
+            let mandatory = ((1 << variants.len()) - 1) & !left_out;
+            let all = variants.into_iter().zip(before).enumerate().map(|(t, (variants, before))| Task {
+                step: StepIx(t),
+                needs: before & !left_out,
+                forgoes: before & left_out,
+                variants,
+            }).collect();
+            (Tasks { all, mandatory }, Table { legs })
+        }
+    }
+
+    type Cost = (Wide, u32, Option<Celsius>, u32, usize, Vec<Move>);
+
+    /// Every sequence, one after another, with nothing left out and nothing remembered.
+    fn brute(tasks: &Tasks, table: &Table) -> Option<Vec<Move>> {
+        let mut best: Option<Cost> = None;
+        let mut way = Vec::new();
+        try_all(
+            tasks,
+            table,
+            StateId(0),
+            &mut way,
+            &mut Vec::new(),
+            &mut best,
+        );
+        best.map(|best| best.5)
+    }
+
+    fn try_all(
+        tasks: &Tasks,
+        table: &Table,
+        state: StateId,
+        way: &mut Vec<Move>,
+        legs: &mut Vec<Leg>,
+        best: &mut Option<Cost>,
+    ) {
+        let done = way.iter().fold(0, |set: Done, step| set | 1 << step.task);
+        let is_done = move |t: usize| done & (1 << t) != 0;
+        if (0..tasks.all.len()).all(|t| tasks.mandatory & (1 << t) == 0 || is_done(t)) {
+            let cost = cost(tasks, way, legs);
+            let better = best.as_ref().is_none_or(|best| {
+                (Reverse(cost.0), &cost.1, &cost.2, &cost.3, &cost.4, &cost.5)
+                    < (Reverse(best.0), &best.1, &best.2, &best.3, &best.4, &best.5)
+            });
+            if better {
+                *best = Some(cost);
+            }
+        }
+        for t in 0..tasks.all.len() {
+            let later = way.iter().any(|s| {
+                let task = &tasks.all[s.task];
+                (task.needs | task.forgoes) & (1 << t) != 0
+            });
+            let needs =
+                (0..tasks.all.len()).all(|b| tasks.all[t].needs & (1 << b) == 0 || is_done(b));
+            if is_done(t) || later || !needs {
+                continue;
+            }
+            for variant in 0..tasks.all[t].variants.len() {
+                if let Some(leg) = table.legs[state.0][t][variant] {
+                    way.push(Move { task: t, variant });
+                    legs.push(leg);
+                    try_all(tasks, table, leg.to, way, legs, best);
+                    way.pop();
+                    legs.pop();
+                }
+            }
+        }
+    }
+
+    fn cost(tasks: &Tasks, way: &[Move], legs: &[Leg]) -> Cost {
+        let margin = legs.iter().filter_map(|leg| leg.margin).min();
+        let heats = legs.iter().map(|leg| leg.vital_heats).sum();
+        let peak = legs.iter().filter_map(|leg| leg.vital_peak).max();
+        let used = |step: &Move| tasks.all[step.task].variants[step.variant];
+        let tools: Vec<Tool> = way.iter().filter_map(|s| used(s).tool).collect();
+        let alloys: Vec<usize> = way.iter().filter_map(|s| used(s).alloy).collect();
+        let changes = tools.windows(2).filter(|w| w[0] != w[1]).count()
+            + alloys.windows(2).filter(|w| w[0] != w[1]).count();
+        let changes = u32::try_from(changes).unwrap();
+        (wide(margin), heats, peak, changes, way.len(), way.to_vec())
+    }
+
+    #[test]
+    fn finds_what_trying_everything_finds() {
+        let mut runner = TestRunner::new(Config {
+            cases: 4_000,
+            ..Config::default()
+        });
+        let solved = std::cell::Cell::new(0);
+        runner
+            .run(&problem(), |(tasks, table)| {
+                let want = brute(&tasks, &table);
+                let (found, _) =
+                    search(&tasks, &mut table.clone(), Budget::default(), &mut |_| true);
+                solved.set(solved.get() + usize::from(want.is_some()));
+                prop_assert_eq!(found, want.map_or(Found::Nothing, Found::Best));
+                Ok(())
+            })
+            .unwrap();
+        assert!(
+            solved.get() > 500,
+            "only {} had a plan at all",
+            solved.get()
+        );
+    }
+
+    /// A search that is cut off says so, and its bound is none that the true optimum passes.
+    #[test]
+    fn cut_off_is_never_called_best() {
+        let mut runner = TestRunner::new(Config {
+            cases: 1_000,
+            ..Config::default()
+        });
+        runner
+            .run(&(problem(), 1..12_usize), |((tasks, table), nodes)| {
+                let best = brute(&tasks, &table);
+                let (found, _) =
+                    search(&tasks, &mut table.clone(), Budget { nodes }, &mut |_| true);
+                match found {
+                    Found::Best(way) => prop_assert_eq!(Some(way), best),
+                    Found::Nothing => prop_assert_eq!(None, best),
+                    Found::CutOff => {}
+                    Found::Unproven(way, bound) => {
+                        let legs = |way: &[Move]| {
+                            let mut state = StateId(0);
+                            way.iter()
+                                .map(|s| {
+                                    let leg = table.legs[state.0][s.task][s.variant].unwrap();
+                                    state = leg.to;
+                                    leg
+                                })
+                                .collect::<Vec<_>>()
+                        };
+                        let best = best.unwrap();
+                        let (top, got) = (
+                            cost(&tasks, &best, &legs(&best)),
+                            cost(&tasks, &way, &legs(&way)),
+                        );
+                        prop_assert!(wide(bound) >= top.0);
+                        prop_assert!(got.0 <= top.0);
+                    }
+                }
+                Ok(())
+            })
+            .unwrap();
+    }
+}

@@ -1,0 +1,215 @@
+//! Steps as the search sees them: numbered by their ids, never by their place in the file.
+
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+
+use crate::bench::{Doing, Pick, picks, solder_choice};
+use crate::job::{Job, StepIx, Tool, Way, Where, Work};
+
+use super::answer::TooManySteps;
+
+/// Most steps that one search keeps books of: the bits of [`Done`].
+pub const MOST_TASKS: usize = 128;
+
+/// A set of tasks, one bit each.
+pub type Done = u128;
+
+/// One step that is left to do.
+#[derive(Clone, Debug)]
+pub struct Task {
+    /// The step of the job.
+    pub step: StepIx,
+    /// Tasks that must be done before.
+    pub needs: Done,
+    /// Optional tasks that can no longer be done afterwards.
+    pub forgoes: Done,
+    /// Ways to do it, in an order that does not depend on the file.
+    pub variants: Vec<Variant>,
+}
+
+/// One way to do a task.
+#[derive(Clone, Copy, Debug)]
+pub struct Variant {
+    /// The choices.
+    pub pick: Pick,
+    /// The tool in use, where one is.
+    pub tool: Option<Tool>,
+    /// The alloy in use, where one is: a number that equal alloys share.
+    pub alloy: Option<usize>,
+}
+
+/// Every step of a job that is left to do, sorted by id.
+#[derive(Clone, Debug)]
+pub struct Tasks {
+    /// Sorted by id.
+    pub all: Vec<Task>,
+    /// All that must be done.
+    pub mandatory: Done,
+}
+
+impl Tasks {
+    /// The tasks of a job, without the steps that are done.
+    ///
+    /// `after` holds through a step that is left out: what had to come before it still comes before
+    /// what had to come after it.
+    ///
+    /// # Errors
+    /// [`TooManySteps`] if more than [`MOST_TASKS`] are left.
+    pub fn of(job: &Job, is_done: impl Fn(StepIx) -> bool) -> Result<Self, TooManySteps> {
+        let mut left: Vec<StepIx> = (0..job.steps.len())
+            .map(StepIx)
+            .filter(|step| !is_done(*step))
+            .collect();
+        if left.len() > MOST_TASKS {
+            return Err(TooManySteps {
+                found: left.len(),
+                most: MOST_TASKS,
+            });
+        }
+        left.sort_by(|a, b| job.steps[a.0].id.cmp(&job.steps[b.0].id));
+        let optional = mask(&left, |step| job.steps[step.0].optional);
+        let before = all_before(job, &left);
+        let alloys = alloy_numbers(job);
+        let all = left
+            .iter()
+            .zip(&before)
+            .map(|(&step, before)| Task {
+                step,
+                needs: before & !optional,
+                forgoes: before & optional,
+                variants: variants(job, step, &alloys),
+            })
+            .collect();
+        let mandatory = mask(&left, |step| !job.steps[step.0].optional);
+        Ok(Tasks { all, mandatory })
+    }
+
+    /// Tasks that may be done next, lowest id first.
+    pub fn open(&self, done: Done) -> impl Iterator<Item = usize> + '_ {
+        let forgone = self.forgone(done);
+        (0..self.all.len())
+            .filter(move |&t| (done | forgone) & (1 << t) == 0 && self.all[t].needs & !done == 0)
+    }
+
+    /// Whether nothing that must be done is left.
+    pub fn finished(&self, done: Done) -> bool {
+        self.mandatory & !done == 0
+    }
+
+    fn forgone(&self, done: Done) -> Done {
+        self.members(done)
+            .fold(0, |all, t| all | self.all[t].forgoes)
+    }
+
+    /// The tasks of a set, lowest first.
+    pub fn members(&self, set: Done) -> impl Iterator<Item = usize> + use<> {
+        let count = self.all.len();
+        (0..count).filter(move |t| set & (1 << t) != 0)
+    }
+}
+
+fn mask(left: &[StepIx], is_in: impl Fn(StepIx) -> bool) -> Done {
+    left.iter()
+        .enumerate()
+        .filter(|(_, step)| is_in(**step))
+        .fold(0, |set, (t, _)| set | 1 << t)
+}
+
+/// For each task everything that must come before it, directly or through others.
+fn all_before(job: &Job, left: &[StepIx]) -> Vec<Done> {
+    let mut before: Vec<Done> = left
+        .iter()
+        .map(|step| {
+            let after = &job.steps[step.0].after;
+            mask(left, |other| after.iter().any(|(named, _)| *named == other))
+        })
+        .collect();
+    for through in 0..left.len() {
+        for t in 0..left.len() {
+            if before[t] & (1 << through) != 0 {
+                before[t] |= before[through];
+            }
+        }
+    }
+    before
+}
+
+/// A number for each alloy name in the steps, in the order of the names.
+fn alloy_numbers(job: &Job) -> BTreeMap<String, usize> {
+    let mut numbers = BTreeMap::new();
+    for step in &job.steps {
+        let Some(choice) = solder_choice(&step.work) else {
+            continue;
+        };
+        for pick in picks(step) {
+            if let Some(solder) = Doing::planned(step, pick).solder(choice) {
+                numbers.insert(solder.name.clone(), 0);
+            }
+        }
+    }
+    for (at, number) in numbers.values_mut().enumerate() {
+        *number = at;
+    }
+    numbers
+}
+
+fn variants(job: &Job, at: StepIx, alloys: &BTreeMap<String, usize>) -> Vec<Variant> {
+    let step = &job.steps[at.0];
+    let mut keyed: Vec<_> = picks(step)
+        .into_iter()
+        .map(|pick| {
+            let doing = Doing::planned(step, pick);
+            let way = doing.way();
+            let solder = solder_choice(&step.work).and_then(|choice| doing.solder(choice));
+            let rounds = match &step.work {
+                Work::Clean { rounds, .. } => doing.rounds(rounds),
+                _ => 0,
+            };
+            let variant = Variant {
+                pick,
+                tool: way.map(|way| way.tool).filter(|tool| *tool != Tool::None),
+                alloy: solder.and_then(|solder| alloys.get(&solder.name).copied()),
+            };
+            let way_key = way.map_or_else(String::new, |way| way_key(job, way));
+            ((variant.tool, way_key, variant.alloy, rounds), variant)
+        })
+        .collect();
+    keyed.sort_by(|a, b| a.0.cmp(&b.0));
+    keyed.into_iter().map(|(_, variant)| variant).collect()
+}
+
+/// Everything that a way says, with ids in the place of positions.
+fn way_key(job: &Job, way: &Way) -> String {
+    let mut places: Vec<String> = way
+        .couplings
+        .iter()
+        .map(|(place, k)| format!("{} k {}", where_id(job, *place), k.factor()))
+        .chain(
+            way.sees
+                .iter()
+                .map(|(place, t)| format!("{} sees {t}", where_id(job, *place))),
+        )
+        .collect();
+    places.sort();
+    let mut key = String::new();
+    let mut number = |t: Option<crate::quantity::Celsius>| {
+        let millidegrees = t.map_or(i32::MIN, crate::quantity::Celsius::millidegrees);
+        // Offset so that the text sorts as the number does.
+        let _ = write!(key, "{:011} ", i64::from(millidegrees) + 3_000_000_000);
+    };
+    number(way.peak);
+    number(Some(way.preheat));
+    number(way.set);
+    let _ = write!(key, "{:?} ", way.seconds);
+    key + &places.join(", ")
+}
+
+fn where_id(job: &Job, place: Where) -> String {
+    match place {
+        Where::Joint(at) => format!("joint {}", job.joints[at.0].id),
+        Where::Part(at) => format!("part {}", job.parts[at.0].id),
+        Where::Guard(at) => format!("guard {}", job.guards[at.0].id),
+        Where::Zone(at) => format!("zone {}", job.zones[at.0].id),
+        Where::Rest => "rest".to_owned(),
+    }
+}

@@ -82,8 +82,7 @@ fn logged_pick(job: &Job, at: StepIx, event: &Event) -> Pick {
         let tool = event
             .tool
             .is_none_or(|tool| doing.way().is_some_and(|way| way.tool == tool));
-        let solder =
-            solder_choice(&step.work).and_then(|choice| doing.solder(choice));
+        let solder = solder_choice(&step.work).and_then(|choice| doing.solder(choice));
         let alloy = event
             .alloy
             .as_ref()
@@ -94,8 +93,5 @@ fn logged_pick(job: &Job, at: StepIx, event: &Event) -> Pick {
         });
         tool && alloy && rounds
     };
-    picks(step)
-        .into_iter()
-        .find(fits)
-        .unwrap_or_default()
+    picks(step).into_iter().find(fits).unwrap_or_default()
 }

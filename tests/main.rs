@@ -6,6 +6,7 @@
     reason = "a test that cannot go on has failed"
 )]
 
+mod alloy_geometry;
 mod alloy_names;
 mod alloy_table;
 mod job_read;

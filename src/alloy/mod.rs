@@ -4,6 +4,7 @@ mod book;
 mod composition;
 mod element;
 mod formula;
+pub mod geometry;
 mod load;
 mod names;
 mod table;

@@ -6,10 +6,21 @@
 
 mod bars;
 mod curve;
+mod draw;
+mod indexed;
+mod inks;
+mod lettering;
+mod numbers;
+mod picture;
+mod place;
 mod staircase;
 
 pub use bars::{Bar, Group, Ladder, NeverMeet, Paper};
 pub use curve::{Curve, CurvePoint, Landmark, Sweep, SweepPoint};
+pub use draw::NotDrawn;
+pub use lettering::plain;
+pub use picture::{Picture, PlacedText};
+pub use place::Rect;
 pub use staircase::{
     Basis, Ceiling, Dot, Drop, LifeLine, Over, Segment, Staircase, Standing, Tightest, Tread,
     TreadKind,

@@ -1,5 +1,14 @@
 //! What a staircase shows, as plain data.
 
+mod dots;
+mod foot;
+mod frame;
+mod lines;
+mod names;
+mod scene;
+mod treads;
+mod words;
+
 use super::Mark;
 use crate::quantity::{Celsius, KelvinStep};
 

@@ -1,0 +1,299 @@
+//! Invented jobs for the pictures, as plain data: nothing here is computed by the engine.
+
+use meltstair::quantity::{Celsius, KelvinStep};
+use meltstair::show::chart::{
+    Basis, Ceiling, Dot, Drop, LifeLine, Mark, Over, Segment, Staircase, Standing, Tightest, Tread,
+    TreadKind,
+};
+
+/// A step with heat at one place.
+pub fn tread(number: usize, label: &str, peak: i32, tool: &str) -> Tread {
+    Tread {
+        number,
+        id: format!("s{number}"),
+        label: label.to_owned(),
+        kind: TreadKind::Heat,
+        peak: Some(Celsius::whole(peak)),
+        must_reach: None,
+        tool: tool.to_owned(),
+        mark: Mark::Holds,
+        done: false,
+    }
+}
+
+/// A segment of measured solder.
+pub fn segment(
+    from: Option<usize>,
+    to: Option<usize>,
+    alloy: &str,
+    melt: f64,
+    flow: f64,
+) -> Segment {
+    Segment {
+        from_step: from,
+        to_step: to,
+        alloy: alloy.to_owned(),
+        first_melt: Some(Celsius::nearest(melt)),
+        flow: Some(Celsius::nearest(flow)),
+        kind: Standing::Joint,
+        basis: Basis::Measured,
+    }
+}
+
+pub fn life(joint: &str, segments: Vec<Segment>) -> LifeLine {
+    LifeLine {
+        joint: joint.to_owned(),
+        segments,
+        drops: Vec::new(),
+    }
+}
+
+fn mark(margin: f64) -> Mark {
+    if margin < 0.0 {
+        Mark::Melts
+    } else if margin < 5.0 {
+        Mark::Close
+    } else {
+        Mark::Holds
+    }
+}
+
+/// What a joint sees at a share `k` of the way from preheat to peak, against its line.
+pub fn sees(step: usize, over: Over, at: f64, line: f64) -> Dot {
+    let margin = line - at;
+    Dot {
+        step,
+        over,
+        at: Celsius::nearest(at),
+        band: None,
+        margin: KelvinStep::new(margin).ok(),
+        mark: mark(margin),
+    }
+}
+
+/// Dots for every joint that stands before a step, `share` telling how much of the heat each sees.
+pub fn expose(stairs: &mut Staircase, preheat: f64, share: impl Fn(usize, usize) -> f64) {
+    for step in 0..stairs.steps.len() {
+        let tread = &stairs.steps[step];
+        let Some(peak) = tread.peak.filter(|_| tread.kind != TreadKind::NoHeat) else {
+            continue;
+        };
+        for line in 0..stairs.lines.len() {
+            let stands = |segment: &&Segment| {
+                segment.kind == Standing::Joint
+                    && segment.from_step.is_none_or(|from| from < step)
+                    && segment.to_step.is_none_or(|to| to > step)
+            };
+            let Some(segment) = stairs.lines[line].segments.iter().find(stands) else {
+                continue;
+            };
+            let at = preheat + share(step, line) * (peak.degrees() - preheat);
+            let dot = match segment.first_melt {
+                Some(melt) => sees(step, Over::Line(line), at, melt.degrees()),
+                None => Dot {
+                    margin: None,
+                    mark: Mark::Unknown,
+                    ..sees(step, Over::Line(line), at, at)
+                },
+            };
+            stairs.dots.push(dot);
+        }
+    }
+    let worst = |dot: &&Dot| dot.margin;
+    stairs.tightest = stairs
+        .dots
+        .iter()
+        .filter(|dot| dot.margin.is_some())
+        .min_by_key(worst)
+        .map(|dot| Tightest {
+            step: dot.step,
+            over: dot.over,
+        });
+    for step in 0..stairs.steps.len() {
+        let worst = stairs
+            .dots
+            .iter()
+            .filter(|dot| dot.step == step)
+            .map(|dot| dot.mark)
+            .max();
+        stairs.steps[step].mark = worst.unwrap_or(stairs.steps[step].mark);
+    }
+}
+
+/// Five steps, leaded jumpers, a bismuth chip whose pads drop when they meet.
+pub fn tide_gauge() -> Staircase {
+    let mut stairs = Staircase {
+        title: "Tide gauge logger, torn pads under the pump driver".to_owned(),
+        verdict: Some(Mark::Holds),
+        line: "holds: 18 K left, jumper ends in step 5 (chip down at 165 °C)".to_owned(),
+        steps: vec![
+            tread(1, "rebuild pads of U4", 203, "iron"),
+            Tread {
+                kind: TreadKind::NoHeat,
+                peak: None,
+                ..tread(2, "paint mask", 0, "")
+            },
+            Tread {
+                kind: TreadKind::WholeBoard,
+                ..tread(3, "cure mask", 90, "lamp and plate")
+            },
+            tread(4, "solder jumper ends", 203, "iron"),
+            tread(5, "set U4", 165, "air"),
+            Tread {
+                kind: TreadKind::NoHeat,
+                peak: None,
+                ..tread(6, "check for shorts", 0, "meter")
+            },
+        ],
+        lines: vec![
+            life(
+                "rim",
+                vec![segment(None, None, "Sn96.5Ag3Cu0.5", 217.0, 220.0)],
+            ),
+            LifeLine {
+                joint: "pads".to_owned(),
+                segments: vec![
+                    segment(Some(0), Some(4), "Sn63Pb37", 183.0, 183.0),
+                    Segment {
+                        basis: Basis::Computed,
+                        ..segment(Some(4), None, "Bi58Sn42 + leaded film", 95.3, 146.6)
+                    },
+                ],
+                drops: vec![Drop {
+                    at_step: 4,
+                    from: Some(Celsius::whole(183)),
+                    to: Some(Celsius::nearest(95.3)),
+                    reason: "lead in bismuth alloy".to_owned(),
+                }],
+            },
+            life(
+                "jumper ends",
+                vec![segment(Some(3), None, "Sn63Pb37", 183.0, 183.0)],
+            ),
+        ],
+        ceilings: vec![Ceiling {
+            name: "mask".to_owned(),
+            limit: Celsius::whole(200),
+            from_step: Some(2),
+            to_step: None,
+        }],
+        service: Some(Celsius::whole(45)),
+        ..Staircase::default()
+    };
+    expose(&mut stairs, 25.0, |step, line| match (step, line) {
+        (4, 2) => 1.0,
+        (3, 1) => 0.45,
+        (_, 0) => 0.4,
+        _ => 1.0,
+    });
+    stairs.dots.push(sees(3, Over::Ceiling(0), 106.0, 200.0));
+    stairs.dots.push(sees(4, Over::Ceiling(0), 165.0, 200.0));
+    stairs
+}
+
+/// Joints × steps in a made-up pattern that has equal lines, drops, removals and unknown solder in it.
+pub fn crowd(joints: usize, steps: usize) -> Staircase {
+    let alloys = [
+        ("Sn96.5Ag3Cu0.5", 217.0, 220.0),
+        ("Sn63Pb37", 183.0, 183.0),
+        ("Sn62Pb36Ag2", 179.0, 179.0),
+        ("Bi58Sn42", 138.0, 138.0),
+        ("Sn43Pb43Bi14", 95.3, 163.0),
+        ("In52Sn48", 118.0, 118.0),
+        ("Sn60Pb40", 183.0, 191.0),
+    ];
+    let labels = [
+        "tin wire ends",
+        "set the driver",
+        "lift the old chip",
+        "bake dry",
+        "solder far ends",
+        "glue corner",
+        "dress pads",
+        "check shorts",
+    ];
+    let mut stairs = Staircase {
+        title: format!("Organ console stop relay: {joints} joints in {steps} steps"),
+        verdict: Some(Mark::Melts),
+        line: "melts: shown for its crowd, not for its sense".to_owned(),
+        service: Some(Celsius::whole(40)),
+        ..Staircase::default()
+    };
+    for step in 0..steps {
+        let peak = 240
+            - i32::try_from(step * 97 / steps).expect("a few steps")
+            - 7 * i32::from(step % 3 == 1);
+        let kind = match step % 8 {
+            2 => TreadKind::Removal,
+            3 => TreadKind::WholeBoard,
+            7 => TreadKind::NoHeat,
+            _ => TreadKind::Heat,
+        };
+        let peak = if kind == TreadKind::WholeBoard {
+            75
+        } else {
+            peak
+        };
+        let tool = [
+            "iron", "air", "air", "plate", "iron", "air", "iron", "meter",
+        ][step % 8];
+        stairs.steps.push(Tread {
+            kind,
+            ..tread(step + 1, labels[step % 8], peak, tool)
+        });
+    }
+    for joint in 0..joints {
+        let (alloy, melt, flow) = alloys[joint % alloys.len()];
+        let made = (joint % 4 != 0).then(|| joint * (steps - 4) / joints);
+        let mut line = life(
+            &format!("J{}", joint + 1),
+            vec![segment(made, None, alloy, melt, flow)],
+        );
+        if joint % 5 == 1 {
+            let at = (made.unwrap_or(0) + steps / 2).min(steps - 2);
+            line.segments[0].to_step = Some(at);
+            line.segments.push(Segment {
+                basis: Basis::Floor,
+                ..segment(Some(at), None, "Bi58Sn42 + leaded film", 95.3, 146.6)
+            });
+            line.drops.push(Drop {
+                at_step: at,
+                from: Some(Celsius::nearest(melt)),
+                to: Some(Celsius::nearest(95.3)),
+                reason: "lead in bismuth alloy".to_owned(),
+            });
+        }
+        if joint % 5 == 2 {
+            let at = (made.unwrap_or(0) + steps / 3).min(steps - 2);
+            line.segments[0].to_step = Some(at);
+            line.segments.push(Segment {
+                kind: Standing::Residue,
+                ..segment(Some(at), None, alloy, melt, flow)
+            });
+        }
+        if joint % 7 == 6 {
+            line.segments[0].first_melt = None;
+            line.segments[0].flow = None;
+            line.segments[0].basis = Basis::Unknown;
+        }
+        stairs.lines.push(line);
+    }
+    stairs.ceilings = vec![
+        Ceiling {
+            name: "mask".to_owned(),
+            limit: Celsius::whole(200),
+            from_step: Some(2),
+            to_step: None,
+        },
+        Ceiling {
+            name: "U4 body".to_owned(),
+            limit: Celsius::whole(245),
+            from_step: None,
+            to_step: Some(steps - 2),
+        },
+    ];
+    expose(&mut stairs, 60.0, |step, line| {
+        0.2 + 0.07 * ((step * 5 + line * 3) % 9) as f64
+    });
+    stairs
+}

@@ -40,6 +40,7 @@ pub fn segment(
     }
 }
 
+/// A joint with its segments.
 pub fn life(joint: &str, segments: Vec<Segment>) -> LifeLine {
     LifeLine {
         joint: joint.to_owned(),
@@ -181,7 +182,6 @@ pub fn tide_gauge() -> Staircase {
         ..Staircase::default()
     };
     expose(&mut stairs, 25.0, |step, line| match (step, line) {
-        (4, 2) => 1.0,
         (3, 1) => 0.45,
         (_, 0) => 0.4,
         _ => 1.0,
@@ -193,7 +193,57 @@ pub fn tide_gauge() -> Staircase {
 
 /// Joints × steps in a made-up pattern that has equal lines, drops, removals and unknown solder in it.
 pub fn crowd(joints: usize, steps: usize) -> Staircase {
-    let alloys = [
+    let mut stairs = Staircase {
+        title: format!("Organ console stop relay: {joints} joints in {steps} steps"),
+        verdict: Some(Mark::Melts),
+        line: "melts: shown for its crowd, not for its sense".to_owned(),
+        service: Some(Celsius::whole(40)),
+        steps: (0..steps).map(|step| crowd_step(step, steps)).collect(),
+        lines: (0..joints)
+            .map(|joint| crowd_joint(joint, joints, steps))
+            .collect(),
+        ..Staircase::default()
+    };
+    let ceiling = |name: &str, limit, from_step, to_step| Ceiling {
+        name: name.to_owned(),
+        limit: Celsius::whole(limit),
+        from_step,
+        to_step,
+    };
+    stairs.ceilings = vec![
+        ceiling("mask", 200, Some(2), None),
+        ceiling("U4 body", 245, None, Some(steps - 2)),
+    ];
+    expose(&mut stairs, 60.0, |step, line| {
+        0.2 + 0.07 * ((step * 5 + line * 3) % 9) as f64
+    });
+    stairs
+}
+
+fn crowd_step(step: usize, steps: usize) -> Tread {
+    let (label, tool, kind) = [
+        ("tin wire ends", "iron", TreadKind::Heat),
+        ("set the driver", "air", TreadKind::Heat),
+        ("lift the old chip", "air", TreadKind::Removal),
+        ("bake dry", "plate", TreadKind::WholeBoard),
+        ("solder far ends", "iron", TreadKind::Heat),
+        ("glue corner", "air", TreadKind::Heat),
+        ("dress pads", "iron", TreadKind::Heat),
+        ("check shorts", "meter", TreadKind::NoHeat),
+    ][step % 8];
+    let falling = 240 - i32::try_from(step * 97 / steps).expect("a few steps");
+    let peak = match kind {
+        TreadKind::WholeBoard => 75,
+        _ => falling - 7 * i32::from(step % 3 == 1),
+    };
+    Tread {
+        kind,
+        ..tread(step + 1, label, peak, tool)
+    }
+}
+
+fn crowd_joint(joint: usize, joints: usize, steps: usize) -> LifeLine {
+    let (alloy, melt, flow) = [
         ("Sn96.5Ag3Cu0.5", 217.0, 220.0),
         ("Sn63Pb37", 183.0, 183.0),
         ("Sn62Pb36Ag2", 179.0, 179.0),
@@ -201,99 +251,35 @@ pub fn crowd(joints: usize, steps: usize) -> Staircase {
         ("Sn43Pb43Bi14", 95.3, 163.0),
         ("In52Sn48", 118.0, 118.0),
         ("Sn60Pb40", 183.0, 191.0),
-    ];
-    let labels = [
-        "tin wire ends",
-        "set the driver",
-        "lift the old chip",
-        "bake dry",
-        "solder far ends",
-        "glue corner",
-        "dress pads",
-        "check shorts",
-    ];
-    let mut stairs = Staircase {
-        title: format!("Organ console stop relay: {joints} joints in {steps} steps"),
-        verdict: Some(Mark::Melts),
-        line: "melts: shown for its crowd, not for its sense".to_owned(),
-        service: Some(Celsius::whole(40)),
-        ..Staircase::default()
-    };
-    for step in 0..steps {
-        let peak = 240
-            - i32::try_from(step * 97 / steps).expect("a few steps")
-            - 7 * i32::from(step % 3 == 1);
-        let kind = match step % 8 {
-            2 => TreadKind::Removal,
-            3 => TreadKind::WholeBoard,
-            7 => TreadKind::NoHeat,
-            _ => TreadKind::Heat,
-        };
-        let peak = if kind == TreadKind::WholeBoard {
-            75
-        } else {
-            peak
-        };
-        let tool = [
-            "iron", "air", "air", "plate", "iron", "air", "iron", "meter",
-        ][step % 8];
-        stairs.steps.push(Tread {
-            kind,
-            ..tread(step + 1, labels[step % 8], peak, tool)
+    ][joint % 7];
+    let made = (!joint.is_multiple_of(4)).then(|| joint * (steps - 4) / joints);
+    let first = segment(made, None, alloy, melt, flow);
+    let mut line = life(&format!("J{}", joint + 1), vec![first]);
+    if joint % 5 == 1 {
+        let at = (made.unwrap_or(0) + steps / 2).min(steps - 2);
+        line.segments[0].to_step = Some(at);
+        line.segments.push(Segment {
+            basis: Basis::Floor,
+            ..segment(Some(at), None, "Bi58Sn42 + leaded film", 95.3, 146.6)
+        });
+        line.drops.push(Drop {
+            at_step: at,
+            from: Some(Celsius::nearest(melt)),
+            to: Some(Celsius::nearest(95.3)),
+            reason: "lead in bismuth alloy".to_owned(),
         });
     }
-    for joint in 0..joints {
-        let (alloy, melt, flow) = alloys[joint % alloys.len()];
-        let made = (joint % 4 != 0).then(|| joint * (steps - 4) / joints);
-        let mut line = life(
-            &format!("J{}", joint + 1),
-            vec![segment(made, None, alloy, melt, flow)],
-        );
-        if joint % 5 == 1 {
-            let at = (made.unwrap_or(0) + steps / 2).min(steps - 2);
-            line.segments[0].to_step = Some(at);
-            line.segments.push(Segment {
-                basis: Basis::Floor,
-                ..segment(Some(at), None, "Bi58Sn42 + leaded film", 95.3, 146.6)
-            });
-            line.drops.push(Drop {
-                at_step: at,
-                from: Some(Celsius::nearest(melt)),
-                to: Some(Celsius::nearest(95.3)),
-                reason: "lead in bismuth alloy".to_owned(),
-            });
-        }
-        if joint % 5 == 2 {
-            let at = (made.unwrap_or(0) + steps / 3).min(steps - 2);
-            line.segments[0].to_step = Some(at);
-            line.segments.push(Segment {
-                kind: Standing::Residue,
-                ..segment(Some(at), None, alloy, melt, flow)
-            });
-        }
-        if joint % 7 == 6 {
-            line.segments[0].first_melt = None;
-            line.segments[0].flow = None;
-            line.segments[0].basis = Basis::Unknown;
-        }
-        stairs.lines.push(line);
+    if joint % 5 == 2 {
+        let at = (made.unwrap_or(0) + steps / 3).min(steps - 2);
+        line.segments[0].to_step = Some(at);
+        line.segments.push(Segment {
+            kind: Standing::Residue,
+            ..segment(Some(at), None, alloy, melt, flow)
+        });
     }
-    stairs.ceilings = vec![
-        Ceiling {
-            name: "mask".to_owned(),
-            limit: Celsius::whole(200),
-            from_step: Some(2),
-            to_step: None,
-        },
-        Ceiling {
-            name: "U4 body".to_owned(),
-            limit: Celsius::whole(245),
-            from_step: None,
-            to_step: Some(steps - 2),
-        },
-    ];
-    expose(&mut stairs, 60.0, |step, line| {
-        0.2 + 0.07 * ((step * 5 + line * 3) % 9) as f64
-    });
-    stairs
+    if joint % 7 == 6 {
+        let first = &mut line.segments[0];
+        (first.first_melt, first.flow, first.basis) = (None, None, Basis::Unknown);
+    }
+    line
 }

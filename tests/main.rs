@@ -9,4 +9,7 @@
 mod alloy_geometry;
 mod alloy_names;
 mod alloy_table;
+mod chart_samples;
+mod chart_staircase;
+mod chart_tools;
 mod job_read;

@@ -44,18 +44,14 @@ impl Scale {
         }
     }
 
-    /// The number of a margin, always rounded down: what is printed is really left. Hundredths are kept
-    /// below ten, tenths below a hundred.
+    /// The number of a margin, always rounded down: what is printed is really left. Tenths are
+    /// kept below a hundred.
     pub(super) fn margin(self, margin: KelvinStep) -> String {
         let value = match self {
             Scale::Celsius => margin.kelvin(),
             Scale::Fahrenheit => margin.kelvin() * 1.8,
         };
-        let places = match value.abs() {
-            ..10.0 => 100.0,
-            ..100.0 => 10.0,
-            _ => 1.0,
-        };
+        let places = if value.abs() < 100.0 { 10.0 } else { 1.0 };
         // Less than a hundred-thousandth is noise of the conversion, not a margin.
         short((value * places + 1e-5).floor() / places).replace('-', "−")
     }
@@ -66,7 +62,14 @@ impl Scale {
             Scale::Celsius => (25.0, |at| at),
             Scale::Fahrenheit => (50.0, |at| at * 1.8 + 32.0),
         };
-        let step = if high - low > 800.0 { step * 4.0 } else { step };
+        let most = 20.0;
+        let wider = [1.0, 2.0, 4.0, 10.0, 20.0, 40.0, 100.0];
+        let span = to_axis(high) - to_axis(low);
+        let step = wider
+            .map(|times| step * times)
+            .into_iter()
+            .find(|step| span / step <= most)
+            .unwrap_or(span);
         let mut tick = (to_axis(low) / step - 1e-9).ceil() * step;
         let mut ticks = Vec::new();
         while tick <= to_axis(high) + 1e-9 {
@@ -95,10 +98,10 @@ mod tests {
     #[test]
     fn a_margin_is_never_rounded_up() {
         for (kelvin, shown) in [
-            (2.758, "2.75"),
+            (2.758, "2.7"),
             (18.0, "18"),
             (86.59, "86.5"),
-            (-0.004, "−0.01"),
+            (-0.004, "−0.1"),
             (-16.0, "−16"),
         ] {
             let step = KelvinStep::new(kelvin).expect("a step");

@@ -10,6 +10,7 @@
 
 pub mod alloy;
 pub mod bench;
+pub mod cli;
 pub mod heat;
 pub mod job;
 pub mod melt;

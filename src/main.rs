@@ -1,3 +1,32 @@
-//! The command line: parse arguments, call the library, print, set the exit code.
+//! The program: hand arguments and surroundings to the library, exit with its code.
 
-fn main() {}
+use std::io::Write as _;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use meltstair::cli::{Around, run};
+
+fn main() -> ExitCode {
+    let around = Around { width: width(), own_alloys: own_alloys() };
+    let mut out = std::io::stdout().lock();
+    let mut err = std::io::stderr().lock();
+    let code = run(std::env::args_os(), &around, &mut out, &mut err);
+    let _ = out.flush();
+    ExitCode::from(code)
+}
+
+/// Columns of the terminal; 100 where there is none.
+fn width() -> usize {
+    terminal_size::terminal_size().map_or(100, |(width, _)| usize::from(width.0))
+}
+
+/// `meltstair/alloys.yaml` in the user's configuration folder, if it is there.
+fn own_alloys() -> Option<PathBuf> {
+    let folder = ["XDG_CONFIG_HOME", "APPDATA"]
+        .iter()
+        .find_map(|name| std::env::var_os(name).filter(|value| !value.is_empty()))
+        .map(PathBuf::from)
+        .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".config")))?;
+    let file = folder.join("meltstair").join("alloys.yaml");
+    file.is_file().then_some(file)
+}

@@ -1,0 +1,133 @@
+//! The command line: reads arguments and files, calls the library, says the answer.
+//!
+//! [`run`] is all that the program does; it can be called twice in one process. It is given what a
+//! terminal or an environment would say ([`Around`]), so that nothing else reads them.
+
+mod args;
+mod files;
+mod job_verbs;
+
+use std::ffi::OsString;
+use std::io::Write;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use clap::{CommandFactory, Parser};
+
+use crate::alloy::AlloyBook;
+use crate::show::chart::Scale;
+use crate::show::say::Say;
+use args::{Args, Verb};
+
+/// What the surroundings say.
+#[derive(Clone, Debug)]
+pub struct Around {
+    /// Columns of the terminal.
+    pub width: usize,
+    /// The user's own alloy file, where there is one in the configuration folder.
+    pub own_alloys: Option<PathBuf>,
+}
+
+/// What a verb says.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Said {
+    /// For standard output.
+    pub text: String,
+    /// Exit code: 0 holds, 1 anything worse or no order, 3 an unknown decides.
+    pub code: u8,
+}
+
+/// Why a verb could not answer: the input is wrong, exit code 2.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{0}")]
+pub struct WrongInput(pub String);
+
+impl WrongInput {
+    /// From anything that says what is wrong.
+    pub fn new(why: impl ToString) -> Self {
+        WrongInput(why.to_string())
+    }
+}
+
+/// Exit code for wrong input, wrong arguments too.
+pub const WRONG_INPUT: u8 = 2;
+
+/// Does what the arguments ask; returns the exit code.
+pub fn run(
+    args: impl IntoIterator<Item = OsString>,
+    around: &Around,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> u8 {
+    let args = match Args::try_parse_from(args) {
+        Ok(args) => args,
+        Err(fault) => return refuse_arguments(&fault, out, err),
+    };
+    match answer(&args, around, err) {
+        Ok(said) => {
+            let text = said.text.trim_end_matches('\n');
+            // A reader that went away (`| head`) is no fault of ours.
+            let _ = writeln!(out, "{text}");
+            said.code
+        }
+        Err(wrong) => {
+            let _ = writeln!(err, "{}", wrong.0.trim_end_matches('\n'));
+            WRONG_INPUT
+        }
+    }
+}
+
+fn refuse_arguments(fault: &clap::Error, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
+    let text = fault.render();
+    if fault.use_stderr() {
+        let _ = write!(err, "{text}");
+        WRONG_INPUT
+    } else {
+        let _ = write!(out, "{text}");
+        0
+    }
+}
+
+/// What every verb needs.
+struct Desk<'a> {
+    say: Say,
+    json: bool,
+    book: Arc<AlloyBook>,
+    err: &'a mut dyn Write,
+}
+
+fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, WrongInput> {
+    if let Some(said) = without_data(&args.verb) {
+        return Ok(said);
+    }
+    let scale = if args.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius };
+    let own = args.alloys_file.as_ref().or(around.own_alloys.as_ref());
+    let book = files::book(own.map(PathBuf::as_path))?;
+    let mut desk =
+        Desk { say: Say { scale, width: around.width }, json: args.json, book, err };
+    match &args.verb {
+        Verb::Check { job } => job_verbs::check(&mut desk, job),
+        Verb::Completions { .. } | Verb::Man => Ok(Said::default()),
+    }
+}
+
+/// Verbs that need no alloy table.
+fn without_data(verb: &Verb) -> Option<Said> {
+    let mut text = Vec::new();
+    match verb {
+        Verb::Completions { shell } => {
+            clap_complete::generate(*shell, &mut Args::command(), "meltstair", &mut text);
+        }
+        Verb::Man => {
+            clap_mangen::Man::new(Args::command()).render(&mut text).ok()?;
+        }
+        _ => return None,
+    }
+    Some(Said { text: String::from_utf8_lossy(&text).into_owned(), code: 0 })
+}
+
+/// The text of an answer, or its JSON.
+fn said(desk: &Desk, code: u8, text: impl FnOnce() -> String, json: impl FnOnce() -> serde_json::Value) -> Said {
+    let text = if desk.json { format!("{:#}", json()) } else { text() };
+    Said { text, code }
+}

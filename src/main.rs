@@ -7,7 +7,10 @@ use std::process::ExitCode;
 use meltstair::cli::{Around, run};
 
 fn main() -> ExitCode {
-    let around = Around { width: width(), own_alloys: own_alloys() };
+    let around = Around {
+        width: width(),
+        own_alloys: own_alloys(),
+    };
     let mut out = std::io::stdout().lock();
     let mut err = std::io::stderr().lock();
     let code = run(std::env::args_os(), &around, &mut out, &mut err);

@@ -8,7 +8,9 @@ use clap::{Parser, Subcommand};
 /// its neighbours, and which alloys in which order leave the widest margin.
 #[derive(Debug, Parser)]
 #[command(name = "meltstair", version, max_term_width = 100)]
-#[command(after_help = "Exit codes: 0 holds, 1 anything worse or no order, 2 the input is wrong, 3 an unknown decides.")]
+#[command(
+    after_help = "Exit codes: 0 holds, 1 anything worse or no order, 2 the input is wrong, 3 an unknown decides."
+)]
 pub(super) struct Args {
     /// Answer as JSON, always in °C.
     #[arg(long, global = true)]

@@ -21,7 +21,9 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>, WrongInput> {
         .map_err(|why| WrongInput::new(format!("{shown}: {why}")))?;
     if bytes.len() > yaml::MAX_BYTES {
         let limit = yaml::MAX_BYTES / 1024;
-        return Err(WrongInput::new(format!("{shown}: larger than {limit} KiB, no job is that long")));
+        return Err(WrongInput::new(format!(
+            "{shown}: larger than {limit} KiB, no job is that long"
+        )));
     }
     Ok(bytes)
 }
@@ -33,7 +35,10 @@ pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<(), WrongInput> {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
-    let mut beside = tempfile::Builder::new().prefix(".meltstair-").tempfile_in(folder).map_err(wrong)?;
+    let mut beside = tempfile::Builder::new()
+        .prefix(".meltstair-")
+        .tempfile_in(folder)
+        .map_err(wrong)?;
     beside.write_all(bytes).map_err(wrong)?;
     beside.as_file().sync_all().map_err(wrong)?;
     keep_permissions(path, beside.path());

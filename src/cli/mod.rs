@@ -100,11 +100,22 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
     if let Some(said) = without_data(&args.verb) {
         return Ok(said);
     }
-    let scale = if args.fahrenheit { Scale::Fahrenheit } else { Scale::Celsius };
+    let scale = if args.fahrenheit {
+        Scale::Fahrenheit
+    } else {
+        Scale::Celsius
+    };
     let own = args.alloys_file.as_ref().or(around.own_alloys.as_ref());
     let book = files::book(own.map(PathBuf::as_path))?;
-    let mut desk =
-        Desk { say: Say { scale, width: around.width }, json: args.json, book, err };
+    let mut desk = Desk {
+        say: Say {
+            scale,
+            width: around.width,
+        },
+        json: args.json,
+        book,
+        err,
+    };
     match &args.verb {
         Verb::Check { job } => job_verbs::check(&mut desk, job),
         Verb::Completions { .. } | Verb::Man => Ok(Said::default()),
@@ -119,15 +130,29 @@ fn without_data(verb: &Verb) -> Option<Said> {
             clap_complete::generate(*shell, &mut Args::command(), "meltstair", &mut text);
         }
         Verb::Man => {
-            clap_mangen::Man::new(Args::command()).render(&mut text).ok()?;
+            clap_mangen::Man::new(Args::command())
+                .render(&mut text)
+                .ok()?;
         }
         _ => return None,
     }
-    Some(Said { text: String::from_utf8_lossy(&text).into_owned(), code: 0 })
+    Some(Said {
+        text: String::from_utf8_lossy(&text).into_owned(),
+        code: 0,
+    })
 }
 
 /// The text of an answer, or its JSON.
-fn said(desk: &Desk, code: u8, text: impl FnOnce() -> String, json: impl FnOnce() -> serde_json::Value) -> Said {
-    let text = if desk.json { format!("{:#}", json()) } else { text() };
+fn said(
+    desk: &Desk,
+    code: u8,
+    text: impl FnOnce() -> String,
+    json: impl FnOnce() -> serde_json::Value,
+) -> Said {
+    let text = if desk.json {
+        format!("{:#}", json())
+    } else {
+        text()
+    };
     Said { text, code }
 }

@@ -12,6 +12,7 @@ mod search;
 mod task;
 mod walk;
 mod whole;
+mod written;
 
 pub use answer::{Answer, Budget, Chosen, Plan, Progress, TooManySteps, Worth};
 pub use check::{Checked, CheckedStep, Ledger, Place, Planned, Tightest, check, margins, worlds};
@@ -19,3 +20,4 @@ pub use demands::{Fault, faults, least_margin};
 pub use history::{Start, history, start, whole_plan};
 pub use order::order;
 pub use whole::{POWER_CHECK, whole};
+pub use written::{Written, as_written};

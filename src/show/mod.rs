@@ -4,6 +4,7 @@ pub mod answer;
 pub mod chart;
 pub mod check;
 pub mod say;
+pub mod staircase;
 mod table;
 
 pub use table::Rows;

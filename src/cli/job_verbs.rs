@@ -1,0 +1,73 @@
+//! Verbs that read a job.
+
+use std::path::Path;
+
+use crate::bench::Setting;
+use crate::job::{Job, ReadJob};
+use crate::melt::{MeltBook, Pin};
+use crate::plan;
+use crate::show::answer::Assumption;
+use crate::show::check as show;
+
+use super::{Desk, Said, WrongInput, files, said};
+
+/// Reads a job file; notices go to standard error.
+pub(super) fn read(desk: &mut Desk, path: &Path) -> Result<ReadJob, WrongInput> {
+    let bytes = files::read(path)?;
+    let shown = path.display().to_string();
+    let read = crate::job::read_bytes(&bytes, &shown, &desk.book).map_err(WrongInput::new)?;
+    for notice in &read.notices {
+        let at = notice
+            .place
+            .map_or_else(String::new, |p| format!(":{}:{}", p.line, p.column));
+        let _ = writeln!(desk.err, "{shown}{at}: {}", notice.message);
+    }
+    Ok(read)
+}
+
+/// The knowledge of melting that a job is asked with.
+pub(super) fn melts(desk: &Desk, job: &Job) -> MeltBook {
+    let pins = job.pins.iter().map(|pin| Pin {
+        composition: pin.solder.composition,
+        solidus: pin.solidus,
+        liquidus: pin.liquidus,
+    });
+    MeltBook::new(desk.book.clone(), pins.collect())
+}
+
+/// Defaults that a job left alone.
+pub(super) fn assumptions(read: &ReadJob) -> Vec<Assumption> {
+    let assumed = read.assumed.iter();
+    assumed
+        .map(|a| Assumption {
+            what: a.what.clone(),
+            value: a.value.to_string(),
+            unit: a.unit.to_owned(),
+            mark: a.mark.to_string(),
+        })
+        .collect()
+}
+
+/// `check JOB`.
+pub(super) fn check(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
+    let read = read(desk, path)?;
+    let melts = melts(desk, &read.job);
+    let setting = Setting::new(&read.job, &melts);
+    let written = plan::as_written(&read.job);
+    let checked = plan::check(&setting, &written.plan);
+    let mut frame = show::frame("check", &read.job, &checked, assumptions(&read), desk.say);
+    for id in &written.moved {
+        frame.warnings.push(format!("step `{id}` must come later than it is written: moved"));
+    }
+    for id in &written.open {
+        frame.warnings.push(format!(
+            "step `{id}` leaves a choice open: checked with the first; `order` finds the best"
+        ));
+    }
+    Ok(said(
+        desk,
+        checked.verdict.exit_code(),
+        || show::text(&read.job, &checked, &frame, desk.say),
+        || frame.json(show::json(&read.job, &checked)),
+    ))
+}

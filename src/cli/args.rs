@@ -36,6 +36,15 @@ pub(super) enum Verb {
         /// The job file.
         job: PathBuf,
     },
+    /// Draw the steps of a job as a staircase.
+    #[command(after_help = "Example: meltstair chart charts/tide_gauge.yaml -o staircase.png")]
+    Chart {
+        /// The job file.
+        job: PathBuf,
+        /// Picture to write; `.svg` or `.png`.
+        #[arg(short, long, value_name = "FILE")]
+        out: PathBuf,
+    },
     /// Print shell completions.
     #[command(hide = true)]
     Completions {

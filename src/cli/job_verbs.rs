@@ -57,7 +57,9 @@ pub(super) fn check(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     let checked = plan::check(&setting, &written.plan);
     let mut frame = show::frame("check", &read.job, &checked, assumptions(&read), desk.say);
     for id in &written.moved {
-        frame.warnings.push(format!("step `{id}` must come later than it is written: moved"));
+        frame.warnings.push(format!(
+            "step `{id}` must come later than it is written: moved"
+        ));
     }
     for id in &written.open {
         frame.warnings.push(format!(

@@ -6,6 +6,7 @@
 mod args;
 mod files;
 mod job_verbs;
+mod pictures;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -44,7 +45,7 @@ pub struct WrongInput(pub String);
 
 impl WrongInput {
     /// From anything that says what is wrong.
-    pub fn new(why: impl ToString) -> Self {
+    pub fn new(why: impl std::fmt::Display) -> Self {
         WrongInput(why.to_string())
     }
 }
@@ -118,6 +119,7 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
     };
     match &args.verb {
         Verb::Check { job } => job_verbs::check(&mut desk, job),
+        Verb::Chart { job, out } => pictures::chart(&mut desk, job, out),
         Verb::Completions { .. } | Verb::Man => Ok(Said::default()),
     }
 }

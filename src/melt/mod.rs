@@ -3,6 +3,7 @@
 mod book;
 mod curve;
 mod layer;
+mod table;
 
 pub use book::{
     Basis, Doubt, Melt, MeltBook, NoReadings, Pin, Reading, Readings, TableEntry, TrustClass,

@@ -19,11 +19,20 @@ pub struct Written {
 
 /// Reads the order of the file as a plan.
 pub fn as_written(job: &Job) -> Written {
-    let mut written = Written { plan: Vec::new(), moved: Vec::new(), open: Vec::new() };
+    let mut written = Written {
+        plan: Vec::new(),
+        moved: Vec::new(),
+        open: Vec::new(),
+    };
     let mut placed = vec![false; job.steps.len()];
     let mut skipped = Vec::new();
     while let Some(next) = first_ready(job, &placed) {
-        for (earlier, _) in placed.iter().enumerate().take(next).filter(|(_, done)| !**done) {
+        for (earlier, _) in placed
+            .iter()
+            .enumerate()
+            .take(next)
+            .filter(|(_, done)| !**done)
+        {
             if !skipped.contains(&earlier) {
                 skipped.push(earlier);
             }
@@ -33,15 +42,26 @@ pub fn as_written(job: &Job) -> Written {
         if crate::bench::picks(step).len() > 1 {
             written.open.push(step.id.clone());
         }
-        written.plan.push(Planned { step: step.clone(), pick: Pick::default(), log: None });
+        written.plan.push(Planned {
+            step: step.clone(),
+            pick: Pick::default(),
+            log: None,
+        });
     }
-    written.moved = skipped.into_iter().map(|step| job.steps[step].id.clone()).collect();
+    written.moved = skipped
+        .into_iter()
+        .map(|step| job.steps[step].id.clone())
+        .collect();
     written
 }
 
 fn first_ready(job: &Job, placed: &[bool]) -> Option<usize> {
     let ready = |step: usize| {
-        !placed[step] && job.steps[step].after.iter().all(|(StepIx(before), _)| placed[*before])
+        !placed[step]
+            && job.steps[step]
+                .after
+                .iter()
+                .all(|(StepIx(before), _)| placed[*before])
     };
     (0..job.steps.len()).find(|step| ready(*step))
 }

@@ -1,6 +1,7 @@
 //! A checked plan as the plain data of a staircase picture.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 use crate::bench::{Bench, JointNow, LimitOf, Note, Seen, SeenBy, Setting, Verdict, tool_spread};
 use crate::job::{GuardIx, JointIx, Work};
@@ -190,11 +191,8 @@ fn short_name(composition: &crate::alloy::Composition) -> String {
             name.push_str(element.symbol());
             let percent = share.percent();
             let whole = (percent - percent.round()).abs() < 0.05;
-            name.push_str(&if whole {
-                format!("{percent:.0}")
-            } else {
-                format!("{percent:.1}")
-            });
+            let figures = usize::from(!whole);
+            let _ = write!(name, "{percent:.figures$}");
         }
     }
     name

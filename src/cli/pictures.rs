@@ -15,23 +15,39 @@ pub(super) fn chart(desk: &mut Desk, path: &Path, to: &Path) -> Result<Said, Wro
     let melts = job_verbs::melts(desk, &read.job);
     let setting = Setting::new(&read.job, &melts);
     let checked = plan::check(&setting, &plan::as_written(&read.job).plan);
-    let frame =
-        show::frame("chart", &read.job, &checked, job_verbs::assumptions(&read), desk.say);
+    let frame = show::frame(
+        "chart",
+        &read.job,
+        &checked,
+        job_verbs::assumptions(&read),
+        desk.say,
+    );
     let picture = staircase::of(&setting, &checked, &frame).picture(desk.say.scale);
     save(&picture, to)?;
     let line = format!("{}\nwritten: {}", frame.line, to.display());
-    Ok(said(desk, checked.verdict.exit_code(), || line, || frame.json(serde_json::json!({"file": to}))))
+    Ok(said(
+        desk,
+        checked.verdict.exit_code(),
+        || line,
+        || frame.json(serde_json::json!({"file": to})),
+    ))
 }
 
 /// Writes a picture as its ending says.
 pub(super) fn save(picture: &Picture, to: &Path) -> Result<(), WrongInput> {
-    let ending = to.extension().and_then(|e| e.to_str()).unwrap_or("").to_ascii_lowercase();
+    let ending = to
+        .extension()
+        .and_then(|e| e.to_str())
+        .unwrap_or("")
+        .to_ascii_lowercase();
     let bytes = match ending.as_str() {
         "svg" => picture.svg().map(String::into_bytes),
         "png" => picture.png(),
         _ => {
             let shown = to.display();
-            return Err(WrongInput::new(format!("{shown}: want a name that ends in .svg or .png")));
+            return Err(WrongInput::new(format!(
+                "{shown}: want a name that ends in .svg or .png"
+            )));
         }
     };
     files::write(to, &bytes.map_err(WrongInput::new)?)

@@ -8,6 +8,7 @@
 
 mod alloy_geometry;
 mod alloy_names;
+mod alloy_spec;
 mod alloy_table;
 mod chart_samples;
 mod chart_staircase;

@@ -7,6 +7,7 @@ mod formula;
 pub mod geometry;
 mod load;
 mod names;
+pub mod spec;
 mod table;
 
 pub use book::AlloyBook;

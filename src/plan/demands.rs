@@ -1,38 +1,80 @@
-//! What a step must keep, so that a plan may hold it.
+//! What a plan must keep, demand by demand, and where a step or an end breaks one.
 
-use crate::bench::{Flow, LimitOf, LimitSight, Passage, Refusal, Seen, Sight};
-use crate::job::{JointIx, Want};
+use std::collections::BTreeSet;
+
+use crate::bench::{
+    Bench, Flow, LimitOf, LimitSight, Passage, Refusal, Rule, Seen, Setting, Sight, Verdict,
+    breaches, service,
+};
+use crate::job::{JointIx, PartIx, StepIx};
 use crate::quantity::KelvinStep;
 
-/// A demand that a step does not keep.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Fault {
-    /// It cannot be done on this bench.
-    Refused(Refusal),
-    /// The target does not flow.
-    DoesNotFlow,
-    /// Whether the target flows is not known.
-    FlowUnknown,
-    /// A joint keeps less than the wanted margin.
-    Joint(JointIx, KelvinStep),
-    /// What a joint keeps is not known.
-    JointUnknown(JointIx),
-    /// A part, guard or wire gets hotter than it may.
-    Limit(LimitOf, KelvinStep),
-    /// What a part, guard or wire keeps is not known.
-    LimitUnknown(LimitOf),
+use super::check::Place;
+
+/// One thing that a job demands of a plan. What cannot be otherwise (a part that is on the board
+/// cannot be set down) is none.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Demand {
+    /// The step is done.
+    Done(StepIx),
+    /// The first step is done before the second.
+    Before(StepIx, StepIx),
+    /// What was made unreachable stays so.
+    Access(JointIx),
+    /// The joint keeps the wanted margin in every step.
+    Keep(JointIx),
+    /// A part, guard or wire stays within its limit in every step.
+    Limit(LimitOf),
+    /// What the step must melt flows.
+    Flow(StepIx),
+    /// The part takes no more heats than are left.
+    Heats(PartIx),
+    /// Glue that heat does not soften, or that nobody knows, holds the part.
+    Glue(PartIx),
+    /// No power without a short check since the last heat.
+    Checked,
+    /// No joint holds more lead than a lead-free job may.
+    LeadFree,
+    /// No joint holds more cadmium than law allows.
+    CadmiumFree,
+    /// Every joint bears the service temperature.
+    Service,
 }
 
-impl Fault {
+/// A demand that is not kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// Which; `None` for what cannot be otherwise.
+    pub demand: Option<Demand>,
     /// It is one only because something is not known.
-    pub const fn is_unknown(&self) -> bool {
-        matches!(
-            self,
-            Fault::FlowUnknown
-                | Fault::JointUnknown(_)
-                | Fault::LimitUnknown(_)
-                | Fault::Refused(Refusal::GlueUnknown(_))
-        )
+    pub unknown: bool,
+}
+
+/// Which demands hold in a search.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Terms {
+    /// Demands that are given up.
+    pub dropped: BTreeSet<Demand>,
+    /// What is not known is taken as harmless: only to find out whether an unknown decides.
+    pub unknown_is_fine: bool,
+}
+
+impl Terms {
+    /// Whether a search may go on in spite of this.
+    pub fn allow(&self, fault: Fault) -> bool {
+        (fault.unknown && self.unknown_is_fine)
+            || fault
+                .demand
+                .is_some_and(|demand| self.dropped.contains(&demand))
+    }
+
+    /// Whether a margin counts.
+    pub fn count(&self, place: Place) -> bool {
+        let demand = match place {
+            Place::Joint(joint) => Demand::Keep(joint),
+            Place::Limit(of) => Demand::Limit(of),
+        };
+        !self.dropped.contains(&demand)
     }
 }
 
@@ -40,34 +82,85 @@ impl Fault {
 ///
 /// A joint that counts must keep `want.margin`; parts, guards and wires must keep their limit, and
 /// a narrow escape of theirs is only flagged.
-pub fn faults<'p>(want: &Want, passage: &'p Passage) -> impl Iterator<Item = Fault> + 'p {
-    let margin = want.margin;
-    let refused = passage.refusals.iter().cloned().map(Fault::Refused);
+pub fn faults(setting: &Setting, step: StepIx, passage: &Passage) -> Vec<Fault> {
+    let margin = setting.job().want.margin;
+    let refused = passage.refusals.iter().map(refusal);
     let flow = passage.target.iter().filter_map(|t| match t.flow {
         Flow::Whole | Flow::NewMetalOnly => None,
-        Flow::PartOfNewMetal | Flow::Not => Some(Fault::DoesNotFlow),
-        Flow::Unknown => Some(Fault::FlowUnknown),
+        Flow::PartOfNewMetal | Flow::Not => Some(known(Demand::Flow(step))),
+        Flow::Unknown => Some(unknown(Demand::Flow(step))),
     });
-    let joints = counting(passage).filter_map(move |s| match joint_margin(s) {
-        None => Some(Fault::JointUnknown(s.joint)),
-        Some(kept) if kept < margin => Some(Fault::Joint(s.joint, kept)),
-        Some(_) => None,
+    let joints = counting(passage).filter_map(|s| match joint_margin(s) {
+        None => Some(unknown(Demand::Keep(s.joint))),
+        Some(kept) => (kept < margin).then_some(known(Demand::Keep(s.joint))),
     });
     let limits = passage.limits.iter().filter_map(|l| match limit_margin(l) {
-        None => Some(Fault::LimitUnknown(l.of)),
-        Some(kept) if kept < KelvinStep::ZERO => Some(Fault::Limit(l.of, kept)),
-        Some(_) => None,
+        None => Some(unknown(Demand::Limit(l.of))),
+        Some(kept) => (kept < KelvinStep::ZERO).then_some(known(Demand::Limit(l.of))),
     });
-    refused.chain(flow).chain(joints).chain(limits)
+    refused.chain(flow).chain(joints).chain(limits).collect()
 }
 
-/// The tightest known margin of a step, over joints that count and limits; `None` where nothing
-/// is at risk.
-pub fn least_margin(passage: &Passage) -> Option<KelvinStep> {
-    let joints = counting(passage).filter_map(joint_margin);
-    joints
-        .chain(passage.limits.iter().filter_map(limit_margin))
-        .min()
+const fn known(demand: Demand) -> Fault {
+    Fault {
+        demand: Some(demand),
+        unknown: false,
+    }
+}
+
+const fn unknown(demand: Demand) -> Fault {
+    Fault {
+        demand: Some(demand),
+        unknown: true,
+    }
+}
+
+fn refusal(refusal: &Refusal) -> Fault {
+    match *refusal {
+        Refusal::OutOfReach(joint) => known(Demand::Access(joint)),
+        Refusal::GlueHolds(part) => known(Demand::Glue(part)),
+        Refusal::GlueUnknown(part) => unknown(Demand::Glue(part)),
+        Refusal::NotChecked => known(Demand::Checked),
+        Refusal::NotOnBoard(_)
+        | Refusal::StillOnBoard(_)
+        | Refusal::Taken(..)
+        | Refusal::NoSolder(_)
+        | Refusal::NoMetal(_) => Fault {
+            demand: None,
+            unknown: false,
+        },
+    }
+}
+
+/// Demands that the finished board does not keep: law and service.
+pub fn end_faults(setting: &Setting, bench: &Bench) -> Vec<Fault> {
+    let law = breaches(setting, bench).into_iter().filter_map(|breach| {
+        let demand = match breach.rule {
+            Rule::Lead => Demand::LeadFree,
+            Rule::Cadmium => Demand::CadmiumFree,
+            // Brittle is not forbidden: it is told.
+            Rule::Gold => return None,
+        };
+        Some(known(demand))
+    });
+    let hottest = setting.job().want.service;
+    let service = hottest.map_or_else(Vec::new, |t| service(setting, bench, t));
+    let service = service.into_iter().filter_map(|s| match s.verdict {
+        Verdict::Holds | Verdict::Close | Verdict::Softens => None,
+        Verdict::Unknown => Some(unknown(Demand::Service)),
+        Verdict::DoesNotFlow | Verdict::Limit | Verdict::Melts => Some(known(Demand::Service)),
+    });
+    law.chain(service).collect()
+}
+
+/// Every known margin of a step, over joints that count and limits.
+pub fn margins(passage: &Passage) -> impl Iterator<Item = (Place, KelvinStep)> + '_ {
+    let joints = counting(passage).filter_map(|s| Some((Place::Joint(s.joint), joint_margin(s)?)));
+    let limits = passage
+        .limits
+        .iter()
+        .filter_map(|l| Some((Place::Limit(l.of), limit_margin(l)?)));
+    joints.chain(limits)
 }
 
 fn counting(passage: &Passage) -> impl Iterator<Item = &Sight> {

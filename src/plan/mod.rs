@@ -8,6 +8,7 @@ mod check;
 mod demands;
 mod history;
 mod order;
+mod roads;
 mod search;
 mod task;
 mod walk;
@@ -16,7 +17,7 @@ mod written;
 
 pub use answer::{Answer, Budget, Chosen, Plan, Progress, TooManySteps, Worth};
 pub use check::{Checked, CheckedStep, Ledger, Place, Planned, Tightest, check, margins, worlds};
-pub use demands::{Fault, faults, least_margin};
+pub use demands::{Demand, Fault, Terms, end_faults, faults};
 pub use history::{Start, history, start, whole_plan};
 pub use order::order;
 pub use whole::{POWER_CHECK, whole};

@@ -1,15 +1,19 @@
 //! The best order of a job, with its choices of alloys, tools, rounds and optional steps.
 
-use crate::bench::Setting;
-use crate::job::StepIx;
+use std::collections::BTreeSet;
+
+use crate::bench::{Bench, Setting};
+use crate::job::{Job, StepIx};
 use crate::quantity::{Celsius, KelvinStep};
 
 use super::answer::{Answer, Budget, Chosen, Plan, TooManySteps, Worth};
 use super::check::worlds;
+use super::demands::{Demand, Terms};
 use super::history::{Start, start};
+use super::roads::Roads;
 use super::search::{Found, Ground, Move, Watch, after, search};
 use super::task::Tasks;
-use super::walk::{Unknowns, Walk};
+use super::walk::Walk;
 
 /// The best order from where the log of the job ends.
 ///
@@ -41,40 +45,73 @@ pub(super) fn order_from(
     let (Some(setting), Some(start)) = (worlds.first(), starts.first()) else {
         return Ok(Answer::Unknown { visited: 0 });
     };
-    let tasks = Tasks::of(setting.job(), |step| start.done.contains(&step))?;
-    let taken = most_taken(starts);
-    let ground = |unknowns| {
-        let benches = starts.iter().map(|start| start.bench.clone()).collect();
-        Walk::new(worlds, &tasks, unknowns, benches, &taken)
+    let job = setting.job();
+    let tasks = Tasks::of(job, &Terms::default(), |step| start.done.contains(&step))?;
+    let mut hunt = Hunt {
+        job,
+        tasks: &tasks,
+        roads: Roads::new(worlds),
+        benches: starts.iter().map(|start| start.bench.clone()).collect(),
+        taken: most_taken(starts),
+        budget,
     };
-    let mut walk = ground(Unknowns::Fail);
-    let (found, visited) = search(&tasks, &mut walk, budget, watch);
-    Ok(match found {
-        Found::Best(way) => Answer::Proven {
-            worth: worth(&mut walk, &tasks, &way),
-            plan: plan(&tasks, &way),
-            visited,
-        },
-        Found::Unproven(way, bound) => Answer::Unproven {
-            worth: worth(&mut walk, &tasks, &way),
-            plan: plan(&tasks, &way),
-            bound,
-            visited,
-        },
-        Found::CutOff => Answer::Unknown { visited },
-        Found::Nothing => undecided(&tasks, &mut ground(Unknowns::Pass), visited, budget, watch),
+    let answer = hunt.under(&Terms::default(), watch);
+    if !matches!(answer, Answer::Impossible { .. }) {
+        return Ok(answer);
+    }
+    // What the finished board breaks is told beside a plan that holds in every step.
+    let heat_only = Terms {
+        dropped: BTreeSet::from([Demand::LeadFree, Demand::CadmiumFree, Demand::Service]),
+        unknown_is_fine: false,
+    };
+    let held = hunt.under(&heat_only, watch);
+    if !matches!(held, Answer::Impossible { .. }) {
+        return Ok(held);
+    }
+    let harmless = Terms {
+        unknown_is_fine: true,
+        ..heat_only
+    };
+    Ok(match hunt.under(&harmless, watch) {
+        Answer::Proven { plan, visited, .. } | Answer::Unproven { plan, visited, .. } => {
+            Answer::Undecided { plan, visited }
+        }
+        _ => answer,
     })
 }
 
-/// Whether there would be a plan if everything unknown were harmless.
-fn undecided(tasks: &Tasks, walk: &mut Walk, visited: u64, budget: Budget, watch: Watch) -> Answer {
-    match search(tasks, walk, budget, watch).0 {
-        Found::Best(way) | Found::Unproven(way, _) => Answer::Undecided {
-            plan: plan(tasks, &way),
-            visited,
-        },
-        // Cut off: it is proven that nothing holds, if not whether an unknown decides.
-        Found::Nothing | Found::CutOff => Answer::Impossible { visited },
+/// Everything that searches of one job share.
+struct Hunt<'h, 'a> {
+    job: &'a Job,
+    tasks: &'h Tasks,
+    roads: Roads<'a>,
+    benches: Vec<Bench>,
+    taken: Vec<u32>,
+    budget: Budget,
+}
+
+impl Hunt<'_, '_> {
+    fn under(&mut self, terms: &Terms, watch: Watch) -> Answer {
+        let start = self.roads.id(self.benches.clone());
+        let tasks = self.tasks;
+        let roads = &mut self.roads;
+        let mut walk = Walk::new(self.job, roads, tasks, terms, start, &self.taken);
+        let (found, visited) = search(tasks, &mut walk, self.budget, watch);
+        match found {
+            Found::Best(way) => Answer::Proven {
+                worth: worth(&mut walk, tasks, &way),
+                plan: plan(tasks, &way),
+                visited,
+            },
+            Found::Unproven(way, bound) => Answer::Unproven {
+                worth: worth(&mut walk, tasks, &way),
+                plan: plan(tasks, &way),
+                bound,
+                visited,
+            },
+            Found::CutOff => Answer::Unknown { visited },
+            Found::Nothing => Answer::Impossible { visited },
+        }
     }
 }
 

@@ -44,6 +44,8 @@ pub trait Ground {
     fn start(&self) -> StateId;
     /// A task done in one of its variants; `None` where that breaks a demand.
     fn walk(&mut self, from: StateId, task: usize, variant: usize) -> Option<Leg>;
+    /// Whether the board may be left like this once all tasks are done.
+    fn may_end(&mut self, at: StateId) -> bool;
 }
 
 /// Asked now and then; `false` stops the search.
@@ -126,7 +128,7 @@ fn dive<G: Ground>(tasks: &Tasks, ground: &mut G, most: usize) -> Option<Known> 
     let mut open: Vec<(usize, Done, Move, Leg)> = Vec::new();
     let (mut done, mut state) = (0, ground.start());
     loop {
-        if tasks.finished(done) {
+        if ends(tasks, ground, done, state) {
             let margin = way.iter().filter_map(|(_, margin)| *margin).min();
             return Some((way.into_iter().map(|(step, _)| step).collect(), margin));
         }
@@ -145,6 +147,11 @@ fn dive<G: Ground>(tasks: &Tasks, ground: &mut G, most: usize) -> Option<Known> 
         way.push((step, leg.margin));
         (done, state) = (before | 1 << step.task, leg.to);
     }
+}
+
+/// Whether a plan may end at a node.
+fn ends<G: Ground>(tasks: &Tasks, ground: &mut G, done: Done, state: StateId) -> bool {
+    tasks.finished(done) && ground.may_end(state)
 }
 
 /// Everything that can be done at a node, lowest ids first.
@@ -247,8 +254,13 @@ impl<'t> Widest<'t> {
                 continue;
             }
             self.nodes[node].settled = true;
-            let Node { done, margin, .. } = self.nodes[node];
-            if self.tasks.finished(done) {
+            let Node {
+                done,
+                state,
+                margin,
+                ..
+            } = self.nodes[node];
+            if ends(self.tasks, ground, done, state) {
                 return Outcome::Widest(Some((self.way_to(node), margin)));
             }
             settled += 1;
@@ -293,6 +305,8 @@ impl<'t> Widest<'t> {
 /// Phase two: every node that legs wide enough lead to, nodes with less done first.
 struct Web {
     nodes: Vec<(Done, StateId)>,
+    /// Where a plan may end.
+    ends: Vec<bool>,
     threads: Vec<Vec<Thread>>,
 }
 
@@ -319,6 +333,7 @@ impl Web {
     ) -> Self {
         let mut web = Web {
             nodes: vec![(0, ground.start())],
+            ends: Vec::new(),
             threads: Vec::new(),
         };
         let mut at: HashMap<(Done, StateId), usize> = HashMap::new();
@@ -336,7 +351,8 @@ impl Web {
                 break;
             }
             let mut threads = Vec::new();
-            if !tasks.finished(done) {
+            let is_end = ends(tasks, ground, done, state);
+            if !is_end {
                 for (step, leg) in legs(tasks, ground, done, state) {
                     if wide(leg.margin) < wide(at_least) {
                         continue;
@@ -354,6 +370,7 @@ impl Web {
                     });
                 }
             }
+            web.ends.push(is_end);
             web.threads.push(threads);
         }
         web
@@ -361,16 +378,16 @@ impl Web {
 
     /// The first of the best ways, or `None` where no node is finished.
     fn best(mut self, tasks: &Tasks) -> Option<Vec<Move>> {
-        self.keep_fewest_heats(tasks)?;
-        self.keep_lowest_peak(tasks)?;
+        self.keep_fewest_heats()?;
+        self.keep_lowest_peak()?;
         self.first_with_fewest_changes(tasks)
     }
 
     /// Keeps the threads that lie on a way with the fewest heats from where they start.
-    fn keep_fewest_heats(&mut self, tasks: &Tasks) -> Option<()> {
+    fn keep_fewest_heats(&mut self) -> Option<()> {
         let mut to_go: Vec<Option<u32>> = vec![None; self.nodes.len()];
         for node in (0..self.nodes.len()).rev() {
-            if tasks.finished(self.nodes[node].0) {
+            if self.ends[node] {
                 to_go[node] = Some(0);
                 continue;
             }
@@ -383,10 +400,10 @@ impl Web {
     }
 
     /// Keeps the threads from which the end can be reached below the lowest peak of the whole.
-    fn keep_lowest_peak(&mut self, tasks: &Tasks) -> Option<()> {
+    fn keep_lowest_peak(&mut self) -> Option<()> {
         let mut to_go: Vec<Option<Option<Celsius>>> = vec![None; self.nodes.len()];
         for node in (0..self.nodes.len()).rev() {
-            to_go[node] = if tasks.finished(self.nodes[node].0) {
+            to_go[node] = if self.ends[node] {
                 Some(None)
             } else {
                 self.threads[node]
@@ -409,7 +426,7 @@ impl Web {
         let order = self.with_last(tasks);
         let mut to_go: HashMap<(usize, Last), (u32, u32)> = HashMap::new();
         for &(node, last) in order.iter().rev() {
-            let best = if tasks.finished(self.nodes[node].0) {
+            let best = if self.ends[node] {
                 Some((0, 0))
             } else {
                 self.onward(tasks, node, last, &to_go)
@@ -422,7 +439,7 @@ impl Web {
         }
         let mut way = Vec::new();
         let (mut node, mut last): (usize, Last) = (0, (None, None));
-        while !tasks.finished(self.nodes[node].0) {
+        while !self.ends[node] {
             // Threads stand in the order of ids and variants: the first of the best is wanted.
             let (_, thread) = self
                 .onward(tasks, node, last, &to_go)
@@ -497,6 +514,7 @@ mod tests {
     #[derive(Clone, Debug)]
     struct Table {
         legs: Vec<Vec<Vec<Option<Leg>>>>,
+        ends: Vec<bool>,
     }
 
     impl Ground for Table {
@@ -505,6 +523,9 @@ mod tests {
         }
         fn walk(&mut self, from: StateId, task: usize, variant: usize) -> Option<Leg> {
             self.legs[from.0][task][variant]
+        }
+        fn may_end(&mut self, at: StateId) -> bool {
+            self.ends[at.0]
         }
     }
 
@@ -545,6 +566,7 @@ mod tests {
             optional in prop::collection::vec(prop::bool::weighted(0.2), count),
             legs in prop::collection::vec(
                 prop::collection::vec(prop::collection::vec(leg(), 2), count), BENCHES),
+            ends in prop::collection::vec(prop::bool::weighted(0.7), BENCHES),
         ) -> (Tasks, Table) {
             let mut before: Vec<Done> = Vec::new();
             for (t, word) in words.iter().enumerate() {
@@ -560,7 +582,7 @@ mod tests {
                 forgoes: before & left_out,
                 variants,
             }).collect();
-            (Tasks { all, mandatory }, Table { legs })
+            (Tasks { all, mandatory }, Table { legs, ends })
         }
     }
 
@@ -591,7 +613,8 @@ mod tests {
     ) {
         let done = way.iter().fold(0, |set: Done, step| set | 1 << step.task);
         let is_done = move |t: usize| done & (1 << t) != 0;
-        if (0..tasks.all.len()).all(|t| tasks.mandatory & (1 << t) == 0 || is_done(t)) {
+        let all_done = (0..tasks.all.len()).all(|t| tasks.mandatory & (1 << t) == 0 || is_done(t));
+        if all_done && table.ends[state.0] {
             let cost = cost(tasks, way, legs);
             let better = best.as_ref().is_none_or(|best| {
                 (Reverse(cost.0), &cost.1, &cost.2, &cost.3, &cost.4, &cost.5)

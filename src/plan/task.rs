@@ -7,6 +7,7 @@ use crate::bench::{Doing, Pick, picks, solder_choice};
 use crate::job::{Job, StepIx, Tool, Way, Where, Work};
 
 use super::answer::TooManySteps;
+use super::demands::{Demand, Terms};
 
 /// Most steps that one search keeps books of: the bits of [`Done`].
 pub const MOST_TASKS: usize = 128;
@@ -51,11 +52,17 @@ impl Tasks {
     /// The tasks of a job, without the steps that are done.
     ///
     /// `after` holds through a step that is left out: what had to come before it still comes before
-    /// what had to come after it.
+    /// what had to come after it. A step that need not be done is an optional one.
     ///
     /// # Errors
     /// [`TooManySteps`] if more than [`MOST_TASKS`] are left.
-    pub fn of(job: &Job, is_done: impl Fn(StepIx) -> bool) -> Result<Self, TooManySteps> {
+    pub fn of(
+        job: &Job,
+        terms: &Terms,
+        is_done: impl Fn(StepIx) -> bool,
+    ) -> Result<Self, TooManySteps> {
+        let dropped = |demand| terms.dropped.contains(&demand);
+        let is_optional = |step: StepIx| job.steps[step.0].optional || dropped(Demand::Done(step));
         let mut left: Vec<StepIx> = (0..job.steps.len())
             .map(StepIx)
             .filter(|step| !is_done(*step))
@@ -67,8 +74,10 @@ impl Tasks {
             });
         }
         left.sort_by(|a, b| job.steps[a.0].id.cmp(&job.steps[b.0].id));
-        let optional = mask(&left, |step| job.steps[step.0].optional);
-        let before = all_before(job, &left);
+        let optional = mask(&left, is_optional);
+        let before = all_before(job, &left, |first, then| {
+            !dropped(Demand::Before(first, then))
+        });
         let alloys = alloy_numbers(job);
         let all = left
             .iter()
@@ -80,7 +89,7 @@ impl Tasks {
                 variants: variants(job, step, &alloys),
             })
             .collect();
-        let mandatory = mask(&left, |step| !job.steps[step.0].optional);
+        let mandatory = mask(&left, |step| !is_optional(step));
         Ok(Tasks { all, mandatory })
     }
 
@@ -116,12 +125,15 @@ fn mask(left: &[StepIx], is_in: impl Fn(StepIx) -> bool) -> Done {
 }
 
 /// For each task everything that must come before it, directly or through others.
-fn all_before(job: &Job, left: &[StepIx]) -> Vec<Done> {
+fn all_before(job: &Job, left: &[StepIx], counts: impl Fn(StepIx, StepIx) -> bool) -> Vec<Done> {
     let mut before: Vec<Done> = left
         .iter()
         .map(|step| {
             let after = &job.steps[step.0].after;
-            mask(left, |other| after.iter().any(|(named, _)| *named == other))
+            mask(left, |other| {
+                let named = after.iter().any(|(named, _)| *named == other);
+                named && counts(other, *step)
+            })
         })
         .collect();
     for through in 0..left.len() {

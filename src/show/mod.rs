@@ -3,6 +3,7 @@
 pub mod answer;
 pub mod chart;
 pub mod check;
+pub mod order;
 pub mod say;
 pub mod staircase;
 mod table;

@@ -1,0 +1,227 @@
+//! What `order` says: the best order and what it is worth, or that there is none.
+
+use std::fmt::Write as _;
+
+use serde_json::{Map, Value, json};
+
+use crate::bench::{Doing, Verdict, solder_choice};
+use crate::job::{Choice, Job, Work};
+use crate::plan::{Answer, Checked, Chosen, Plan, Worth};
+
+use super::answer::{Assumption, Frame};
+use super::check;
+use super::say::{Say, first_line, harmless, tool_word};
+
+/// The frame of an answer. `checked` is the plan (with what was done before it) folded over the
+/// transition; `None` where there is no plan.
+pub fn frame(
+    job: &Job,
+    answer: &Answer,
+    checked: Option<&Checked>,
+    assumptions: Vec<Assumption>,
+    say: Say,
+) -> Frame {
+    let mut frame = match checked {
+        Some(checked) => check::frame("order", job, checked, assumptions, say),
+        None => Frame {
+            verb: "order",
+            assumptions,
+            ..Frame::default()
+        },
+    };
+    frame.verdict = Some(verdict(answer, checked));
+    frame.line = first_line(&harmless(&line(job, answer, checked, say)));
+    frame
+}
+
+/// The verdict of the plan; without one `limit broken`, or `unknown` where that decides.
+pub fn verdict(answer: &Answer, checked: Option<&Checked>) -> Verdict {
+    match (answer, checked) {
+        (Answer::Proven { .. } | Answer::Unproven { .. }, Some(checked)) => checked.verdict,
+        (Answer::Impossible { .. }, _) => Verdict::Limit,
+        _ => Verdict::Unknown,
+    }
+}
+
+fn line(job: &Job, answer: &Answer, checked: Option<&Checked>, say: Say) -> String {
+    let told = checked.map_or_else(String::new, |checked| {
+        check::verdict_line(job, checked, say)
+    });
+    match answer {
+        Answer::Proven { .. } => told,
+        Answer::Unproven { .. } => format!("{told} (best found, not proven)"),
+        Answer::Impossible { .. } => "no order keeps every demand".to_owned(),
+        Answer::Undecided { .. } => {
+            "unknown: whether any order holds hangs on what is not known".to_owned()
+        }
+        Answer::Unknown { visited } => {
+            format!("unknown: stopped after {visited} benches with no order found")
+        }
+    }
+}
+
+/// The whole answer as text.
+pub fn text(
+    job: &Job,
+    answer: &Answer,
+    checked: Option<&Checked>,
+    frame: &Frame,
+    say: Say,
+) -> String {
+    let Some(checked) = checked else {
+        return harmless(&format!("{}\n{}", frame.line, frame.tail()));
+    };
+    let body = check::text(job, checked, frame, say);
+    let (first, rest) = body.split_once('\n').unwrap_or((&body, ""));
+    let mut out = format!("{first}\n\n");
+    if let Some((plan, worth)) = answer.plan() {
+        out.push_str(&worth_text(job, plan, worth, say));
+    }
+    out.push_str(&proof_text(answer, say));
+    out.push_str(rest);
+    harmless(&out)
+}
+
+fn worth_text(job: &Job, plan: &Plan, worth: &Worth, say: Say) -> String {
+    let ids: Vec<&str> = plan.steps.iter().map(|chosen| id(job, chosen)).collect();
+    let mut out = format!("Order: {}\n", ids.join(" "));
+    for chosen in &plan.steps {
+        let taken = choices(job, chosen);
+        if !taken.is_empty() {
+            let words: Vec<String> = taken
+                .iter()
+                .map(|(what, v)| format!("{what} {v}"))
+                .collect();
+            let _ = writeln!(out, "  {}: {}", id(job, chosen), words.join(", "));
+        }
+    }
+    if !plan.left_out.is_empty() {
+        let ids: Vec<&str> = plan
+            .left_out
+            .iter()
+            .map(|step| job.steps[step.0].id.as_str())
+            .collect();
+        let _ = writeln!(out, "Left out: {}", ids.join(" "));
+    }
+    let margin = worth
+        .margin
+        .map_or_else(|| "nothing at risk".to_owned(), |m| say.dt(m));
+    let peak = worth
+        .vital_peak
+        .map_or_else(String::new, |t| format!(", hottest {}", say.t(t)));
+    let _ = writeln!(
+        out,
+        "Tightest margin {margin}; heats on vital parts {}{peak}; changes of tool or alloy {}",
+        worth.vital_heats, worth.changes
+    );
+    out
+}
+
+fn proof_text(answer: &Answer, say: Say) -> String {
+    match answer {
+        Answer::Proven { visited, .. } => {
+            format!("Proven: no order is better ({visited} benches looked at)\n")
+        }
+        Answer::Unproven { bound, visited, .. } => {
+            let bound = bound.map_or_else(
+                || "no bound is known".to_owned(),
+                |bound| format!("no order keeps more than {}", say.dt(bound)),
+            );
+            format!("NOT PROVEN: stopped after {visited} benches; {bound}\n")
+        }
+        Answer::Undecided { .. } => {
+            "This order breaks nothing that is known; it is no plan before the unknown is found out\n"
+                .to_owned()
+        }
+        Answer::Impossible { .. } | Answer::Unknown { .. } => String::new(),
+    }
+}
+
+fn id<'j>(job: &'j Job, chosen: &Chosen) -> &'j str {
+    &job.steps[chosen.step.0].id
+}
+
+/// Choices that the job left open, as taken: what and value.
+pub fn choices(job: &Job, chosen: &Chosen) -> Vec<(&'static str, String)> {
+    let step = &job.steps[chosen.step.0];
+    let doing = Doing::planned(step, chosen.pick);
+    let mut taken = Vec::new();
+    if let Some(choice @ Choice::OneOf(_)) = solder_choice(&step.work) {
+        taken.extend(doing.solder(choice).map(|s| ("alloy", s.name.clone())));
+    }
+    if step.ways.len() > 1 {
+        taken.extend(doing.way().map(|way| {
+            let preheat = super::say::tenth(way.preheat.degrees());
+            (
+                "tool",
+                format!("{} (board at {preheat} °C)", tool_word(way.tool)),
+            )
+        }));
+    }
+    if let Work::Clean {
+        rounds: rounds @ Choice::OneOf(_),
+        ..
+    } = &step.work
+    {
+        taken.push(("rounds", doing.rounds(rounds).to_string()));
+    }
+    taken
+}
+
+/// The keys of `order`, as `json.md` of the design has them, but for `clash`.
+pub fn json(job: &Job, answer: &Answer, checked: Option<&Checked>) -> Value {
+    let plan = match answer {
+        Answer::Undecided { plan, .. } => Some(plan),
+        _ => answer.plan().map(|(plan, _)| plan),
+    };
+    let ids =
+        |plan: &Plan| -> Vec<String> { plan.steps.iter().map(|c| id(job, c).to_owned()).collect() };
+    let mut taken = Map::new();
+    for chosen in plan.iter().flat_map(|plan| &plan.steps) {
+        let choices = choices_json(job, chosen);
+        if !choices.is_empty() {
+            taken.insert(id(job, chosen).to_owned(), Value::Object(choices));
+        }
+    }
+    let worth = answer.plan().map(|(_, worth)| worth);
+    let held = answer.plan().is_some();
+    json!({
+        "order": plan.filter(|_| held).map(ids),
+        "order_if_unknowns_are_harmless": plan.filter(|_| !held).map(ids),
+        "choices": taken,
+        "left_out": plan.map(|plan| plan.left_out.iter().map(|s| &job.steps[s.0].id).collect::<Vec<_>>()),
+        "margin_k": worth.and_then(|worth| worth.margin),
+        "vital_heats": worth.map(|worth| worth.vital_heats),
+        "vital_peak_c": worth.and_then(|worth| worth.vital_peak),
+        "changes": worth.map(|worth| worth.changes),
+        "proven": matches!(answer, Answer::Proven { .. } | Answer::Impossible { .. }),
+        "bound_k": match answer {
+            Answer::Unproven { bound, .. } => *bound,
+            _ => worth.and_then(|worth| worth.margin),
+        },
+        "visited": answer.visited(),
+        "check": checked.map(|checked| check::json(job, checked)),
+    })
+}
+
+fn choices_json(job: &Job, chosen: &Chosen) -> Map<String, Value> {
+    let step = &job.steps[chosen.step.0];
+    let doing = Doing::planned(step, chosen.pick);
+    let mut taken = Map::new();
+    if let Some(choice @ Choice::OneOf(_)) = solder_choice(&step.work) {
+        taken.insert("alloy".into(), json!(doing.solder(choice).map(|s| &s.name)));
+    }
+    if let (Some(way), true) = (doing.way(), step.ways.len() > 1) {
+        taken.insert("tool".into(), json!(tool_word(way.tool)));
+        taken.insert("preheat_c".into(), json!(way.preheat));
+        taken.insert("way".into(), json!(chosen.pick.way));
+    }
+    if let Work::Clean {
+        rounds: rounds @ Choice::OneOf(_),
+        ..
+    } = &step.work
+    {
+        taken.insert("rounds".into(), json!(doing.rounds(rounds)));
+    }
+    taken
+}

@@ -1,0 +1,161 @@
+//! The planner on whole jobs whose answers were reckoned by hand.
+
+use meltstair::bench::{Bench, Doing, Pick, Setting, pass};
+use meltstair::job::{Job, StepIx};
+use meltstair::plan::{self, Answer, Budget, faults, margins};
+use meltstair::quantity::KelvinStep;
+
+use crate::plan_help::{book, read_job};
+
+fn order(job: &Job) -> Answer {
+    let melts = book(job);
+    plan::order(&Setting::new(job, &melts), Budget::default(), &mut |_| true).unwrap()
+}
+
+/// Ids in the order of the plan.
+fn ids(job: &Job, answer: &Answer) -> Vec<String> {
+    let (plan, _) = answer.plan().expect("a plan");
+    plan.steps
+        .iter()
+        .map(|chosen| job.steps[chosen.step.0].id.clone())
+        .collect()
+}
+
+/// Every order that keeps `after` and refuses no step, with its tightest margin where it keeps all
+/// demands: the transition folded over each, one after another.
+fn every_order(job: &Job) -> Vec<(Vec<usize>, Option<KelvinStep>)> {
+    let melts = book(job);
+    let setting = Setting::new(job, &melts);
+    let mut all = Vec::new();
+    let start = Bench::at_start(&setting);
+    grow(&setting, &start, &mut Vec::new(), true, None, &mut all);
+    all
+}
+
+fn grow(
+    setting: &Setting,
+    bench: &Bench,
+    order: &mut Vec<usize>,
+    holds: bool,
+    margin: Option<KelvinStep>,
+    all: &mut Vec<(Vec<usize>, Option<KelvinStep>)>,
+) {
+    let steps = &setting.job().steps;
+    if order.len() == steps.len() {
+        all.push((order.clone(), margin.filter(|_| holds)));
+    }
+    for (s, step) in steps.iter().enumerate() {
+        let open = step
+            .after
+            .iter()
+            .all(|(before, _)| order.contains(&before.0));
+        if order.contains(&s) || !open {
+            continue;
+        }
+        let passage = pass(setting, bench, &Doing::planned(step, Pick::default()));
+        if !passage.refusals.is_empty() {
+            continue;
+        }
+        let keeps = faults(setting, StepIx(s), &passage).is_empty();
+        let tightest = margins(&passage)
+            .map(|(_, margin)| margin)
+            .chain(margin)
+            .min();
+        order.push(s);
+        grow(setting, &passage.next, order, holds && keeps, tightest, all);
+        order.pop();
+    }
+}
+
+/// Source: acceptance case 21, reckoned by brute force when the notes were written: 420 orders obey
+/// precedence and access, 150 also survive the heat, the best smallest margin is 18 K, reached by
+/// 22 of them.
+#[test]
+fn tower_chime_has_420_orders_of_which_150_hold_and_22_are_best() {
+    let job = read_job("tower_chime.yaml");
+    let all = every_order(&job);
+    let holding: Vec<KelvinStep> = all.iter().filter_map(|(_, margin)| *margin).collect();
+    assert_eq!((all.len(), holding.len()), (420, 150));
+    let best = holding.iter().max().unwrap();
+    assert_eq!(*best, KelvinStep::whole(18));
+    assert_eq!(holding.iter().filter(|margin| *margin == best).count(), 22);
+
+    let answer = order(&job);
+    let Answer::Proven { worth, .. } = &answer else {
+        panic!("{answer:?}")
+    };
+    assert_eq!(worth.margin, Some(KelvinStep::whole(18)));
+    let found: Vec<usize> = answer
+        .plan()
+        .unwrap()
+        .0
+        .steps
+        .iter()
+        .map(|c| c.step.0)
+        .collect();
+    let listed = all.iter().find(|(order, _)| *order == found).unwrap();
+    assert_eq!(listed.1, Some(KelvinStep::whole(18)));
+    // All of the best but for the ids: one vital heat at 165, the same changes.
+    assert_eq!(ids(&job, &answer).last().unwrap(), "T1");
+}
+
+/// Source: the same: with a required margin of 10 K 25 orders remain.
+#[test]
+fn tower_chime_with_ten_kelvins_has_25_orders() {
+    let mut job = read_job("tower_chime.yaml");
+    job.want.margin = KelvinStep::whole(10);
+    let holding = every_order(&job)
+        .iter()
+        .filter(|(_, m)| m.is_some())
+        .count();
+    assert_eq!(holding, 25);
+    assert_eq!(
+        order(&job).plan().unwrap().1.margin,
+        Some(KelvinStep::whole(18))
+    );
+}
+
+/// Source: acceptance case 21: highest-melting first closes the way to the chip, jumpers and chip
+/// first put 174 °C on a joint that melts at 95.
+#[test]
+fn tower_chime_refuses_the_orders_that_look_right() {
+    let job = read_job("tower_chime.yaml");
+    let all = every_order(&job);
+    let at = |id: &str| job.steps.iter().position(|step| step.id == id).unwrap();
+    assert!(!all.iter().any(|(order, _)| {
+        let place = |id| order.iter().position(|s| *s == at(id)).unwrap();
+        place("J6") < place("J4")
+    }));
+    for (order, margin) in &all {
+        let place = |id| order.iter().position(|s| *s == at(id)).unwrap();
+        if place("J4") < place("R1") || place("J4") < place("J5") {
+            assert_eq!(*margin, None);
+        }
+    }
+}
+
+/// Source: acceptance case 22: the frame iron at coupling 0.35 puts 100.25 °C on a joint of 95.
+#[test]
+fn tower_chime_with_the_harder_frame_has_no_order() {
+    let job = read_job("tower_chime_frame.yaml");
+    assert!(matches!(order(&job), Answer::Impossible { .. }));
+    assert!(every_order(&job).iter().all(|(_, margin)| margin.is_none()));
+}
+
+/// Source: acceptance case 42.
+#[test]
+fn steps_joints_and_guards_in_any_order_give_the_same_plan() {
+    let job = read_job("tower_chime.yaml");
+    let want = ids(&job, &order(&job));
+    for shift in 1..job.steps.len() {
+        let mut turned = job.clone();
+        let count = turned.steps.len();
+        turned.steps.rotate_left(shift);
+        for step in &mut turned.steps {
+            for (before, _) in &mut step.after {
+                *before = StepIx((before.0 + count - shift) % count);
+            }
+        }
+        assert_eq!(ids(&turned, &order(&turned)), want);
+    }
+}

@@ -7,6 +7,7 @@
 )]
 
 mod alloy_geometry;
+mod alloy_limits;
 mod alloy_names;
 mod alloy_spec;
 mod alloy_table;

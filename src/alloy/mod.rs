@@ -5,6 +5,7 @@ mod composition;
 mod element;
 mod formula;
 pub mod geometry;
+pub mod limits;
 mod load;
 mod names;
 pub mod spec;

@@ -15,3 +15,5 @@ mod chart_samples;
 mod chart_staircase;
 mod chart_tools;
 mod job_read;
+mod heat_bound;
+mod heat_published;

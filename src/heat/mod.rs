@@ -1,1 +1,29 @@
-//! To be filled.
+//! How hot the neighbours get: from board, tool, preheater, distance and time to temperatures.
+//!
+//! [`board`] turns layers, copper and thickness into conduction and heat capacity; [`jet`] turns nozzle,
+//! air and flow into heat transfer; [`scene`] puts tool, preheater and board together. [`steady`] bounds
+//! in closed form what a neighbour can ever see; [`plate`] follows the board in time on the numeric kernel
+//! [`sheet`] and its [`mesh`].
+//!
+//! The board is a thin plate: one temperature through its thickness, with a correction for the face
+//! that the air blows on. Nothing here was measured on a bench; a measured run replaces the guesses.
+
+pub mod board;
+pub mod jet;
+pub mod mesh;
+pub mod plate;
+pub mod presets;
+pub mod rings;
+pub mod scene;
+pub mod sheet;
+pub mod steady;
+pub mod units;
+
+pub use board::{Board, BoardFault, Patch, Stack};
+pub use jet::{Jet, OutsideRange};
+pub use plate::{Fineness, Outcome, Place, PlaceHeat, Program, RunFault, Until, run};
+pub use scene::{Preheat, Room, Scene, SceneFault, Tool, Tuning};
+pub use steady::{Bound, Face, NoBound};
+pub use units::{
+    AirFlow, ContactResistance, Factor, FilmCoefficient, HeatCapacity, Point, Rect, Seconds,
+};

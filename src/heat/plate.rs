@@ -1,0 +1,600 @@
+//! The board in time: tool on, tool off, and what every named place sees.
+
+use serde::Serialize;
+
+use super::board::{Board, Patch};
+use super::jet::OutsideRange;
+use super::mesh::Mesh;
+use super::scene::{Heater, Losses, Scene, SceneFault};
+use super::sheet::{Cell, Sheet};
+use super::steady::Face;
+use super::units::{Point, Seconds};
+use crate::quantity::{Celsius, Length};
+
+/// First step after a sudden change, s; it takes in what a joint under an iron does first.
+const FIRST_STEP_S: f64 = 0.005;
+/// How fast steps grow.
+const STEP_GROWTH: f64 = 1.2;
+/// Steps in a run once they have grown: short runs take at least so many, and no step is longer than
+/// half a second unless the run has more than so many of them.
+const LEAST_STEPS: f64 = 120.0;
+const MOST_STEPS: f64 = 300.0;
+const LONG_STEP_S: f64 = 0.5;
+/// Widest cell after halving, m.
+const WIDEST_M: f64 = 0.002;
+
+/// A place whose temperature is asked for.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Place {
+    /// What it is called in the answer.
+    pub id: String,
+    /// Its middle.
+    pub at: Point,
+    /// How far it reaches around its middle: half the body of a part, zero for one joint.
+    pub reach: Length,
+    /// The face that it is on.
+    pub face: Face,
+}
+
+/// What the hand does.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Program {
+    /// The longest that the tool stays.
+    pub heat_for: Seconds,
+    /// The tool goes as soon as all of this place is this hot.
+    pub until: Option<Until>,
+    /// How long to watch after the tool has gone: what lies farther off peaks later.
+    pub then_watch: Seconds,
+}
+
+/// When the tool goes before its time is up.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Until {
+    /// Of [`Place`].
+    pub id: String,
+    /// Its coolest point.
+    pub coolest: Celsius,
+}
+
+/// Why a run is refused.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum RunFault {
+    /// A place lies off the board.
+    #[error(transparent)]
+    Scene(#[from] SceneFault),
+    /// The tool is to go by a place that is not among those asked for.
+    #[error("no place `{found}` to stop the tool by: want one of {known}")]
+    NoSuchPlace {
+        /// As stated.
+        found: String,
+        /// What there is.
+        known: String,
+    },
+}
+
+/// One moment of one place.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Moment {
+    /// Since the tool came, s.
+    pub after_s: f64,
+    /// Of the hottest point of the place.
+    pub hottest: Celsius,
+    /// Of its coolest point.
+    pub coolest: Celsius,
+}
+
+/// What one place went through.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PlaceHeat {
+    /// Of the place.
+    pub id: String,
+    /// From the moment the tool came.
+    pub trace: Vec<Moment>,
+}
+
+impl PlaceHeat {
+    /// The hottest that any point of it got.
+    pub fn peak(&self) -> Celsius {
+        self.most(|moment| moment.hottest)
+    }
+
+    /// The hottest that all of it got at once: what decides whether it flows.
+    pub fn all_reached(&self) -> Celsius {
+        self.most(|moment| moment.coolest)
+    }
+
+    fn most(&self, of: fn(&Moment) -> Celsius) -> Celsius {
+        self.trace
+            .iter()
+            .map(of)
+            .max()
+            .unwrap_or(Celsius::nearest(f64::NAN))
+    }
+
+    /// How long its hottest point stood above `limit`, s.
+    pub fn seconds_above(&self, limit: Celsius) -> f64 {
+        let excess = |moment: &Moment| moment.hottest.degrees() - limit.degrees();
+        self.trace
+            .windows(2)
+            .map(|pair| {
+                let (a, b) = (excess(&pair[0]), excess(&pair[1]));
+                let span = pair[1].after_s - pair[0].after_s;
+                match (a > 0.0, b > 0.0) {
+                    (true, true) => span,
+                    (false, false) => 0.0,
+                    _ => span * a.max(b) / (a - b).abs(),
+                }
+            })
+            .sum()
+    }
+
+    /// When all of it first reached `goal`, s; none if it never did.
+    pub fn reached_after(&self, goal: Celsius) -> Option<f64> {
+        self.trace
+            .iter()
+            .find(|moment| moment.coolest >= goal)
+            .map(|moment| moment.after_s)
+    }
+
+    /// Its hottest point at one moment, straight lines between steps; the nearest end outside.
+    pub fn hottest_at(&self, after: Seconds) -> Celsius {
+        let s = after.s();
+        let next = self.trace.partition_point(|moment| moment.after_s < s);
+        let (Some(b), Some(a)) = (
+            self.trace.get(next).or(self.trace.last()),
+            self.trace.get(next.saturating_sub(1)),
+        ) else {
+            return Celsius::nearest(f64::NAN);
+        };
+        let span = b.after_s - a.after_s;
+        let share = if span > 0.0 {
+            ((s - a.after_s) / span).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
+        Celsius::nearest(a.hottest.degrees() + share * (b.hottest - a.hottest).kelvin())
+    }
+
+    /// Fastest rise of its hottest point over any span of at least one second, K/s.
+    pub fn fastest_rise_k_s(&self) -> f64 {
+        self.fastest(1.0)
+    }
+
+    /// Fastest fall of its hottest point over any span of at least one second, K/s.
+    pub fn fastest_fall_k_s(&self) -> f64 {
+        self.fastest(-1.0)
+    }
+
+    fn fastest(&self, sign: f64) -> f64 {
+        let mut first = 0;
+        let mut most = 0.0_f64;
+        for late in &self.trace {
+            while self.trace[first + 1..]
+                .first()
+                .is_some_and(|next| late.after_s - next.after_s >= 1.0)
+            {
+                first += 1;
+            }
+            let early = &self.trace[first];
+            let span = late.after_s - early.after_s;
+            if span >= 1.0 {
+                most = most.max(sign * (late.hottest - early.hottest).kelvin() / span);
+            }
+        }
+        most
+    }
+}
+
+/// How the heat adds up over a run.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Balance {
+    /// Stored in the board at the end more than at the start, J.
+    pub stored_j: f64,
+    /// In minus out through all faces, summed over time from the true fluxes, J.
+    pub crossed_j: f64,
+    /// Heat that went through any cell's faces, in or out, J.
+    pub gross_j: f64,
+}
+
+impl Balance {
+    /// What does not add up, as a share of all heat that crossed.
+    pub fn gap(&self) -> f64 {
+        (self.stored_j - self.crossed_j).abs() / self.gross_j.max(1e-9)
+    }
+}
+
+/// The hottest that each cell of the board got, for a map.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct PeakMap {
+    /// Middles of the columns, mm from the left edge.
+    pub x_mm: Vec<f64>,
+    /// Middles of the rows, mm from the lower edge.
+    pub y_mm: Vec<f64>,
+    /// Row by row, of the plate's mean.
+    pub peak: Vec<Celsius>,
+}
+
+/// What a run gives.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Outcome {
+    /// In the order asked for.
+    pub places: Vec<PlaceHeat>,
+    /// When the tool went, s.
+    pub tool_left_s: f64,
+    /// Whether the place that should end it did, or the time ran out; none if no place should.
+    pub reached: Option<bool>,
+    /// Heat accounts.
+    pub balance: Balance,
+    /// Peaks over the board.
+    pub map: PeakMap,
+    /// Where published formulas were overstepped.
+    pub outside: Vec<OutsideRange>,
+}
+
+/// How fine a run is cut, in space and time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fineness {
+    /// The default.
+    Fine,
+    /// Cells and steps twice as long: an eighth of the work, about four times the error.
+    Coarse,
+}
+
+/// Runs `program` on `scene` and watches `places`.
+///
+/// # Errors
+/// [`RunFault`] if a place is off the board or the place to stop by is not among them.
+pub fn run(
+    scene: &Scene,
+    program: &Program,
+    places: &[Place],
+    fineness: Fineness,
+) -> Result<Outcome, RunFault> {
+    for place in places {
+        scene.holds(&format!("`{}`", place.id), place.at)?;
+    }
+    let stop = program
+        .until
+        .as_ref()
+        .map(|until| stop_place(until, places))
+        .transpose()?;
+    let mut plate = Plate::new(scene, places, fineness);
+    let slack = if fineness == Fineness::Fine { 1.0 } else { 2.0 };
+    let heat_s = program.heat_for.s();
+    let (left, reached) = plate.heat(heat_s, slack, stop);
+    plate.switch(false);
+    plate.heat(program.then_watch.s(), slack, None);
+    Ok(plate.outcome(scene, left, reached))
+}
+
+fn stop_place(until: &Until, places: &[Place]) -> Result<(usize, f64), RunFault> {
+    places
+        .iter()
+        .position(|place| place.id == until.id)
+        .map(|index| (index, until.coolest.kelvin()))
+        .ok_or_else(|| RunFault::NoSuchPlace {
+            found: until.id.clone(),
+            known: places
+                .iter()
+                .map(|place| format!("`{}`", place.id))
+                .collect::<Vec<_>>()
+                .join(", "),
+        })
+}
+
+/// What the sheet trades with, tool on and tool off.
+struct Faces {
+    on: Vec<(f64, f64)>,
+    off: Vec<(f64, f64)>,
+}
+
+struct Plate {
+    sheet: Sheet,
+    faces: Faces,
+    heater: Heater,
+    tool_m: (f64, f64),
+    tool_is_on: bool,
+    watched: Vec<Watched>,
+    map: PeakMap,
+    map_k: Vec<f64>,
+    now_s: f64,
+    start_j: f64,
+    balance: Balance,
+}
+
+struct Watched {
+    heat: PlaceHeat,
+    face: Face,
+    points: Vec<(f64, f64)>,
+}
+
+impl Plate {
+    fn new(scene: &Scene, places: &[Place], fineness: Fineness) -> Self {
+        let (losses, heater) = (scene.losses(), scene.heater());
+        let mesh = mesh_for(scene, &losses, fineness);
+        let tool_m = scene.at().metres();
+        let base_k = scene.base().kelvin();
+        let on = upper_faces(&mesh, &heater, &losses, tool_m);
+        let conduction = scene.tuning().conduction.value();
+        let mut off = Vec::with_capacity(on.len());
+        let mut sheet = Sheet::new(&mesh, losses.room_k, base_k, |x, y| {
+            let cell = bare_cell(scene.board(), &losses, conduction, x, y);
+            off.push((cell.film_w_m2k, cell.drive_w_m2));
+            cell
+        });
+        if losses.preheater.is_some_and(|under| under.area.is_some()) {
+            sheet.settle(1e-5);
+        }
+        let on = on
+            .iter()
+            .zip(&off)
+            .map(|(upper, bare)| {
+                let film = bare.0 - losses.above_w_m2k + upper.0;
+                (film, bare.1 - losses.above_w_m2k * losses.room_k + upper.1)
+            })
+            .collect();
+        let start_j = sheet.stored_j();
+        let map_k = sheet.temperatures().to_vec();
+        let mut plate = Plate {
+            sheet,
+            faces: Faces { on, off },
+            heater,
+            tool_m,
+            tool_is_on: false,
+            watched: places
+                .iter()
+                .map(|place| watched(place, scene.board()))
+                .collect(),
+            map: PeakMap {
+                x_mm: mesh.columns().map(|(a, b)| 500.0 * (a + b)).collect(),
+                y_mm: mesh.rows().map(|(a, b)| 500.0 * (a + b)).collect(),
+                peak: Vec::new(),
+            },
+            map_k,
+            now_s: 0.0,
+            start_j,
+            balance: Balance::default(),
+        };
+        plate.note();
+        plate.switch(true);
+        plate
+    }
+
+    fn switch(&mut self, on: bool) {
+        self.tool_is_on = on;
+        let faces = if on { &self.faces.on } else { &self.faces.off };
+        self.sheet
+            .set_faces(|at, cell| (cell.film_w_m2k, cell.drive_w_m2) = faces[at]);
+        self.sheet.forget_rate();
+    }
+
+    /// Steps for `span` seconds, or until the place is hot enough; when it ended, and whether by that.
+    fn heat(&mut self, span: f64, slack: f64, stop: Option<(usize, f64)>) -> (f64, Option<bool>) {
+        let end = self.now_s + span;
+        let longest = slack * longest_step_s(span);
+        let mut dt = slack * FIRST_STEP_S;
+        while self.now_s < end - 1e-9 {
+            let step = dt.min(end - self.now_s);
+            self.sheet.step(step);
+            self.now_s += step;
+            let flow = self.sheet.flow_during(step);
+            self.balance.crossed_j += step * flow.net_w;
+            self.balance.gross_j += step * flow.gross_w;
+            let coolest = self.note();
+            if let Some((place, goal)) = stop
+                && coolest.get(place).is_some_and(|k| *k >= goal)
+            {
+                return (self.now_s, Some(true));
+            }
+            dt = (dt * STEP_GROWTH.powf(slack)).min(longest);
+        }
+        (self.now_s, stop.map(|_| false))
+    }
+
+    /// Writes down what every place and cell is at; the coolest point of each place, K.
+    fn note(&mut self) -> Vec<f64> {
+        for (most, now) in self.map_k.iter_mut().zip(self.sheet.temperatures()) {
+            *most = most.max(*now);
+        }
+        let mut coolest_of_all = Vec::with_capacity(self.watched.len());
+        for index in 0..self.watched.len() {
+            let (mut hottest, mut coolest) = (f64::NEG_INFINITY, f64::INFINITY);
+            for &point in &self.watched[index].points {
+                let kelvin = self.face_k(point, self.watched[index].face);
+                hottest = hottest.max(kelvin);
+                coolest = coolest.min(kelvin);
+            }
+            coolest_of_all.push(coolest);
+            self.watched[index].heat.trace.push(Moment {
+                after_s: self.now_s,
+                hottest: Celsius::from_kelvin(hottest),
+                coolest: Celsius::from_kelvin(coolest),
+            });
+        }
+        coolest_of_all
+    }
+
+    /// Mean of the thickness, and how far the blown-on face stands off it.
+    fn face_k(&self, (x, y): (f64, f64), face: Face) -> f64 {
+        let mean = self.sheet.at(x, y);
+        if !self.tool_is_on || face == Face::Far {
+            return mean;
+        }
+        let radius = (x - self.tool_m.0).hypot(y - self.tool_m.1);
+        match self.heater.film(radius) {
+            Some((_, gas)) => mean + self.heater.face_share(radius) * (gas - mean),
+            None => mean,
+        }
+    }
+
+    fn outcome(mut self, scene: &Scene, left: f64, reached: Option<bool>) -> Outcome {
+        self.balance.stored_j = self.sheet.stored_j() - self.start_j;
+        self.map.peak = self
+            .map_k
+            .iter()
+            .map(|k| Celsius::from_kelvin(*k))
+            .collect();
+        Outcome {
+            places: self
+                .watched
+                .into_iter()
+                .map(|watched| watched.heat)
+                .collect(),
+            tool_left_s: left,
+            reached,
+            balance: self.balance,
+            map: self.map,
+            outside: scene.tool().outside(),
+        }
+    }
+}
+
+fn longest_step_s(span: f64) -> f64 {
+    (span / LEAST_STEPS)
+        .min(LONG_STEP_S.max(span / MOST_STEPS))
+        .max(FIRST_STEP_S)
+}
+
+/// Points that stand for a place: its middle and two rings around it, kept on the board.
+fn watched(place: &Place, board: &Board) -> Watched {
+    let (x, y) = place.at.metres();
+    let (wide, tall) = board.metres();
+    let reach = place.reach.mm() / 1000.0;
+    let mut points = vec![(x, y)];
+    if reach > 0.0 {
+        for (ring, turn) in (0..16).map(|k| (if k < 8 { 0.5 } else { 1.0 }, f64::from(k))) {
+            let angle = turn * std::f64::consts::FRAC_PI_4;
+            points.push((
+                (x + ring * reach * angle.cos()).clamp(0.0, wide),
+                (y + ring * reach * angle.sin()).clamp(0.0, tall),
+            ));
+        }
+    }
+    Watched {
+        heat: PlaceHeat {
+            id: place.id.clone(),
+            trace: Vec::new(),
+        },
+        face: place.face,
+        points,
+    }
+}
+
+/// Cells a sixth of the footprint's radius, at most a quarter of the healing length, out to one and a
+/// half times that radius; then growing to 2 mm.
+fn mesh_for(scene: &Scene, losses: &Losses, fineness: Fineness) -> Mesh {
+    let footprint = scene.tool().footprint().mm() / 1000.0;
+    let sheet = scene.board().stack().sheet_w_k() * scene.tuning().conduction.value();
+    let loss = losses.above_w_m2k + losses.below_w_m2k + 10.0;
+    let healing = (sheet / loss).sqrt();
+    let fine = (footprint / 6.0).min(healing / 4.0).clamp(1.5e-4, 1e-3);
+    let mesh = Mesh::graded(
+        scene.board().metres(),
+        scene.at().metres(),
+        1.5 * footprint,
+        2.0 * fine,
+        2.0 * WIDEST_M,
+    );
+    match fineness {
+        Fineness::Fine => mesh.halved(),
+        Fineness::Coarse => mesh,
+    }
+}
+
+/// A cell of the board with no tool over it.
+fn bare_cell(
+    board: &Board,
+    losses: &Losses,
+    conduction: f64,
+    x: (f64, f64),
+    y: (f64, f64),
+) -> Cell {
+    let stack = board.stack();
+    let (mut sheet, mut store) = (stack.sheet_w_k(), stack.areal_j_m2k());
+    let mut bodies = 0.0;
+    for patch in board.patches() {
+        match patch {
+            Patch::Copper { area, coverage } => {
+                let (share, pour) = (area.share_of(x, y), stack.with_coverage(*coverage));
+                sheet += share * (pour.sheet_w_k() - sheet);
+                store += share * (pour.areal_j_m2k() - store);
+            }
+            Patch::Body { area, capacity } => {
+                bodies += area.share_of(x, y) * capacity.j_k() / area.area_m2().max(1e-8);
+            }
+        }
+    }
+    let mut film = losses.above_w_m2k + losses.below_w_m2k;
+    let mut drive = film * losses.room_k;
+    let mut rays = 2.0 * losses.face_w_m2k4;
+    if let Some(under) = losses.preheater {
+        let share = under.area.map_or(1.0, |area| area.share_of(x, y));
+        film += share * (under.film_w_m2k - losses.below_w_m2k);
+        drive += share * (under.film_w_m2k * under.source_k - losses.below_w_m2k * losses.room_k);
+        rays -= share * losses.face_w_m2k4;
+    }
+    Cell {
+        sheet_w_k: sheet * conduction,
+        store_j_m2k: store + bodies,
+        film_w_m2k: film,
+        drive_w_m2: drive,
+        rays_w_m2k4: rays,
+    }
+}
+
+/// Film and film × gas temperature of the upper face of every cell under the tool.
+fn upper_faces(
+    mesh: &Mesh,
+    heater: &Heater,
+    losses: &Losses,
+    tool_m: (f64, f64),
+) -> Vec<(f64, f64)> {
+    let mut upper = Vec::new();
+    for y in mesh.rows() {
+        for x in mesh.columns() {
+            let samples = samples_for(heater, x, y, tool_m);
+            upper.push(cell_mean(heater, losses, x, y, tool_m, samples));
+        }
+    }
+    upper
+}
+
+/// A tip's rim cuts through cells, so they are looked at closely; a jet is smooth.
+fn samples_for(heater: &Heater, x: (f64, f64), y: (f64, f64), tool_m: (f64, f64)) -> u32 {
+    match heater {
+        Heater::Air { .. } => 3,
+        Heater::Iron { radius_m, .. } => {
+            let middle = (0.5 * (x.0 + x.1) - tool_m.0).hypot(0.5 * (y.0 + y.1) - tool_m.1);
+            let half = 0.5 * (x.1 - x.0).hypot(y.1 - y.0);
+            if (middle - radius_m).abs() <= half {
+                24
+            } else {
+                1
+            }
+        }
+    }
+}
+
+fn cell_mean(
+    heater: &Heater,
+    losses: &Losses,
+    x: (f64, f64),
+    y: (f64, f64),
+    tool_m: (f64, f64),
+    samples: u32,
+) -> (f64, f64) {
+    let (mut film_sum, mut drive_sum) = (0.0, 0.0);
+    for j in 0..samples {
+        for i in 0..samples {
+            let along = |span: (f64, f64), k: u32| {
+                span.0 + (span.1 - span.0) * (f64::from(k) + 0.5) / f64::from(samples)
+            };
+            let radius = (along(x, i) - tool_m.0).hypot(along(y, j) - tool_m.1);
+            let (film, gas) = heater.reaching(losses, radius);
+            film_sum += film;
+            drive_sum += film * gas;
+        }
+    }
+    let count = f64::from(samples * samples);
+    (film_sum / count, drive_sum / count)
+}

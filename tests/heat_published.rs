@@ -368,7 +368,7 @@ fn annular_fins() {
             "theta at r2" => case.near(fin.theta(r2), base, 1e-6),
             "heat rate at base" => case.near(heat, case.value, 1e-5),
             "fin efficiency" => {
-                case.near(heat / (PI * (r2 * r2 - r1 * r1) * loss * base), 1.0, 1e-5)
+                case.near(heat / (PI * (r2 * r2 - r1 * r1) * loss * base), 1.0, 1e-5);
             }
             other => panic!("{}: {other}", case.id),
         }
@@ -495,9 +495,9 @@ fn frost_depth(case: &Case) {
     for _ in 0..60 {
         let middle = 0.5 * (low + high);
         if soil.at(middle, 0.5) < case.number("T") {
-            low = middle
+            low = middle;
         } else {
-            high = middle
+            high = middle;
         }
     }
     case.near(low, case.value, GOAL);

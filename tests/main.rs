@@ -14,6 +14,6 @@ mod alloy_table;
 mod chart_samples;
 mod chart_staircase;
 mod chart_tools;
-mod job_read;
 mod heat_bound;
 mod heat_published;
+mod job_read;

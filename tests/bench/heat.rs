@@ -1,6 +1,11 @@
 //! How long heat takes: a bound for one step (goal 50 µs), a field of a 60 × 80 mm board over 90 s
 //! (goal 50 ms on one core). `cargo bench --bench heat`.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a measurement that cannot go on has failed"
+)]
+
 use divan::{Bencher, black_box};
 use meltstair::heat::presets::{hand_air, iron, plate_under, still_air};
 use meltstair::heat::{

@@ -17,3 +17,4 @@ mod chart_tools;
 mod heat_bound;
 mod heat_published;
 mod job_read;
+mod melt_golden;

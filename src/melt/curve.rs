@@ -1,9 +1,14 @@
 //! Liquid share of one blend against temperature.
 
+use super::data::DataFault;
+use super::layer::History;
+use super::path::{Path, Walker};
+use super::phase::N;
+use super::reaction::Reaction;
+use super::solver::{Solver, Stuck};
+use super::system::{NoSystem, System};
 use crate::alloy::{Composition, Element};
 use crate::quantity::{Celsius, Share};
-
-use super::layer::History;
 
 /// Liquid share against temperature for one composition, in equilibrium and as it really froze.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,6 +27,10 @@ pub struct Curve {
     pub flow_point: Celsius,
     /// Above it all is liquid.
     pub liquidus: Celsius,
+    reactions: Vec<Reaction>,
+    frozen_reactions: Vec<Reaction>,
+    equilibrium: Path,
+    frozen: Path,
 }
 
 /// Why there is no curve.
@@ -30,24 +39,131 @@ pub enum CurveFault {
     /// An element without assessed phase data.
     #[error("no phase data for {0}")]
     NotCovered(Element),
+    /// The embedded phase data are not understood.
+    #[error(transparent)]
+    Data(#[from] DataFault),
+    /// The solver gave up.
+    #[error("no equilibrium found at {at} after {iterations} steps (last change {residual:.1e})")]
+    NotConverged {
+        /// Where.
+        at: Celsius,
+        /// How many steps were made.
+        iterations: usize,
+        /// Largest relative change in the last step.
+        residual: f64,
+    },
 }
 
-impl Curve {
-    /// Mass share liquid at a temperature.
-    pub fn liquid_at(&self, t: Celsius, _history: History) -> Share {
-        if t < self.first_melt {
-            Share::NONE
-        } else {
-            Share::ALL
+impl From<Stuck> for CurveFault {
+    fn from(stuck: Stuck) -> Self {
+        CurveFault::NotConverged {
+            at: Celsius::from_kelvin(stuck.t_k),
+            iterations: stuck.iterations,
+            residual: stuck.residual,
         }
     }
 }
 
+impl From<NoSystem> for CurveFault {
+    fn from(none: NoSystem) -> Self {
+        match none {
+            NoSystem::NotCovered(element) => CurveFault::NotCovered(element),
+            NoSystem::Data(fault) => CurveFault::Data(fault),
+        }
+    }
+}
+
+impl Curve {
+    /// Mass share liquid at a temperature: in equilibrium for a homogenised joint, from the
+    /// Scheil–Gulliver walk for one that was melted and frozen.
+    pub fn liquid_at(&self, t: Celsius, history: History) -> Share {
+        // Temperatures are rounded to a thousandth; at a printed one the share is that above it.
+        Share::nearest(self.walk(history).liquid_at(t.kelvin() + ROUNDING_K))
+    }
+
+    /// The curve as points for a picture, rising in temperature; a jump is two points.
+    pub fn points(&self, history: History) -> Vec<(Celsius, Share)> {
+        let walk = self.walk(history);
+        let mut points = vec![(walk.end_k, 0.0), (walk.end_k, walk.end_liquid)];
+        for stretch in walk.stretches.iter().rev() {
+            for step in 0..=4 {
+                let t_k = stretch.lower.t_k
+                    + f64::from(step) / 4.0 * (stretch.upper.t_k - stretch.lower.t_k);
+                points.push((t_k, stretch.liquid_at(t_k)));
+            }
+        }
+        points.push((walk.liquidus_k, 1.0));
+        let round = |(t_k, liquid)| (Celsius::from_kelvin(t_k), Share::nearest(liquid));
+        let mut points: Vec<_> = points.into_iter().map(round).collect();
+        points.dedup();
+        points
+    }
+
+    /// Changes of the phases met on the way down.
+    pub fn reactions(&self, history: History) -> &[Reaction] {
+        match history {
+            History::AsBought => &self.reactions,
+            History::Frozen => &self.frozen_reactions,
+        }
+    }
+
+    fn walk(&self, history: History) -> &Path {
+        match history {
+            History::AsBought => &self.equilibrium,
+            History::Frozen => &self.frozen,
+        }
+    }
+}
+
+/// Half the step to which temperatures are rounded.
+const ROUNDING_K: f64 = 0.0006;
+/// A joint with this much liquid melts (design).
+const FIRST_MELT: f64 = 1e-3;
+/// A joint with this much liquid flows (design).
+const FLOWS: f64 = 0.98;
+/// Mole shares below it do not take part.
+const TRACE: f64 = 1e-10;
+
 /// The curve of a composition.
+///
+/// Elements with less than 10⁻¹⁰ mole share do not take part.
 ///
 /// # Errors
 /// [`CurveFault`] says why there is none.
 pub fn curve(composition: &Composition) -> Result<Curve, CurveFault> {
-    let first = composition.parts().next();
-    Err(CurveFault::NotCovered(first.map_or(Element::Ag, |p| p.0)))
+    let moles = composition.mole_shares();
+    let elements: Vec<Element> = Element::all()
+        .filter(|e| moles[e.index()].fraction() > TRACE)
+        .collect();
+    let system = System::of(&elements)?;
+    let mut z = [0.0; N];
+    for (z, element) in z.iter_mut().zip(&elements) {
+        *z = moles[element.index()].fraction();
+    }
+    let sum: f64 = z.iter().sum();
+    let mut walker = Walker::new(Solver::new(&system, z.map(|z| z / sum)));
+    let (equilibrium, start) = walker.equilibrium()?;
+    let frozen = walker.scheil(&start, equilibrium.end_k)?;
+    let told = |path: &Path| -> Vec<Reaction> {
+        (path.changes.iter())
+            .map(|change| Reaction::from_change(change, &system))
+            .collect()
+    };
+    let celsius = Celsius::from_kelvin;
+    let first_melt_k = frozen.reaches(FIRST_MELT);
+    let trace = (frozen.end_k < first_melt_k - ROUNDING_K)
+        .then(|| (celsius(frozen.end_k), Share::nearest(frozen.end_liquid)));
+    Ok(Curve {
+        first_melt: celsius(first_melt_k),
+        first_melt_share: Share::nearest(frozen.liquid_at(first_melt_k).max(FIRST_MELT)),
+        trace_melt: trace,
+        solidus: celsius(equilibrium.end_k),
+        solidus_share: Share::nearest(equilibrium.end_liquid),
+        flow_point: celsius(equilibrium.reaches(FLOWS)),
+        liquidus: celsius(equilibrium.liquidus_k),
+        reactions: told(&equilibrium),
+        frozen_reactions: told(&frozen),
+        equilibrium,
+        frozen,
+    })
 }

@@ -2,11 +2,22 @@
 
 mod book;
 mod curve;
+mod data;
+mod gibbs;
 mod layer;
+mod linear;
+mod path;
+mod phase;
+mod reaction;
+mod scheil;
+mod solver;
+mod system;
 mod table;
 
 pub use book::{
     Basis, Doubt, Melt, MeltBook, NoReadings, Pin, Reading, Readings, TableEntry, TrustClass,
 };
 pub use curve::{Curve, CurveFault, curve};
+pub use data::DataFault;
 pub use layer::{Contact, History, Layer};
+pub use reaction::Reaction;

@@ -1,0 +1,580 @@
+//! Walks from the melt down: what freezes when, in equilibrium and as a joint really freezes.
+//!
+//! A walk goes from one change of the phase set to the next. Between them everything moves along a
+//! smooth path; the changes themselves are solved for exactly, as the temperature at which a phase has
+//! the amount nought.
+
+#![expect(clippy::needless_range_loop, reason = "the formulas run over indices")]
+
+use super::linear;
+use super::phase::{N, Vector};
+use super::solver::{Hold, LIQUID, Node, Pace, Slope, Solver, State, Stuck};
+
+/// A smooth stretch of the liquid share, from its upper to its lower end.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Stretch {
+    pub(super) upper: End,
+    pub(super) lower: End,
+}
+
+/// Temperature, mass share liquid, and its slope in 1/K.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct End {
+    pub(super) t_k: f64,
+    pub(super) liquid: f64,
+    pub(super) slope: f64,
+}
+
+/// A change of the phase set, met on the way down.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Change {
+    pub(super) t_k: f64,
+    /// Mass shares liquid before and after; they differ where it happens at one temperature.
+    pub(super) liquid: (f64, f64),
+    /// Phases (with their compositions) that grow from here on, or are formed at once.
+    pub(super) formed: Vec<(usize, Vector)>,
+    /// Phases used up here.
+    pub(super) used: Vec<(usize, Vector)>,
+    /// At one temperature: all that took part beside the liquid, for its name.
+    pub(super) invariant: bool,
+}
+
+/// A whole walk.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Path {
+    pub(super) stretches: Vec<Stretch>,
+    pub(super) changes: Vec<Change>,
+    /// All liquid above.
+    pub(super) liquidus_k: f64,
+    /// The last liquid goes here, and how much it is (mass share).
+    pub(super) end_k: f64,
+    pub(super) end_liquid: f64,
+}
+
+impl Stretch {
+    /// Cubic between the ends, with their slopes, kept from overshooting (F.N. Fritsch, R.E. Carlson,
+    /// SIAM J. Numer. Anal. 17 (1980) 238; memory).
+    pub(super) fn liquid_at(&self, t_k: f64) -> f64 {
+        let (width, rise) = (
+            self.upper.t_k - self.lower.t_k,
+            self.upper.liquid - self.lower.liquid,
+        );
+        if width <= 0.0 {
+            return self.upper.liquid;
+        }
+        let s = ((t_k - self.lower.t_k) / width).clamp(0.0, 1.0);
+        let bound = |slope: f64| {
+            let own = slope * width;
+            if own * rise <= 0.0 {
+                0.0
+            } else {
+                own.abs().min(3.0 * rise.abs()) * rise.signum()
+            }
+        };
+        let (m0, m1) = (bound(self.lower.slope), bound(self.upper.slope));
+        let (s2, s3) = (s * s, s * s * s);
+        self.lower.liquid + rise * (3.0 * s2 - 2.0 * s3) + m0 * (s3 - 2.0 * s2 + s) + m1 * (s3 - s2)
+    }
+}
+
+impl Path {
+    /// Mass share liquid at a temperature; at a jump, the share above it.
+    pub(super) fn liquid_at(&self, t_k: f64) -> f64 {
+        if t_k >= self.liquidus_k {
+            return 1.0;
+        }
+        if t_k < self.end_k {
+            return 0.0;
+        }
+        let place = self.stretches.partition_point(|s| s.lower.t_k > t_k);
+        self.stretches
+            .get(place)
+            .map_or(self.end_liquid, |s| s.liquid_at(t_k))
+    }
+
+    /// Lowest temperature from which on, downward from the melt, less than this share is liquid.
+    pub(super) fn reaches(&self, share: f64) -> f64 {
+        for stretch in &self.stretches {
+            if stretch.upper.liquid < share {
+                return stretch.upper.t_k;
+            }
+            if stretch.lower.liquid < share {
+                let (mut low, mut high) = (stretch.lower.t_k, stretch.upper.t_k);
+                for _ in 0..60 {
+                    let middle = 0.5 * (low + high);
+                    if stretch.liquid_at(middle) < share {
+                        low = middle;
+                    } else {
+                        high = middle;
+                    }
+                }
+                return high;
+            }
+        }
+        self.end_k
+    }
+}
+
+/// A phase this far below the plane (over RT) is there.
+const BELOW: f64 = -1e-8;
+/// Less than this (moles of the whole) is rounding.
+const NOUGHT: f64 = 1e-12;
+/// Less liquid than this is none.
+const NO_LIQUID: f64 = 1e-6;
+/// No walk goes below this: liquid here is a fault of the data.
+const COLDEST_K: f64 = 200.0;
+
+const EQUILIBRIUM: Pace = Pace {
+    kelvin: 10.0,
+    liquid: 0.25,
+    frozen: false,
+};
+
+fn stuck(state: &State, iterations: usize) -> Stuck {
+    Stuck {
+        t_k: state.t_k,
+        iterations,
+        residual: f64::INFINITY,
+    }
+}
+
+/// A walker: the solver with the mass of the whole.
+pub(super) struct Walker<'a> {
+    pub(super) solver: Solver<'a>,
+    /// Grams of the whole: one mole of atoms.
+    grams: f64,
+    /// Where phases were last looked for from all starts.
+    pub(super) seeded_k: f64,
+}
+
+impl<'a> Walker<'a> {
+    pub(super) fn new(solver: Solver<'a>) -> Self {
+        let grams = (solver.z.iter())
+            .zip(&solver.system.molar_mass)
+            .map(|(x, m)| x * m)
+            .sum();
+        Walker {
+            solver,
+            grams,
+            seeded_k: f64::INFINITY,
+        }
+    }
+
+    pub(super) fn liquid_share(&self, state: &State) -> f64 {
+        let grams: f64 = (state.active.iter())
+            .filter(|node| node.phase == LIQUID)
+            .map(|node| node.amount * self.solver.molar_mass(node))
+            .sum();
+        grams / self.grams
+    }
+
+    /// d(mass share liquid)/dT along a slope; 0 where the temperature stands still.
+    fn share_slope(&self, state: &State, slope: &Slope) -> f64 {
+        if slope.t_k.abs() < 1e-9 {
+            return 0.0;
+        }
+        let mut grams = 0.0;
+        for (k, node) in state.active.iter().enumerate() {
+            if node.phase == LIQUID {
+                grams += slope.amount[k] * self.solver.molar_mass(node);
+                let masses = &self.solver.system.molar_mass;
+                grams += (0..self.solver.system.n())
+                    .map(|i| node.amount * node.x[i] * slope.ln_x[k][i] * masses[i])
+                    .sum::<f64>();
+            }
+        }
+        grams / self.grams / slope.t_k
+    }
+
+    pub(super) fn end(&self, state: &State, slope: Option<&Slope>) -> End {
+        End {
+            t_k: state.t_k,
+            liquid: self.liquid_share(state),
+            slope: slope.map_or(0.0, |slope| self.share_slope(state, slope)),
+        }
+    }
+
+    /// The lower end of a stretch; what has just come in, after the first `count` phases, has no say in
+    /// its slope.
+    pub(super) fn lower_end(&mut self, state: &State, count: usize, pace: Pace) -> End {
+        let mut own = state.clone();
+        own.active.truncate(count);
+        let slope = self.solver.slope(&own, pace);
+        self.end(&own, slope.as_ref())
+    }
+
+    /// A melt hot enough that nothing but one liquid is there.
+    pub(super) fn melt(&mut self) -> Result<State, Stuck> {
+        let n = self.solver.system.n();
+        let mut hot_k = 500.0_f64;
+        for i in 0..n {
+            if self.solver.z[i] > 1e-7 {
+                hot_k = hot_k.max(melting_point_k(self.solver.system.elements[i]));
+            }
+        }
+        hot_k += 15.0;
+        for _ in 0..8 {
+            let mut liquid = Node::at(LIQUID, self.solver.z);
+            liquid.amount = 1.0;
+            let mut state = State {
+                t_k: hot_k,
+                mu: [0.0; N],
+                active: vec![liquid],
+                idle: Vec::new(),
+            };
+            let found = self
+                .solver
+                .equilibrate(&mut state, Hold::Temperature(hot_k));
+            if found.is_ok() {
+                self.solver.seed(&mut state);
+                self.seeded_k = hot_k;
+                self.relax_all(&mut state);
+                if state.idle.iter().all(|node| node.above > BELOW) {
+                    return Ok(state);
+                }
+            }
+            hot_k += 250.0;
+        }
+        Err(Stuck {
+            t_k: hot_k,
+            iterations: 8,
+            residual: f64::INFINITY,
+        })
+    }
+
+    pub(super) fn relax_all(&mut self, state: &mut State) {
+        let mut idle = std::mem::take(&mut state.idle);
+        idle.retain_mut(|node| {
+            self.solver.relax(node, state, 25);
+            // What has slid onto a phase that is there tells nothing of its own.
+            let same = |other: &Node| {
+                other.phase == node.phase && (0..N).all(|a| (other.x[a] - node.x[a]).abs() < 1e-3)
+            };
+            !state.active.iter().any(same)
+        });
+        state.idle = idle;
+    }
+
+    pub(super) fn reseed(&mut self, state: &mut State) {
+        self.solver.seed(state);
+        self.relax_all(state);
+        self.seeded_k = state.t_k;
+    }
+
+    /// The equilibrium walk, and the state in which the first crystal forms.
+    pub(super) fn equilibrium(&mut self) -> Result<(Path, State), Stuck> {
+        let mut state = self.melt()?;
+        let mut path = Path::default();
+        let mut first: Option<State> = None;
+        for _ in 0..4000 {
+            let molten = state.active.iter().all(|node| node.phase == LIQUID);
+            let mut pace = EQUILIBRIUM;
+            if molten {
+                pace.kelvin = self.drop_to_first(&state);
+            }
+            let slope = self.solver.slope(&state, pace).ok_or(stuck(&state, 0))?;
+            let (next, change) = self.step(&state, &slope, pace)?;
+            if !molten {
+                let lower = self.lower_end(&next, state.active.len(), pace);
+                path.stretches.push(Stretch {
+                    upper: self.end(&state, Some(&slope)),
+                    lower,
+                });
+            }
+            state = next;
+            if let Some(change) = change {
+                if let Happens::Enters(k) = change
+                    && first.is_none()
+                    && state.active[k].phase != LIQUID
+                {
+                    path.liquidus_k = state.t_k;
+                    first = Some(state.clone());
+                }
+                let told = self.apply(&mut state, change).ok_or(stuck(&state, 0))?;
+                path.changes.push(told);
+                self.reseed(&mut state);
+            } else if self.seeded_k - state.t_k > 30.0 {
+                self.reseed(&mut state);
+            }
+            let left = self.liquid_share(&state);
+            if left < NO_LIQUID {
+                path.end_k = state.t_k;
+                path.end_liquid = path.changes.last().map_or(0.0, |c| {
+                    if c.invariant && (c.t_k - state.t_k).abs() < 1e-9 {
+                        c.liquid.0
+                    } else {
+                        0.0
+                    }
+                });
+                return first.map(|f| (path, f)).ok_or(stuck(&state, 0));
+            }
+            if state.t_k < COLDEST_K {
+                return Err(stuck(&state, 0));
+            }
+        }
+        Err(stuck(&state, 4000))
+    }
+
+    /// How far down, from a melt, the first crystal may be: a step in K.
+    fn drop_to_first(&mut self, state: &State) -> f64 {
+        let pace = Pace {
+            kelvin: 1.0,
+            ..EQUILIBRIUM
+        };
+        let Some(slope) = self.solver.slope(state, pace) else {
+            return 10.0;
+        };
+        let mut nearest = 200.0_f64;
+        for node in &state.idle {
+            let fall = -self.solver.rise(node, state, &slope);
+            if fall > 0.0 {
+                nearest = nearest.min(1.02 * node.above / fall + 0.2);
+            }
+        }
+        nearest.max(0.5)
+    }
+
+    /// One step down a path, or up to the first change on it.
+    fn step(
+        &mut self,
+        state: &State,
+        slope: &Slope,
+        pace: Pace,
+    ) -> Result<(State, Option<Happens>), Stuck> {
+        let mut h = first_length(state, slope);
+        let mut last = stuck(state, 0);
+        for halvings in 0..40 {
+            last.iterations = halvings;
+            let mut trial = moved(state, slope, h);
+            let hold = hold_for(state, slope, pace, h);
+            match self.solver.equilibrate(&mut trial, hold) {
+                Err(fault) => last = fault,
+                Ok(()) if trial.t_k > state.t_k + 1e-6 => {}
+                Ok(()) => {
+                    self.relax_all(&mut trial);
+                    let happens = violations(&trial);
+                    if happens.is_empty() {
+                        if h > 0.1 && self.bends_much(state, slope, &trial, pace) {
+                            h *= 0.4;
+                            continue;
+                        }
+                        return Ok((trial, None));
+                    }
+                    if let Some(found) = self.first_change(state, &trial, &happens) {
+                        return Ok(found);
+                    }
+                }
+            }
+            h *= 0.5;
+        }
+        Err(last)
+    }
+
+    /// Whether the slope of the liquid share changes so much over a step that a cubic would not do.
+    fn bends_much(&mut self, from: &State, slope: &Slope, to: &State, pace: Pace) -> bool {
+        let Some(after) = self.solver.slope(to, pace) else {
+            return false;
+        };
+        let (a, b) = (self.share_slope(from, slope), self.share_slope(to, &after));
+        let fall = self.liquid_share(from) - self.liquid_share(to);
+        fall > 0.01 && (a > 2.5 * b || b > 2.5 * a)
+    }
+
+    /// Solves for every change that a trial step passed and takes the first, the hottest.
+    fn first_change(
+        &mut self,
+        state: &State,
+        trial: &State,
+        happens: &[Happens],
+    ) -> Option<(State, Option<Happens>)> {
+        let mut hottest: Option<(State, Happens)> = None;
+        for &change in happens {
+            let mut at = trial.clone();
+            let (k, place) = match change {
+                Happens::Leaves(k) => (k, change),
+                Happens::Enters(i) => {
+                    let mut node = at.idle.remove(i);
+                    node.amount = 0.0;
+                    at.active.push(node);
+                    let k = at.active.len() - 1;
+                    (k, Happens::Enters(k))
+                }
+            };
+            let found = self.solver.equilibrate(&mut at, Hold::Amount(k, 0.0));
+            let inside = at.t_k >= trial.t_k - 1e-6 && at.t_k <= state.t_k + 1e-6;
+            if found.is_ok() && inside && hottest.as_ref().is_none_or(|(h, _)| at.t_k > h.t_k) {
+                hottest = Some((at, place));
+            }
+        }
+        let (mut at, change) = hottest?;
+        self.relax_all(&mut at);
+        // Something else came first and was not seen at the end of the step: take a shorter one.
+        let early = |h: &Happens| match (h, change) {
+            (Happens::Leaves(k), Happens::Leaves(own) | Happens::Enters(own)) => *k != own,
+            (Happens::Enters(_), _) => true,
+        };
+        let unseen = violations(&at).iter().any(early);
+        let fresh = (at.t_k - state.t_k).abs() > 1e-7;
+        (!(unseen && fresh)).then_some((at, Some(change)))
+    }
+
+    /// Changes the phase set. At an invariant the amounts jump until a phase is used up.
+    fn apply(&mut self, state: &mut State, change: Happens) -> Option<Change> {
+        let before = self.liquid_share(state);
+        let describe = |walker: &Walker, node: &Node| (node.phase, walker.solver.composition(node));
+        let mut told = Change {
+            t_k: state.t_k,
+            liquid: (before, before),
+            formed: Vec::new(),
+            used: Vec::new(),
+            invariant: false,
+        };
+        match change {
+            Happens::Leaves(k) => {
+                let mut node = state.active.remove(k);
+                node.amount = 0.0;
+                told.used.push(describe(self, &node));
+                state.idle.push(node);
+            }
+            Happens::Enters(k) => {
+                told.formed.push(describe(self, &state.active[k]));
+                if state.active.len() > self.solver.system.n() {
+                    told.invariant = true;
+                    self.jump(state, k, &mut told)?;
+                }
+            }
+        }
+        told.liquid.1 = self.liquid_share(state);
+        Some(told)
+    }
+
+    /// The isothermal reaction of n + 1 phases: along the one combination that keeps every element,
+    /// the new phase grows until another is used up.
+    fn jump(&mut self, state: &mut State, new: usize, told: &mut Change) -> Option<()> {
+        let n = self.solver.system.n();
+        let others: Vec<usize> = (0..state.active.len()).filter(|&k| k != new).collect();
+        let mut matrix = vec![0.0; n * n];
+        let grown = self.solver.composition(&state.active[new]);
+        let mut rates: Vec<f64> = grown[..n].iter().map(|x| -x).collect();
+        for (column, &k) in others.iter().enumerate() {
+            let full = self.solver.composition(&state.active[k]);
+            for i in 0..n {
+                matrix[i * n + column] = full[i] / self.solver.z[i].max(1e-30);
+            }
+        }
+        for i in 0..n {
+            rates[i] /= self.solver.z[i].max(1e-30);
+        }
+        linear::solve(&mut matrix, n, &mut rates)?;
+        let mut extent = f64::INFINITY;
+        for (rate, &k) in rates.iter().zip(&others) {
+            if *rate < 0.0 {
+                extent = extent.min(state.active[k].amount.max(0.0) / -rate);
+            }
+        }
+        if !extent.is_finite() {
+            return None;
+        }
+        state.active[new].amount = extent;
+        for (rate, &k) in rates.iter().zip(&others) {
+            let node = &mut state.active[k];
+            node.amount += rate * extent;
+            let named = (node.phase, self.solver.composition(node));
+            if node.phase != LIQUID && *rate > 0.0 {
+                told.formed.push(named);
+            } else if *rate < 0.0 && node.phase != LIQUID {
+                told.used.push(named);
+            }
+            if *rate < 0.0 && node.amount <= NOUGHT {
+                node.amount = f64::NEG_INFINITY;
+            }
+        }
+        let (gone, stay) = (state.active.drain(..)).partition(|node| node.amount.is_infinite());
+        state.active = stay;
+        state
+            .idle
+            .extend(Vec::into_iter(gone).map(|node: Node| Node {
+                amount: 0.0,
+                ..node
+            }));
+        Some(())
+    }
+}
+
+/// Something that changes the phase set.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Happens {
+    /// An active phase is used up.
+    Leaves(usize),
+    /// An idle phase touches the plane (once solved for: the place it has among the active).
+    Enters(usize),
+}
+
+fn violations(trial: &State) -> Vec<Happens> {
+    let gone = (trial.active.iter().enumerate())
+        .filter(|(_, node)| node.amount < -NOUGHT)
+        .map(|(k, _)| Happens::Leaves(k));
+    let new = (trial.idle.iter().enumerate())
+        .filter(|(_, node)| node.above < BELOW)
+        .map(|(i, _)| Happens::Enters(i));
+    gone.chain(new).collect()
+}
+
+/// A whole unit of path, less where the liquid would run out on the way.
+fn first_length(state: &State, slope: &Slope) -> f64 {
+    let mut h = 1.0_f64;
+    for (k, node) in state.active.iter().enumerate() {
+        for (x, rate) in node.x.iter().zip(&slope.ln_x[k]) {
+            if *x > 1e-5 && rate.abs() * h > 1.0 {
+                h = 1.0 / rate.abs();
+            }
+        }
+    }
+    h
+}
+
+/// Follows the temperature where it moves, else the liquid.
+fn hold_for(state: &State, slope: &Slope, pace: Pace, h: f64) -> Hold {
+    if -slope.t_k / pace.kelvin > 0.2 {
+        return Hold::Temperature(state.t_k + h * slope.t_k);
+    }
+    let fastest = (state.active.iter().enumerate())
+        .filter(|(_, node)| node.phase == LIQUID)
+        .min_by(|a, b| slope.amount[a.0].total_cmp(&slope.amount[b.0]));
+    fastest.map_or(Hold::Temperature(state.t_k + h * slope.t_k), |(k, node)| {
+        Hold::Amount(k, node.amount + h * slope.amount[k])
+    })
+}
+
+/// The state a piece further along a slope, compositions in logarithms.
+pub(super) fn moved(state: &State, slope: &Slope, h: f64) -> State {
+    let mut next = state.clone();
+    next.t_k += h * slope.t_k;
+    let ratio = state.t_k / next.t_k;
+    for (mu, rate) in next.mu.iter_mut().zip(&slope.mu) {
+        *mu = (*mu + h * rate) * ratio;
+    }
+    for (k, node) in next.active.iter_mut().enumerate() {
+        node.amount += h * slope.amount[k];
+        for (x, rate) in node.x.iter_mut().zip(&slope.ln_x[k]) {
+            *x *= (h * rate).clamp(-3.0, 3.0).exp();
+        }
+    }
+    next
+}
+
+/// Melting points in K, rounded up: from here down the search for the first crystal starts.
+fn melting_point_k(element: crate::alloy::Element) -> f64 {
+    use crate::alloy::Element as E;
+    match element {
+        E::Ag => 1236.0,
+        E::Au => 1338.0,
+        E::Cu => 1359.0,
+        E::Sb => 905.0,
+        E::Zn => 694.0,
+        E::Pb => 602.0,
+        E::Bi => 546.0,
+        E::Sn => 506.0,
+        _ => 460.0,
+    }
+}

@@ -1,0 +1,222 @@
+//! Phase models: the Gibbs energy of a phase at a temperature and composition, with its exact first
+//! and second derivatives.
+//!
+//! Solutions are substitutional:
+//! `G = Σ xᵢ Gᵢ + RT Σ xᵢ ln xᵢ + Σ_{i<j} xᵢ xⱼ Σ_k L_k (xᵢ − xⱼ)^k + ternary`, the Redlich–Kister
+//! series with Muggianu's extrapolation (O. Redlich, A.T. Kister, Ind. Eng. Chem. 40 (1948) 345;
+//! Y.-M. Muggianu, M. Gambino, J.-P. Bros, J. Chim. Phys. 72 (1975) 83; memory). A ternary
+//! parameter adds `xᵢ xⱼ x_k L`, or with three orders `xᵢ xⱼ x_k Σ L_n v_n` where
+//! `v_n = x_n + (1 − xᵢ − xⱼ − x_k)/3`. Elements in the order of their symbols fix the sign of odd k.
+
+#![expect(clippy::needless_range_loop, reason = "the formulas run over indices")]
+
+use super::gibbs::{Gibbs, Powers};
+
+/// Gas constant in J/(mol·K), the value that the phase data were assessed with.
+pub(super) const R: f64 = 8.3145;
+
+/// Most components a system can have: the covered elements.
+pub(super) const N: usize = 9;
+
+/// One number a component.
+pub(super) type Vector = [f64; N];
+
+#[derive(Clone, Debug)]
+pub(super) struct Pair {
+    pub(super) i: usize,
+    pub(super) j: usize,
+    /// `L_k(T) = a + b·T + c·T·ln T` for k = 0 to 3.
+    pub(super) abc: [[f64; 3]; 4],
+}
+
+#[derive(Clone, Debug)]
+pub(super) struct Triple {
+    pub(super) ijk: [usize; 3],
+    /// Three equal ones where the parameter is symmetric, since then `Σ v_n = 1`.
+    pub(super) abc: [[f64; 3]; 3],
+}
+
+/// A substitutional solution over some components. Places in `pairs` and `triples` are places in
+/// `members`.
+#[derive(Clone, Debug)]
+pub(super) struct Solution {
+    pub(super) members: Vec<usize>,
+    pub(super) unary: Vec<Gibbs>,
+    pub(super) pairs: Vec<Pair>,
+    pub(super) triples: Vec<Triple>,
+}
+
+/// A phase of fixed composition.
+#[derive(Clone, Debug)]
+pub(super) struct Compound {
+    /// Atom fraction of each component of the system.
+    pub(super) atoms: Vector,
+    pub(super) g: Gibbs,
+}
+
+#[derive(Clone, Debug)]
+pub(super) enum Model {
+    Solution(Solution),
+    Compound(Compound),
+}
+
+/// What a model needs of the temperature, worked out once for each.
+#[derive(Clone, Debug, Default)]
+pub(super) struct AtT {
+    rt: f64,
+    unary: Vec<(f64, f64)>,
+    pairs: Vec<[(f64, f64); 4]>,
+    triples: Vec<[(f64, f64); 3]>,
+}
+
+/// A phase at a temperature and composition, all divided by RT.
+#[derive(Clone, Debug)]
+pub(super) struct Local {
+    /// Gibbs energy of a mole of atoms.
+    pub(super) g: f64,
+    /// Its derivative to T, times one kelvin.
+    pub(super) g_t: f64,
+    /// Derivatives to the amounts fractions of the members, taken as independent.
+    pub(super) grad: Vector,
+    /// Their derivatives to T.
+    pub(super) grad_t: Vector,
+    /// Second derivatives of the excess part alone: the ideal part is `1/xᵢ` on the diagonal.
+    pub(super) excess: [Vector; N],
+}
+
+impl Local {
+    pub(super) const ZERO: Local = Local {
+        g: 0.0,
+        g_t: 0.0,
+        grad: [0.0; N],
+        grad_t: [0.0; N],
+        excess: [[0.0; N]; N],
+    };
+}
+
+impl Model {
+    /// Components of the system that a solution takes; none for a compound.
+    pub(super) fn members(&self) -> &[usize] {
+        match self {
+            Model::Solution(s) => &s.members,
+            Model::Compound(_) => &[],
+        }
+    }
+
+    /// Prepares the model for a temperature.
+    pub(super) fn prepare(&self, powers: &Powers, t_k: f64, at: &mut AtT) {
+        at.rt = R * t_k;
+        at.unary.clear();
+        at.pairs.clear();
+        at.triples.clear();
+        match self {
+            Model::Compound(c) => at.unary.push(c.g.at(powers)),
+            Model::Solution(s) => {
+                at.unary.extend(s.unary.iter().map(|g| g.at(powers)));
+                let short = |abc: &[f64; 3]| powers.short(*abc);
+                at.pairs
+                    .extend(s.pairs.iter().map(|p| p.abc.each_ref().map(short)));
+                at.triples
+                    .extend(s.triples.iter().map(|t| t.abc.each_ref().map(short)));
+            }
+        }
+    }
+
+    /// Evaluates it at a composition of its members.
+    pub(super) fn eval(&self, at: &AtT, x: &Vector, out: &mut Local) {
+        match self {
+            Model::Compound(_) => {
+                let (g, g_t) = at.unary.first().copied().unwrap_or_default();
+                out.g = g / at.rt;
+                out.g_t = g_t / at.rt;
+            }
+            Model::Solution(s) => s.eval(at, x, out),
+        }
+    }
+}
+
+impl Solution {
+    fn eval(&self, at: &AtT, x: &Vector, out: &mut Local) {
+        let m = self.members.len();
+        for row in &mut out.excess[..m] {
+            row[..m].fill(0.0);
+        }
+        (out.g, out.g_t) = (0.0, 0.0);
+        for i in 0..m {
+            let (g, g_t) = at.unary[i];
+            let ln = x[i].ln();
+            out.g += x[i] * (g + at.rt * ln);
+            out.g_t += x[i] * (g_t + R * ln);
+            out.grad[i] = g + at.rt * (ln + 1.0);
+            out.grad_t[i] = g_t + R * (ln + 1.0);
+        }
+        for (pair, l) in self.pairs.iter().zip(&at.pairs) {
+            add_pair(pair, l, x, out);
+        }
+        for (triple, l) in self.triples.iter().zip(&at.triples) {
+            add_triple(triple, l, x, out);
+        }
+        let per_rt = 1.0 / at.rt;
+        out.g *= per_rt;
+        out.g_t *= per_rt;
+        for i in 0..m {
+            out.grad[i] *= per_rt;
+            out.grad_t[i] *= per_rt;
+            for j in 0..m {
+                out.excess[i][j] *= per_rt;
+            }
+        }
+    }
+}
+
+/// `xᵢ xⱼ P(d)` with `P = Σ L_k d^k`, `d = xᵢ − xⱼ`.
+fn add_pair(pair: &Pair, l: &[(f64, f64); 4], x: &Vector, out: &mut Local) {
+    let (i, j) = (pair.i, pair.j);
+    let (xi, xj) = (x[i], x[j]);
+    let d = xi - xj;
+    let p = l[0].0 + d * (l[1].0 + d * (l[2].0 + d * l[3].0));
+    let p1 = l[1].0 + d * (2.0 * l[2].0 + d * 3.0 * l[3].0);
+    let p2 = 2.0 * l[2].0 + d * 6.0 * l[3].0;
+    let p_t = l[0].1 + d * (l[1].1 + d * (l[2].1 + d * l[3].1));
+    let p1_t = l[1].1 + d * (2.0 * l[2].1 + d * 3.0 * l[3].1);
+    let xx = xi * xj;
+    out.g += xx * p;
+    out.g_t += xx * p_t;
+    out.grad[i] += xj * p + xx * p1;
+    out.grad[j] += xi * p - xx * p1;
+    out.grad_t[i] += xj * p_t + xx * p1_t;
+    out.grad_t[j] += xi * p_t - xx * p1_t;
+    out.excess[i][i] += 2.0 * xj * p1 + xx * p2;
+    out.excess[j][j] += -2.0 * xi * p1 + xx * p2;
+    let mixed = p + d * p1 - xx * p2;
+    out.excess[i][j] += mixed;
+    out.excess[j][i] += mixed;
+}
+
+/// `xᵢ xⱼ x_k W` with `W = Σ L_n v_n`; `∂W/∂x_n = L_n − (L₀+L₁+L₂)/3`.
+fn add_triple(triple: &Triple, l: &[(f64, f64); 3], x: &Vector, out: &mut Local) {
+    let places = triple.ijk;
+    let xs = places.map(|n| x[n]);
+    let rest = (1.0 - xs[0] - xs[1] - xs[2]) / 3.0;
+    let mean = (l[0].0 + l[1].0 + l[2].0) / 3.0;
+    let mean_t = (l[0].1 + l[1].1 + l[2].1) / 3.0;
+    let (mut w, mut w_t) = (0.0, 0.0);
+    for n in 0..3 {
+        w += l[n].0 * (xs[n] + rest);
+        w_t += l[n].1 * (xs[n] + rest);
+    }
+    let product = xs[0] * xs[1] * xs[2];
+    out.g += product * w;
+    out.g_t += product * w_t;
+    for a in 0..3 {
+        let (b, c) = ((a + 1) % 3, (a + 2) % 3);
+        let others = xs[b] * xs[c];
+        let (wa, wb) = (l[a].0 - mean, l[b].0 - mean);
+        out.grad[places[a]] += others * w + product * wa;
+        out.grad_t[places[a]] += others * w_t + product * (l[a].1 - mean_t);
+        out.excess[places[a]][places[a]] += 2.0 * others * wa;
+        let mixed = xs[c] * w + others * wb + xs[a] * xs[c] * wa;
+        out.excess[places[a]][places[b]] += mixed;
+        out.excess[places[b]][places[a]] += mixed;
+    }
+}

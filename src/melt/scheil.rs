@@ -1,0 +1,435 @@
+//! How a joint really freezes: nothing moves in what is solid (E. Scheil, Z. Metallkd. 34 (1942) 70;
+//! G.H. Gulliver, J. Inst. Met. 9 (1913) 120; memory).
+//!
+//! At each moment the remaining liquid is in equilibrium with what crystallises from it, and
+//! `d(f x) = −Σ x_s dN_s`. That is the slope of an equilibrium in which the solids have no amount; it is
+//! followed by the classical fourth-order method of Runge and Kutta, and after each step the remaining
+//! liquid is put back into exact equilibrium. The independent variable is neither temperature nor
+//! liquid but a mixture of both, so that neither a long faint tail nor an invariant stops it.
+
+use super::path::{Change, Path, Stretch, Walker, moved};
+use super::phase::N;
+use super::solver::{Hold, LIQUID, Node, Pace, Slope, State, Stuck};
+
+/// Less liquid than this (mass share) no longer counts, where equilibrium has none either.
+const LEAST: f64 = 1e-4;
+/// Below this nothing counts.
+const NOTHING: f64 = 1e-6;
+/// A phase this near the plane (over RT) is on it.
+const TOUCHES: f64 = 1e-6;
+const BELOW: f64 = -1e-7;
+
+impl Walker<'_> {
+    /// The Scheil–Gulliver walk from the state in which the first crystal forms. It goes on until an
+    /// invariant eats the liquid, or less than 10⁻⁴ is left and the equilibrium solidus is passed.
+    pub(super) fn scheil(&mut self, start: &State, solidus_k: f64) -> Result<Path, Stuck> {
+        let mut state = start.clone();
+        let mut path = Path {
+            liquidus_k: state.t_k,
+            ..Path::default()
+        };
+        self.seeded_k = state.t_k;
+        let mut choose = true;
+        for steps in 0..4000 {
+            let stuck = Stuck {
+                t_k: state.t_k,
+                iterations: steps,
+                residual: f64::INFINITY,
+            };
+            if choose {
+                let told = self.choose(&mut state).ok_or(stuck)?;
+                path.changes.push(told);
+            }
+            let left = self.liquid_share(&state);
+            if left < NOTHING || (left < LEAST && state.t_k <= solidus_k) {
+                path.end_k = state.t_k;
+                path.end_liquid = left;
+                return Ok(path);
+            }
+            let unit = pace(&state);
+            let slope = self.solver.slope(&state, unit).ok_or(stuck)?;
+            if still(&state, &slope, unit) {
+                match self.stand(&mut state, &slope) {
+                    Stand::Gone => {
+                        path.end_k = state.t_k;
+                        path.end_liquid = left;
+                        if let Some(change) = path.changes.last_mut()
+                            && (change.t_k - state.t_k).abs() < 1e-9
+                        {
+                            change.liquid.1 = 0.0;
+                            change.invariant = true;
+                        }
+                        return Ok(path);
+                    }
+                    Stand::Left => {
+                        choose = true;
+                        continue;
+                    }
+                }
+            }
+            let (next, changed) = self.freeze(&state, &slope, unit)?;
+            let upper = self.end(&state, Some(&slope));
+            let lower = self.lower_end(&next, state.active.len(), pace(&next));
+            path.stretches.push(Stretch { upper, lower });
+            state = next;
+            if changed || self.seeded_k - state.t_k > 25.0 {
+                self.reseed(&mut state);
+            }
+            choose = changed;
+            if state.t_k < 200.0 {
+                return Err(stuck);
+            }
+        }
+        Err(Stuck {
+            t_k: state.t_k,
+            iterations: 4000,
+            residual: f64::INFINITY,
+        })
+    }
+
+    /// Which of the phases on the plane crystallise from here on: those that grow while no other sinks
+    /// below the plane.
+    fn choose(&mut self, state: &mut State) -> Option<Change> {
+        let mut on_plane: Vec<Node> = Vec::new();
+        let mut liquids: Vec<Node> = Vec::new();
+        for node in state.active.drain(..) {
+            if node.phase == LIQUID && node.amount > 0.0 {
+                liquids.push(node);
+            } else {
+                on_plane.push(node);
+            }
+        }
+        let mut idle = Vec::new();
+        for node in state.idle.drain(..) {
+            if node.above < TOUCHES {
+                on_plane.push(node);
+            } else {
+                idle.push(node);
+            }
+        }
+        state.idle = idle;
+        let n = self.solver.system.n();
+        let mut sets: Vec<u32> = (1..1_u32 << on_plane.len().min(12)).collect();
+        sets.sort_by_key(|set| std::cmp::Reverse(set.count_ones()));
+        let count = liquids.len();
+        for set in sets {
+            if count + set.count_ones() as usize > n + 1 {
+                continue;
+            }
+            state.active.clone_from(&liquids);
+            state.active.extend(picked(&on_plane, set, true));
+            let Some(slope) = self.solver.slope(state, pace(state)) else {
+                continue;
+            };
+            let grow = slope.amount[count..].iter().all(|rate| *rate > -1e-12);
+            let rest: Vec<Node> = picked(&on_plane, set, false).collect();
+            let rise = rest
+                .iter()
+                .all(|node| self.solver.rise(node, state, &slope) > -1e-7);
+            if grow && rise && slope.t_k <= 1e-9 {
+                state.idle.extend(rest);
+                let share = self.liquid_share(state);
+                let formed = state.active[count..].iter();
+                return Some(Change {
+                    t_k: state.t_k,
+                    liquid: (share, share),
+                    formed: formed
+                        .map(|node| (node.phase, self.solver.composition(node)))
+                        .collect(),
+                    used: Vec::new(),
+                    invariant: false,
+                });
+            }
+        }
+        None
+    }
+
+    /// One step of freezing, up to the first change of the phases on the plane.
+    fn freeze(&mut self, state: &State, slope: &Slope, pace: Pace) -> Result<(State, bool), Stuck> {
+        let mut h = longest(state, slope);
+        let mut last = Stuck {
+            t_k: state.t_k,
+            iterations: 0,
+            residual: f64::INFINITY,
+        };
+        for tries in 0..40 {
+            last.iterations = tries;
+            let Some(mut next) = self.runge_kutta(state, slope, pace, h) else {
+                h *= 0.5;
+                continue;
+            };
+            self.take_liquid(&next);
+            let hold = Hold::Temperature(next.t_k);
+            if let Err(fault) = self.solver.equilibrate(&mut next, hold) {
+                last = fault;
+                h *= 0.5;
+                continue;
+            }
+            self.drop_solids(&mut next);
+            self.relax_all(&mut next);
+            let Some(cut) = self.overshoot(state, slope, &next, pace) else {
+                return Ok((next, false));
+            };
+            if cut.done || cut.share > 0.999 {
+                if let Some(found) = self.land(&next, cut) {
+                    return Ok((found, true));
+                }
+                h *= 0.5;
+            } else {
+                h *= cut.share.max(1e-6);
+            }
+        }
+        Err(last)
+    }
+
+    fn runge_kutta(&mut self, state: &State, k1: &Slope, pace: Pace, h: f64) -> Option<State> {
+        let k2 = self.solver.slope(&moved(state, k1, 0.5 * h), pace)?;
+        let k3 = self.solver.slope(&moved(state, &k2, 0.5 * h), pace)?;
+        let k4 = self.solver.slope(&moved(state, &k3, h), pace)?;
+        let mean = |f: &dyn Fn(&Slope) -> f64| (f(k1) + 2.0 * f(&k2) + 2.0 * f(&k3) + f(&k4)) / 6.0;
+        let mut slope = Slope {
+            t_k: mean(&|k| k.t_k),
+            ..Slope::default()
+        };
+        for i in 0..N {
+            slope.mu[i] = mean(&|k| k.mu[i]);
+        }
+        for p in 0..state.active.len() {
+            slope.amount.push(mean(&|k| k.amount[p]));
+            let mut ln_x = [0.0; N];
+            for (i, rate) in ln_x.iter_mut().enumerate() {
+                *rate = mean(&|k| k.ln_x[p][i]);
+            }
+            slope.ln_x.push(ln_x);
+        }
+        let mut next = moved(state, &slope, h);
+        for node in &mut next.active {
+            if node.phase != LIQUID {
+                node.amount = 0.0;
+            }
+        }
+        next.active
+            .iter()
+            .all(|node| node.phase != LIQUID || node.amount > 0.0 || state.active.len() > 1)
+            .then_some(next)
+    }
+
+    /// From here on only the liquid takes part.
+    fn take_liquid(&mut self, state: &State) {
+        let mut z = [0.0; N];
+        for node in &state.active {
+            if node.phase == LIQUID {
+                for (z, x) in z.iter_mut().zip(node.x) {
+                    *z += node.amount * x;
+                }
+            }
+        }
+        self.solver.z = z;
+    }
+
+    fn drop_solids(&mut self, state: &mut State) {
+        for node in &mut state.active {
+            if node.phase != LIQUID {
+                node.amount = 0.0;
+            }
+        }
+        self.take_liquid(state);
+    }
+
+    /// Whether a step went past a change, and after what share of it the first came.
+    fn overshoot(&mut self, from: &State, slope: &Slope, to: &State, pace: Pace) -> Option<Cut> {
+        let mut first: Option<Cut> = None;
+        let mut offer = |cut: Cut| {
+            if first.is_none_or(|f| cut.share < f.share) {
+                first = Some(cut);
+            }
+        };
+        for (i, node) in to.idle.iter().enumerate() {
+            if node.above < BELOW {
+                let before = (from.idle.iter())
+                    .filter(|old| old.phase == node.phase)
+                    .min_by(|a, b| gap(a, node).total_cmp(&gap(b, node)))
+                    .map_or(0.0, |old| old.above.max(0.0));
+                offer(Cut {
+                    share: before / (before - node.above),
+                    done: node.above > -1e-5,
+                    what: What::Enters(i),
+                });
+            }
+        }
+        let after = self.solver.slope(to, pace)?;
+        for (k, node) in to.active.iter().enumerate() {
+            if node.phase == LIQUID {
+                if node.amount < 0.0 {
+                    let before = from.active[k].amount;
+                    offer(Cut {
+                        share: before / (before - node.amount),
+                        done: node.amount > -1e-7,
+                        what: What::Leaves(k),
+                    });
+                }
+            } else if after.amount[k] < -1e-9 * pace.liquid {
+                let before = slope.amount[k].max(0.0);
+                let ratio = before / (before - after.amount[k]);
+                offer(Cut {
+                    share: ratio,
+                    done: after.amount[k] > -1e-4 * pace.liquid,
+                    what: What::Stops,
+                });
+            }
+        }
+        first
+    }
+
+    /// Puts the state exactly onto the change that it has come to.
+    fn land(&mut self, near: &State, cut: Cut) -> Option<State> {
+        let mut state = near.clone();
+        let k = match cut.what {
+            What::Stops => return Some(state),
+            What::Leaves(k) => k,
+            What::Enters(i) => {
+                let mut node = state.idle.remove(i);
+                node.amount = 0.0;
+                state.active.push(node);
+                state.active.len() - 1
+            }
+        };
+        if state.active.len() > self.solver.system.n() {
+            // An invariant: the temperature follows from the phases alone; all solids have no amount.
+            let liquid = state.active.iter().position(|node| node.phase == LIQUID)?;
+            let amount = state.active[liquid].amount;
+            self.solver
+                .equilibrate(&mut state, Hold::Amount(liquid, amount))
+                .or_else(|_| {
+                    state = near.clone();
+                    let mut node = state.idle.remove(match cut.what {
+                        What::Enters(i) => i,
+                        _ => return Err(()),
+                    });
+                    node.amount = 0.0;
+                    state.active.push(node);
+                    self.solver
+                        .equilibrate(&mut state, Hold::Amount(k, 0.0))
+                        .map_err(|_| ())
+                })
+                .ok()?;
+        } else {
+            self.solver
+                .equilibrate(&mut state, Hold::Amount(k, 0.0))
+                .ok()?;
+        }
+        self.drop_solids(&mut state);
+        if let What::Leaves(k) = cut.what {
+            state.active.remove(k);
+            self.take_liquid(&state);
+        }
+        self.relax_all(&mut state);
+        ((state.t_k - near.t_k).abs() < 2.0).then_some(state)
+    }
+
+    /// At one temperature: the liquid freezes away, or one liquid turns into another.
+    fn stand(&mut self, state: &mut State, slope: &Slope) -> Stand {
+        let liquids: Vec<usize> = (0..state.active.len())
+            .filter(|&k| state.active[k].phase == LIQUID)
+            .collect();
+        let mut extent = f64::INFINITY;
+        let mut first = None;
+        for &k in &liquids {
+            if slope.amount[k] < 0.0 {
+                let own = state.active[k].amount / -slope.amount[k];
+                if own < extent {
+                    extent = own;
+                    first = Some(k);
+                }
+            }
+        }
+        let Some(gone) = first.filter(|_| liquids.len() > 1) else {
+            return Stand::Gone;
+        };
+        for &k in &liquids {
+            state.active[k].amount += extent * slope.amount[k];
+        }
+        state.active.remove(gone);
+        self.drop_solids(state);
+        Stand::Left
+    }
+}
+
+/// Eight kelvins, or three tenths of the liquid that is left.
+fn pace(state: &State) -> Pace {
+    let liquid: f64 = (state.active.iter())
+        .filter(|node| node.phase == LIQUID)
+        .map(|node| node.amount)
+        .sum();
+    Pace {
+        kelvin: 8.0,
+        liquid: 0.3 * liquid.max(1e-12),
+        frozen: true,
+    }
+}
+
+enum Stand {
+    /// No liquid is left.
+    Gone,
+    /// One of two liquids is left.
+    Left,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum What {
+    Enters(usize),
+    Leaves(usize),
+    /// A phase stops crystallising.
+    Stops,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Cut {
+    /// Of the step.
+    share: f64,
+    /// Near enough to land on it.
+    done: bool,
+    what: What,
+}
+
+fn gap(a: &Node, b: &Node) -> f64 {
+    a.x.iter()
+        .zip(&b.x)
+        .map(|(x, y)| (x - y).abs())
+        .fold(0.0, f64::max)
+}
+
+fn picked(nodes: &[Node], set: u32, inside: bool) -> impl Iterator<Item = Node> + '_ {
+    (nodes.iter().enumerate())
+        .filter(move |(k, _)| (set >> k & 1 == 1) == inside)
+        .map(|(_, node)| Node {
+            amount: 0.0,
+            ..node.clone()
+        })
+}
+
+/// Whether the rest freezes at one temperature: neither it nor a composition moves.
+fn still(state: &State, slope: &Slope, pace: Pace) -> bool {
+    let moves = |k: usize| {
+        state.active[k]
+            .x
+            .iter()
+            .zip(&slope.ln_x[k])
+            .any(|(x, rate)| *x > 1e-7 && rate.abs() > 1e-7)
+    };
+    slope.t_k.abs() < 1e-8 * pace.kelvin
+        && (0..state.active.len()).all(|k| state.active[k].phase != LIQUID || !moves(k))
+}
+
+/// A unit of path, less where a composition moves fast.
+fn longest(state: &State, slope: &Slope) -> f64 {
+    let mut h = 1.0_f64;
+    for (k, node) in state.active.iter().enumerate() {
+        for (x, rate) in node.x.iter().zip(&slope.ln_x[k]) {
+            if *x > 1e-5 && rate.abs() * h > 1.0 {
+                h = 1.0 / rate.abs();
+            }
+        }
+    }
+    h
+}

@@ -1,0 +1,584 @@
+//! Equilibrium of phases: local by Newton's method, global by the driving force of every phase that
+//! is not there.
+//!
+//! At equilibrium all phases touch one plane `Σ μᵢ xᵢ`; no other phase lies below it. A step of
+//! Newton's method on chemical potentials μ, amounts, and temperature solves, for n components and p
+//! phases, the mass balances `Σ_α a_α x_α = z` and the planes `Σ xᵢ μᵢ = G_α`, with the composition of
+//! each phase eliminated by its own `Δx = E (μ − ∇G − ∇G_T ΔT)`, where E inverts the second derivatives
+//! on the plane `Σ Δx = 0` (B. Sundman, X.-G. Lu, H. Ohtani, Comput. Mater. Sci. 101 (2015) 127, after
+//! M. Hillert; memory). Compositions step in logarithms, so that traces stay positive.
+
+#![expect(clippy::needless_range_loop, reason = "the formulas run over indices")]
+
+use super::gibbs::Powers;
+use super::linear;
+use super::phase::{AtT, Local, Model, N, Vector};
+use super::system::System;
+
+/// The solver gave up.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Stuck {
+    pub(super) t_k: f64,
+    pub(super) iterations: usize,
+    /// Largest relative change in the last step.
+    pub(super) residual: f64,
+}
+
+/// A phase at a composition of its members.
+#[derive(Clone, Debug)]
+pub(super) struct Node {
+    /// Place in the system.
+    pub(super) phase: usize,
+    pub(super) x: Vector,
+    /// In moles of atoms; of the whole, 1 at the start.
+    pub(super) amount: f64,
+    /// `(G − Σ μᵢ xᵢ)/RT`: how far it lies above the plane.
+    pub(super) above: f64,
+}
+
+/// Temperature, plane, the phases on it and those above it.
+#[derive(Clone, Debug)]
+pub(super) struct State {
+    pub(super) t_k: f64,
+    /// Chemical potentials over RT.
+    pub(super) mu: Vector,
+    pub(super) active: Vec<Node>,
+    pub(super) idle: Vec<Node>,
+}
+
+/// What is held while the balances are solved.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Hold {
+    /// The temperature, in K.
+    Temperature(f64),
+    /// The amount of an active phase; the temperature follows.
+    Amount(usize, f64),
+}
+
+/// How everything moves along a path, a unit of which is set by a [`Pace`].
+#[derive(Clone, Debug, Default)]
+pub(super) struct Slope {
+    pub(super) t_k: f64,
+    pub(super) mu: Vector,
+    /// d ln x of each active phase.
+    pub(super) ln_x: Vec<Vector>,
+    pub(super) amount: Vec<f64>,
+}
+
+/// A unit of path: so many kelvins down, or so much less liquid, or a mixture of both.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Pace {
+    pub(super) kelvin: f64,
+    pub(super) liquid: f64,
+    /// Solids once frozen take no further part (Scheil–Gulliver).
+    pub(super) frozen: bool,
+}
+
+/// The curvature of a phase, ready for the balances.
+#[derive(Clone, Debug)]
+struct Bend {
+    local: Local,
+    e: [Vector; N],
+}
+
+pub(super) struct Solver<'a> {
+    pub(super) system: &'a System,
+    /// Moles of each component that take part.
+    pub(super) z: Vector,
+    prepared: Vec<(f64, AtT)>,
+    powers: Powers,
+    powers_t: f64,
+    bends: Vec<Bend>,
+    matrix: Vec<f64>,
+    rhs: Vec<f64>,
+}
+
+const MOST_ITERATIONS: usize = 60;
+/// Steps of Newton's method smaller than this leave an error of their square.
+const SMALL: f64 = 2e-6;
+/// A smaller mole fraction cannot be told from none.
+const TINY: f64 = 1e-250;
+
+/// The liquid is the first phase of every system.
+pub(super) const LIQUID: usize = 0;
+
+impl<'a> Solver<'a> {
+    pub(super) fn new(system: &'a System, z: Vector) -> Self {
+        Solver {
+            system,
+            z,
+            prepared: vec![(0.0, AtT::default()); system.phases.len()],
+            powers: Powers::at(300.0),
+            powers_t: 300.0,
+            bends: Vec::new(),
+            matrix: Vec::new(),
+            rhs: Vec::new(),
+        }
+    }
+
+    #[expect(clippy::float_cmp, reason = "the same temperature, bit for bit")]
+    fn prepare(&mut self, phase: usize, t_k: f64) {
+        if self.powers_t != t_k {
+            self.powers = Powers::at(t_k);
+            self.powers_t = t_k;
+        }
+        let (at_k, at) = &mut self.prepared[phase];
+        if *at_k != t_k {
+            *at_k = t_k;
+            self.system.phases[phase]
+                .model
+                .prepare(&self.powers, t_k, at);
+        }
+    }
+
+    fn eval(&mut self, node: &Node, t_k: f64, out: &mut Local) {
+        self.prepare(node.phase, t_k);
+        let model = &self.system.phases[node.phase].model;
+        model.eval(&self.prepared[node.phase].1, &node.x, out);
+    }
+
+    /// Components that a phase takes, and the model's own order of them.
+    fn members(&self, phase: usize) -> &'a [usize] {
+        self.system.phases[phase].model.members()
+    }
+
+    /// Mole fraction of each component of the system in a phase.
+    pub(super) fn composition(&self, node: &Node) -> Vector {
+        match &self.system.phases[node.phase].model {
+            Model::Compound(c) => c.atoms,
+            Model::Solution(s) => {
+                let mut full = [0.0; N];
+                for (local, &i) in s.members.iter().enumerate() {
+                    full[i] = node.x[local];
+                }
+                full
+            }
+        }
+    }
+
+    /// Grams of one mole of atoms of a phase.
+    pub(super) fn molar_mass(&self, node: &Node) -> f64 {
+        let x = self.composition(node);
+        x.iter()
+            .zip(&self.system.molar_mass)
+            .map(|(x, m)| x * m)
+            .sum()
+    }
+
+    fn bend_all(&mut self, active: &[Node], t_k: f64) -> Option<()> {
+        while self.bends.len() < active.len() {
+            self.bends.push(Bend {
+                local: Local::ZERO,
+                e: [[0.0; N]; N],
+            });
+        }
+        for (k, node) in active.iter().enumerate() {
+            self.prepare(node.phase, t_k);
+            let model = &self.system.phases[node.phase].model;
+            let Bend { local, e } = &mut self.bends[k];
+            model.eval(&self.prepared[node.phase].1, &node.x, local);
+            invert(&local.excess, &node.x, model.members().len(), e)?;
+        }
+        Some(())
+    }
+
+    /// Finds the equilibrium of the active phases. Idle phases are not looked at.
+    pub(super) fn equilibrate(&mut self, state: &mut State, hold: Hold) -> Result<(), Stuck> {
+        let (n, p) = (self.system.n(), state.active.len());
+        if let Hold::Temperature(t_k) = hold {
+            state.t_k = t_k;
+        }
+        let mut residual = f64::INFINITY;
+        for iterations in 0..MOST_ITERATIONS {
+            let stuck = Stuck {
+                t_k: state.t_k,
+                iterations,
+                residual,
+            };
+            self.bend_all(&state.active, state.t_k).ok_or(stuck)?;
+            self.balances(state, n, p, hold);
+            let size = n + p + 1;
+            linear::solve(&mut self.matrix, size, &mut self.rhs).ok_or(stuck)?;
+            let dt = self.rhs[n + p].clamp(-60.0, 60.0);
+            residual = dt.abs() / 10.0;
+            for (k, node) in state.active.iter_mut().enumerate() {
+                residual = residual.max((self.rhs[n + k] - node.amount).abs());
+                node.amount = self.rhs[n + k];
+                let members = self.members(node.phase);
+                let bend = &self.bends[k];
+                let step = bend.step(&self.rhs[..n], members, dt);
+                residual = residual.max(node.shift(&step, members.len()));
+            }
+            let rt_ratio = state.t_k / (state.t_k + dt);
+            for (mu, new) in state.mu.iter_mut().zip(&self.rhs[..n]) {
+                *mu = new * rt_ratio;
+            }
+            state.t_k += dt;
+            if !(residual.is_finite() && (100.0..6000.0).contains(&state.t_k)) {
+                return Err(Stuck { residual, ..stuck });
+            }
+            if residual < SMALL {
+                return Ok(());
+            }
+        }
+        Err(Stuck {
+            t_k: state.t_k,
+            iterations: MOST_ITERATIONS,
+            residual,
+        })
+    }
+
+    /// The balances, linear in μ/RT, amounts and ΔT.
+    fn balances(&mut self, state: &State, n: usize, p: usize, hold: Hold) {
+        let size = n + p + 1;
+        self.matrix.clear();
+        self.matrix.resize(size * size, 0.0);
+        self.rhs.clear();
+        self.rhs.resize(size, 0.0);
+        self.rhs[..n].copy_from_slice(&self.z[..n]);
+        for (k, node) in state.active.iter().enumerate() {
+            let full = self.composition(node);
+            let members = self.members(node.phase);
+            let Bend { local, e } = &self.bends[k];
+            for (a, &i) in members.iter().enumerate() {
+                let (mut along, mut along_t) = (0.0, 0.0);
+                for (b, &j) in members.iter().enumerate() {
+                    self.matrix[i * size + j] += node.amount * e[a][b];
+                    along += e[a][b] * local.grad[b];
+                    along_t += e[a][b] * local.grad_t[b];
+                }
+                self.rhs[i] += node.amount * along;
+                self.matrix[i * size + n + p] -= node.amount * along_t;
+            }
+            for i in 0..n {
+                self.matrix[i * size + n + k] = full[i];
+                self.matrix[(n + k) * size + i] = full[i];
+            }
+            self.matrix[(n + k) * size + n + p] = -local.g_t;
+            self.rhs[n + k] = local.g;
+        }
+        for i in 0..n {
+            let scale = 1.0 / self.z[i].max(1e-30);
+            for entry in &mut self.matrix[i * size..(i + 1) * size] {
+                *entry *= scale;
+            }
+            self.rhs[i] *= scale;
+        }
+        let last = (n + p) * size;
+        match hold {
+            Hold::Temperature(_) => self.matrix[last + n + p] = 1.0,
+            Hold::Amount(k, amount) => {
+                self.matrix[last + n + k] = 1.0;
+                self.rhs[n + p] = amount;
+            }
+        }
+    }
+
+    /// How temperature, plane, compositions and amounts move together from an equilibrium.
+    pub(super) fn slope(&mut self, state: &State, pace: Pace) -> Option<Slope> {
+        let (n, p) = (self.system.n(), state.active.len());
+        self.bend_all(&state.active, state.t_k)?;
+        let size = n + p + 1;
+        self.matrix.clear();
+        self.matrix.resize(size * size, 0.0);
+        self.rhs.clear();
+        self.rhs.resize(size, 0.0);
+        let last = (n + p) * size;
+        for (k, node) in state.active.iter().enumerate() {
+            let full = self.composition(node);
+            let members = self.members(node.phase);
+            let Bend { local, e } = &self.bends[k];
+            let liquid = node.phase == LIQUID;
+            if liquid {
+                self.matrix[last + n + k] = -1.0 / pace.liquid;
+            }
+            let amount = if pace.frozen && !liquid {
+                0.0
+            } else {
+                node.amount
+            };
+            for (a, &i) in members.iter().enumerate() {
+                let mut along_t = 0.0;
+                for (b, &j) in members.iter().enumerate() {
+                    self.matrix[i * size + j] += amount * e[a][b];
+                    along_t += e[a][b] * local.grad_t[b];
+                }
+                self.matrix[i * size + n + p] -= amount * along_t;
+            }
+            for i in 0..n {
+                self.matrix[i * size + n + k] = full[i];
+                self.matrix[(n + k) * size + i] = full[i];
+            }
+            self.matrix[(n + k) * size + n + p] = -local.g_t;
+        }
+        for i in 0..n {
+            let scale = 1.0 / self.z[i].max(1e-30);
+            for entry in &mut self.matrix[i * size..(i + 1) * size] {
+                *entry *= scale;
+            }
+        }
+        self.matrix[last + n + p] = -1.0 / pace.kelvin;
+        self.rhs[n + p] = 1.0;
+        linear::solve(&mut self.matrix, size, &mut self.rhs)?;
+        let mut slope = Slope {
+            t_k: self.rhs[n + p],
+            ..Slope::default()
+        };
+        slope.mu[..n].copy_from_slice(&self.rhs[..n]);
+        for (k, node) in state.active.iter().enumerate() {
+            slope.amount.push(self.rhs[n + k]);
+            let members = self.members(node.phase);
+            let mut ln_x = [0.0; N];
+            let Bend { local, e } = &self.bends[k];
+            for a in 0..members.len() {
+                let along: f64 = (0..members.len())
+                    .map(|b| e[a][b] * (slope.mu[members[b]] - local.grad_t[b] * slope.t_k))
+                    .sum();
+                ln_x[a] = along / node.x[a];
+            }
+            slope.ln_x.push(ln_x);
+        }
+        Some(slope)
+    }
+
+    /// Moves an idle phase toward its lowest point above the plane; tells how far above it lies.
+    pub(super) fn relax(&mut self, node: &mut Node, state: &State, most: usize) -> f64 {
+        let members = self.members(node.phase);
+        let mut local = Local::ZERO;
+        if members.is_empty() {
+            self.eval(node, state.t_k, &mut local);
+            let full = self.composition(node);
+            let plane: f64 = full.iter().zip(&state.mu).map(|(x, mu)| x * mu).sum();
+            node.above = local.g - plane;
+            return node.above;
+        }
+        let m = members.len();
+        let mut e = [[0.0; N]; N];
+        let mut before = (f64::INFINITY, node.x);
+        for _ in 0..most {
+            self.eval(node, state.t_k, &mut local);
+            let mut pull = [0.0; N];
+            let mut above = local.g;
+            for a in 0..m {
+                pull[a] = state.mu[members[a]] - local.grad[a];
+                above -= node.x[a] * state.mu[members[a]];
+            }
+            node.above = above;
+            if above > before.0 + 1e-9 {
+                // Too far: halfway back, in logarithms.
+                for a in 0..m {
+                    node.x[a] = (node.x[a] * before.1[a]).sqrt();
+                }
+                node.shift(&[0.0; N], m);
+                continue;
+            }
+            before = (above, node.x);
+            let mut step = [0.0; N];
+            if invert(&local.excess, &node.x, m, &mut e).is_some() {
+                for a in 0..m {
+                    step[a] = (0..m).map(|b| e[a][b] * pull[b]).sum();
+                }
+            } else {
+                let mean: f64 = (0..m).map(|a| node.x[a] * pull[a]).sum();
+                for a in 0..m {
+                    step[a] = 0.5 * node.x[a] * (pull[a] - mean);
+                }
+            }
+            let gain: f64 = (0..m).map(|a| step[a] * pull[a]).sum();
+            let shift = node.shift(&step, m);
+            if shift < 0.02 {
+                // Near the lowest point the rest of the way is known to third order.
+                node.above = above - 0.5 * gain;
+            }
+            if shift < 2e-3 {
+                break;
+            }
+        }
+        node.above
+    }
+
+    /// How fast a phase rises above the plane along a slope (over RT, a unit of path).
+    pub(super) fn rise(&mut self, node: &Node, state: &State, slope: &Slope) -> f64 {
+        let mut local = Local::ZERO;
+        self.eval(node, state.t_k, &mut local);
+        let full = self.composition(node);
+        let plane: f64 = full.iter().zip(&slope.mu).map(|(x, mu)| x * mu).sum();
+        local.g_t * slope.t_k - plane
+    }
+
+    /// Looks for phases from many starts and keeps every lowest point not yet known.
+    pub(super) fn seed(&mut self, state: &mut State) {
+        for phase in 0..self.system.phases.len() {
+            let members = self.members(phase);
+            let known = |state: &State, node: &Node| {
+                let same = |other: &Node| {
+                    other.phase == phase
+                        && (0..members.len()).all(|a| (other.x[a] - node.x[a]).abs() < 0.01)
+                };
+                state.active.iter().chain(&state.idle).any(same)
+            };
+            if members.is_empty() {
+                let node = Node::at(phase, [1.0; N]);
+                if !known(state, &node) {
+                    state.idle.push(node);
+                }
+                continue;
+            }
+            for corner in 0..members.len() {
+                if members.len() > 1 && self.z[members[corner]] < 1e-6 * self.total() {
+                    continue;
+                }
+                let mut node = Node::at(phase, self.near_corner(state, phase, corner));
+                self.relax(&mut node, state, 40);
+                if node.above.is_finite() && !known(state, &node) {
+                    state.idle.push(node);
+                }
+            }
+        }
+    }
+
+    fn total(&self) -> f64 {
+        self.z.iter().sum()
+    }
+
+    /// Nearly pure in one member, the others as an ideal solution would hold them.
+    fn near_corner(&mut self, state: &State, phase: usize, corner: usize) -> Vector {
+        self.prepare(phase, state.t_k);
+        let members = self.members(phase);
+        let mut x = [0.0; N];
+        let total = self.total();
+        for (a, &i) in members.iter().enumerate() {
+            x[a] = if a == corner {
+                0.9
+            } else {
+                (0.1 * self.z[i] / total).max(TINY)
+            };
+        }
+        let sum: f64 = x[..members.len()].iter().sum();
+        x.map(|x| x / sum)
+    }
+}
+
+impl Node {
+    pub(super) fn at(phase: usize, x: Vector) -> Self {
+        Node {
+            phase,
+            x,
+            amount: 0.0,
+            above: 0.0,
+        }
+    }
+
+    /// Moves the composition by a step, in logarithms; returns the largest relative change asked.
+    fn shift(&mut self, step: &Vector, m: usize) -> f64 {
+        let mut largest = 0.0_f64;
+        let mut sum = 0.0;
+        for a in 0..m {
+            let relative = step[a] / self.x[a];
+            largest = largest.max(relative.abs());
+            self.x[a] = (self.x[a] * relative.clamp(-2.0, 2.0).exp()).max(TINY);
+            sum += self.x[a];
+        }
+        if m > 0 {
+            for x in &mut self.x[..m] {
+                *x /= sum;
+            }
+        }
+        if largest.is_nan() {
+            f64::INFINITY
+        } else {
+            largest
+        }
+    }
+}
+
+impl Bend {
+    /// The step of the composition that goes with a plane and a change of temperature.
+    fn step(&self, mu: &[f64], members: &[usize], dt: f64) -> Vector {
+        let m = members.len();
+        let mut step = [0.0; N];
+        for a in 0..m {
+            step[a] = (0..m)
+                .map(|b| {
+                    self.e[a][b] * (mu[members[b]] - self.local.grad[b] - self.local.grad_t[b] * dt)
+                })
+                .sum();
+        }
+        step
+    }
+}
+
+/// Inverts the second derivatives of a solution on the plane `Σ Δx = 0`. `None` where they are not
+/// positive there: inside a spinodal.
+///
+/// Scaled by √x so that traces do no harm: `B = 1 + √xᵢ (∂²Gᴱ + c) √xⱼ`; c lifts the direction out of
+/// the plane, which the projection takes out again.
+fn invert(excess: &[Vector; N], x: &Vector, m: usize, e: &mut [Vector; N]) -> Option<()> {
+    if m < 2 {
+        e[0][0] = 0.0;
+        return Some(());
+    }
+    let mut root = [0.0; N];
+    let mut lift = 2.0_f64;
+    for a in 0..m {
+        root[a] = x[a].sqrt();
+        for b in 0..m {
+            lift = lift.max(excess[a][b].abs());
+        }
+    }
+    // Cholesky factor of B, then its inverse, then B⁻¹ = L⁻ᵀ L⁻¹.
+    let mut l = [[0.0; N]; N];
+    for a in 0..m {
+        for b in 0..=a {
+            let mut sum = root[a] * (excess[a][b] + lift) * root[b];
+            if a == b {
+                sum += 1.0;
+            }
+            for k in 0..b {
+                sum -= l[a][k] * l[b][k];
+            }
+            if a == b {
+                if sum <= 1e-9 || sum.is_nan() {
+                    return None;
+                }
+                l[a][a] = sum.sqrt();
+            } else {
+                l[a][b] = sum / l[b][b];
+            }
+        }
+    }
+    let mut inverse = [[0.0; N]; N];
+    for a in 0..m {
+        inverse[a][a] = 1.0 / l[a][a];
+        for b in 0..a {
+            let mut sum = 0.0;
+            for k in b..a {
+                sum -= l[a][k] * inverse[k][b];
+            }
+            inverse[a][b] = sum / l[a][a];
+        }
+    }
+    let mut rows = [0.0; N];
+    let mut all = 0.0;
+    for a in 0..m {
+        for b in 0..=a {
+            let mut sum = 0.0;
+            for k in a..m {
+                sum += inverse[k][a] * inverse[k][b];
+            }
+            let entry = root[a] * sum * root[b];
+            e[a][b] = entry;
+            e[b][a] = entry;
+        }
+    }
+    for a in 0..m {
+        rows[a] = e[a][..m].iter().sum();
+        all += rows[a];
+    }
+    for a in 0..m {
+        for b in 0..m {
+            e[a][b] -= rows[a] * rows[b] / all;
+        }
+    }
+    Some(())
+}

@@ -353,14 +353,16 @@ impl<'a> Walker<'a> {
                 Ok(()) => {
                     self.relax_all(&mut trial);
                     let happens = violations(&trial);
-                    if happens.is_empty() {
-                        if h > 0.1 && self.bends_much(state, slope, &trial, pace) {
+                    let found = if happens.is_empty() {
+                        Some((trial, None))
+                    } else {
+                        self.first_change(state, &trial, &happens)
+                    };
+                    if let Some(found) = found {
+                        if h > 0.05 && self.bends_much(state, slope, &found.0, pace) {
                             h *= 0.4;
                             continue;
                         }
-                        return Ok((trial, None));
-                    }
-                    if let Some(found) = self.first_change(state, &trial, &happens) {
                         return Ok(found);
                     }
                 }
@@ -372,12 +374,10 @@ impl<'a> Walker<'a> {
 
     /// Whether the slope of the liquid share changes so much over a step that a cubic would not do.
     fn bends_much(&mut self, from: &State, slope: &Slope, to: &State, pace: Pace) -> bool {
-        let Some(after) = self.solver.slope(to, pace) else {
-            return false;
-        };
-        let (a, b) = (self.share_slope(from, slope), self.share_slope(to, &after));
+        let a = self.share_slope(from, slope);
+        let b = self.lower_end(to, from.active.len(), pace).slope;
         let fall = self.liquid_share(from) - self.liquid_share(to);
-        fall > 0.01 && (a > 2.5 * b || b > 2.5 * a)
+        fall > 0.01 && (a > 1.8 * b || b > 1.8 * a)
     }
 
     /// Solves for every change that a trial step passed and takes the first, the hottest.

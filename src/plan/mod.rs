@@ -4,10 +4,12 @@
 //! decides whether a joint melts.
 
 mod answer;
+mod chain;
 mod check;
 mod demands;
 mod history;
 mod order;
+mod pick;
 mod roads;
 mod search;
 mod task;
@@ -16,9 +18,11 @@ mod whole;
 mod written;
 
 pub use answer::{Answer, Budget, Chosen, Plan, Progress, TooManySteps, Worth};
+pub use chain::{Chain, Chains, chains};
 pub use check::{Checked, CheckedStep, Ledger, Place, Planned, Tightest, check, margins, worlds};
 pub use demands::{Demand, Fault, Terms, end_faults, faults};
 pub use history::{Start, history, start, whole_plan};
 pub use order::order;
+pub use pick::{Ask, Candidate, CannotPick, Offer, Picked, Why, pick_joint, pick_over};
 pub use whole::{POWER_CHECK, whole};
 pub use written::{Written, as_written};

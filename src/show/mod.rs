@@ -4,6 +4,7 @@ pub mod answer;
 pub mod chart;
 pub mod check;
 pub mod order;
+pub mod pick;
 pub mod say;
 pub mod staircase;
 mod table;

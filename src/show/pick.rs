@@ -1,0 +1,268 @@
+//! What `pick` says: every alloy that can be used next, best first, and why others cannot.
+
+use std::fmt::Write as _;
+
+use serde_json::{Value, json};
+
+use crate::bench::{ServiceLimit, Verdict};
+use crate::job::Job;
+use crate::plan::{Chain, Chains, Offer, Picked, Why};
+
+use super::answer::{Assumption, Frame};
+use super::say::{Names, Say, first_line, harmless};
+use super::table::Rows;
+
+/// Alloys that are listed in the text one by one; all are in the JSON.
+const MOST_LISTED: usize = 15;
+
+/// The frame of an answer.
+pub fn frame(picked: &Picked, assumptions: Vec<Assumption>, say: Say) -> Frame {
+    let (best, _) = picked.best();
+    Frame {
+        verb: "pick",
+        verdict: Some(best.map_or_else(|| least_bad(picked), |offer| offer.verdict)),
+        line: first_line(&harmless(&line(picked, say))),
+        assumptions,
+        warnings: Vec::new(),
+    }
+}
+
+fn least_bad(picked: &Picked) -> Verdict {
+    let verdicts = picked.offers.iter().map(|offer| offer.verdict);
+    verdicts.min().unwrap_or(Verdict::Unknown)
+}
+
+/// The best; and where it is not on the shelf, the best that is.
+fn line(picked: &Picked, say: Say) -> String {
+    let has_shelf = picked.offers.iter().any(|o| o.candidate.in_stock.is_some());
+    match picked.best() {
+        (None, _) => "no alloy can be used: see why below".to_owned(),
+        (Some(best), None) if has_shelf => {
+            format!(
+                "{} best, not on shelf; nothing on the shelf can be used",
+                name(best)
+            )
+        }
+        (Some(best), Some(shelf)) if best.candidate.in_stock != Some(true) => {
+            format!(
+                "{} best, not on shelf; {}",
+                name(best),
+                possible(shelf, say)
+            )
+        }
+        (Some(best), _) => {
+            let margin = best.margin.map_or_else(
+                || "nothing at risk".to_owned(),
+                |margin| format!("{} left", say.dt(margin)),
+            );
+            format!("{}: {}, {margin}", best.verdict, name(best))
+        }
+    }
+}
+
+fn possible(shelf: &Offer, say: Say) -> String {
+    let Some(first_melt) = shelf.first_melt else {
+        return format!("{} possible", name(shelf));
+    };
+    format!(
+        "{} possible: first melt {}, service up to {}",
+        name(shelf),
+        say.t(first_melt),
+        say.t(ServiceLimit::of(first_melt).stricter())
+    )
+}
+
+fn name(offer: &Offer) -> &str {
+    &offer.candidate.solder.name
+}
+
+/// The whole answer as text.
+pub fn text(picked: &Picked, frame: &Frame, say: Say) -> String {
+    let usable = |offer: &&Offer| offer.verdict <= Verdict::Close;
+    let good: Vec<&Offer> = picked.offers.iter().filter(usable).collect();
+    let bad: Vec<&Offer> = picked.offers.iter().filter(|o| !usable(o)).collect();
+    let mut out = format!("{}\n\n", frame.line);
+    out.push_str(&table(picked, &good, say).text(say.width));
+    if good.len() > MOST_LISTED {
+        let _ = writeln!(out, "and {} more", good.len() - MOST_LISTED);
+    }
+    if !bad.is_empty() {
+        let _ = writeln!(out, "\nRefused ({})", bad.len());
+    }
+    for offer in bad.iter().take(MOST_LISTED) {
+        let why = offer.why.first();
+        let why = why.map_or_else(
+            || offer.verdict.to_string(),
+            |why| reason(&picked.job, why, say),
+        );
+        let _ = writeln!(out, "  - {}: {why}", name(offer));
+    }
+    if bad.len() > MOST_LISTED {
+        let _ = writeln!(out, "  and {} more", bad.len() - MOST_LISTED);
+    }
+    out.push_str(&frame.tail());
+    harmless(&out)
+}
+
+fn table(picked: &Picked, offers: &[&Offer], say: Say) -> Rows {
+    let names = Names(&picked.job);
+    let has_shelf = offers.iter().any(|o| o.candidate.in_stock.is_some());
+    let rows = offers.iter().take(MOST_LISTED).map(|offer| {
+        let window = offer.window;
+        let by = window
+            .set_by
+            .map_or_else(String::new, |by| format!(" ({})", names.set_by(by)));
+        let mut flags: Vec<&str> = offer.candidate.flags.clone();
+        if has_shelf && offer.candidate.in_stock != Some(true) {
+            flags.push("not on shelf");
+        }
+        let service = offer.service.map_or_else(
+            || {
+                offer
+                    .first_melt
+                    .map(|t| say.t_bare(ServiceLimit::of(t).stricter()))
+            },
+            |service| Some(service.verdict.to_string()),
+        );
+        vec![
+            name(offer).to_owned(),
+            offer.verdict.to_string(),
+            offer
+                .margin
+                .map_or_else(String::new, |margin| say.dt(margin)),
+            offer.gap.map_or_else(String::new, |gap| say.dt(gap)),
+            format!(
+                "{}–{}{by}",
+                say.t_or_unknown(window.from),
+                say.t_or_unknown(window.to)
+            ),
+            say.t_or_unknown(offer.first_melt),
+            service.unwrap_or_else(|| "?".to_owned()),
+            flags.join(", ").replace('_', " "),
+        ]
+    });
+    Rows {
+        head: vec![
+            "alloy",
+            "verdict",
+            "margin",
+            "gap",
+            "window",
+            "first melt",
+            "service",
+            "know",
+        ],
+        rows: rows.collect(),
+    }
+}
+
+/// Why an alloy cannot be used, in one sentence.
+pub fn reason(job: &Job, why: &Why, say: Say) -> String {
+    let names = Names(job);
+    match why {
+        Why::Cadmium => {
+            "cadmium: its fume harms, its waste is special, law allows 0.01 %".to_owned()
+        }
+        Why::Margin(place, step, Some(margin)) => {
+            format!(
+                "{} keeps {} in step {step}",
+                names.place(*place),
+                say.dt(*margin)
+            )
+        }
+        Why::Margin(place, step, None) => {
+            format!(
+                "nobody knows what {} keeps in step {step}",
+                names.place(*place)
+            )
+        }
+        Why::DoesNotFlow(step) => format!("the target of step {step} does not flow"),
+        Why::Unknown(step) => format!("nobody knows when the target of step {step} flows"),
+        Why::Refused(step) => format!("step {step} cannot be done"),
+        Why::Law(breach) => {
+            let (element, limit) = breach.rule.limit();
+            format!(
+                "{} would hold {:.3} % {element}, limit {} %",
+                names.joint(breach.joint),
+                breach.share.percent(),
+                limit * 100.0
+            )
+        }
+        Why::Service(limit) => format!("service only up to {}", say.t(*limit)),
+    }
+}
+
+/// The keys of `pick`, as `json.md` of the design has them.
+pub fn json(picked: &Picked) -> Value {
+    let names = Names(&picked.job);
+    let choices = picked.offers.iter().map(|offer| {
+        let why: Vec<String> = offer
+            .why
+            .iter()
+            .map(|why| reason(&picked.job, why, Say::default()))
+            .collect();
+        json!({
+            "alloy": name(offer),
+            "verdict": offer.verdict,
+            "margin_k": offer.margin,
+            "margin_in_job_k": offer.margin_in_job,
+            "gap_k": offer.gap,
+            "window_c": {
+                "from": offer.window.from,
+                "to": offer.window.to,
+                "set_by": offer.window.set_by.map(|by| names.set_by(by)),
+            },
+            "first_melt_c": offer.first_melt,
+            "service": {
+                "limit_c": offer.first_melt.map(|t| ServiceLimit::of(t).stricter()),
+                "minus_50_c": offer.first_melt.map(|t| ServiceLimit::of(t).minus_50),
+                "ninety_percent_c": offer.first_melt.map(|t| ServiceLimit::of(t).ninety_percent),
+                "verdict": offer.service.map(|service| service.verdict),
+            },
+            "flags": offer.candidate.flags,
+            "in_stock": offer.candidate.in_stock,
+            "why": why,
+        })
+    });
+    json!({ "choices": choices.collect::<Vec<_>>() })
+}
+
+/// Levels of step soldering as text.
+pub fn chains_text(chains: &Chains, levels: usize, say: Say) -> String {
+    let mut out = String::new();
+    if chains.keeping.is_empty() {
+        let _ = writeln!(out, "No {levels} levels of it keep the gap");
+    }
+    for chain in &chains.keeping {
+        let _ = writeln!(out, "{}", chain_words(chain, say));
+    }
+    if let Some(nearest) = &chains.nearest {
+        let _ = writeln!(out, "Nearest: {}", chain_words(nearest, say));
+    }
+    harmless(&out)
+}
+
+fn chain_words(chain: &Chain, say: Say) -> String {
+    let names: Vec<&str> = chain.alloys.iter().map(|a| a.name.as_str()).collect();
+    let warning = if chain.indium_meets_bismuth {
+        "; indium and bismuth must never meet"
+    } else {
+        ""
+    };
+    format!("{} (gap {}{warning})", names.join(" → "), say.dt(chain.gap))
+}
+
+/// Levels of step soldering as JSON.
+pub fn chains_json(chains: &Chains) -> Value {
+    let one = |chain: &Chain| {
+        json!({
+            "alloys": chain.alloys.iter().map(|a| &a.name).collect::<Vec<_>>(),
+            "gap_k": chain.gap,
+            "indium_meets_bismuth": chain.indium_meets_bismuth,
+        })
+    };
+    json!({
+        "chains": chains.keeping.iter().map(one).collect::<Vec<_>>(),
+        "nearest": chains.nearest.as_ref().map(one),
+    })
+}

@@ -9,6 +9,7 @@
 mod alloy_geometry;
 mod alloy_limits;
 mod alloy_names;
+mod alloy_show;
 mod alloy_spec;
 mod alloy_table;
 mod chart_samples;

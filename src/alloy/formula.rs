@@ -95,6 +95,14 @@ pub(super) fn read(text: &str) -> Option<Read> {
     Some(Read { formula, atomic })
 }
 
+/// The metals that a text names and nothing else: `sn bi`, `snagcu`, `tin`.
+pub fn elements_of(text: &str) -> Option<Vec<Element>> {
+    match read(text)?.formula {
+        Formula::Elements(elements) => Some(elements),
+        _ => None,
+    }
+}
+
 fn percents(amounts: &[Amount]) -> Option<Vec<f64>> {
     amounts
         .iter()

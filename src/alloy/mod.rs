@@ -14,6 +14,7 @@ mod table;
 pub use book::AlloyBook;
 pub use composition::{Blend, Composition, NotAComposition};
 pub use element::{Element, UnknownElement};
+pub use formula::elements_of;
 pub use names::{NameFault, Understood};
 pub use table::{
     Alloy, AlloyDensity, CADMIUM_LIMIT_PERCENT, Floor, InUse, Invariant, InvariantKind,

@@ -1,5 +1,6 @@
 //! What the program says: pictures, and everything else a person reads.
 
+pub mod alloys;
 pub mod answer;
 pub mod chart;
 pub mod check;

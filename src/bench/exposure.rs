@@ -101,7 +101,7 @@ pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> S
     let now = &bench.parts[part.0];
     match (heat.aim, now.on) {
         (Aim::LoosePart(aim), _) if aim == part => Seen::At(heat.peak, SeenBy::Target),
-        (Aim::Joint(aim), Some(on)) if aim == on => stated_or_target(heat, part),
+        (Aim::Joint(aim), Some(on)) if aim == on => of_target_part(heat, part),
         (_, None) => Seen::At(setting.job().ambient, SeenBy::NotHeated),
         (_, Some(on)) => {
             let mut keys = vec![Where::Part(part), Where::Joint(on)];
@@ -115,7 +115,7 @@ pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> S
 }
 
 /// The body of the part that is being set or taken off: as hot as its joints unless stated.
-fn stated_or_target(heat: &Heat, part: PartIx) -> Seen {
+pub fn of_target_part(heat: &Heat, part: PartIx) -> Seen {
     let logged = heat
         .log
         .and_then(|log| lookup(&log.sees, Where::Part(part)));

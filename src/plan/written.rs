@@ -5,6 +5,7 @@ use crate::bench::Pick;
 use crate::job::{Job, StepIx};
 
 use super::check::Planned;
+use super::history::history;
 
 /// A plan as written, and what was done to make one of it.
 #[derive(Clone, Debug)]
@@ -20,11 +21,11 @@ pub struct Written {
 /// Reads the order of the file as a plan.
 pub fn as_written(job: &Job) -> Written {
     let mut written = Written {
-        plan: Vec::new(),
+        plan: history(job),
         moved: Vec::new(),
         open: Vec::new(),
     };
-    let mut placed = vec![false; job.steps.len()];
+    let mut placed = done(job, &written.plan);
     let mut skipped = Vec::new();
     while let Some(next) = first_ready(job, &placed) {
         for (earlier, _) in placed
@@ -53,6 +54,16 @@ pub fn as_written(job: &Job) -> Written {
         .map(|step| job.steps[step].id.clone())
         .collect();
     written
+}
+
+/// Steps that the log has as done; a step that failed is still to be done.
+fn done(job: &Job, history: &[Planned]) -> Vec<bool> {
+    let succeeded = |id: &str| {
+        history.iter().any(|planned| {
+            planned.step.id == id && planned.log.as_ref().is_some_and(|log| log.failed.is_none())
+        })
+    };
+    job.steps.iter().map(|step| succeeded(&step.id)).collect()
 }
 
 fn first_ready(job: &Job, placed: &[bool]) -> Option<usize> {

@@ -4,7 +4,9 @@ use std::fmt::Write as _;
 
 use serde_json::{Value, json};
 
-use crate::bench::{Breach, Flow, LimitSight, Rule, Seen, Service, Sight, Verdict, Window};
+use crate::bench::{
+    Breach, Flow, LimitSight, Passage, Rule, Seen, Service, Sight, Verdict, Window,
+};
 use crate::job::Job;
 use crate::melt::Basis;
 use crate::plan::{Checked, CheckedStep, Place};
@@ -34,7 +36,10 @@ pub fn frame(
 /// Verdict, number, place.
 pub fn verdict_line(job: &Job, checked: &Checked, say: Say) -> String {
     let verdict = checked.verdict;
-    if let Some(told) = worst_step(checked).filter(|_| verdict > Verdict::Close) {
+    // Where unknown alloys decide, the verdict is that of no single step.
+    let decides =
+        |step: &&CheckedStep| step.passage.verdict() == verdict || !checked.worlds.is_empty();
+    if let Some(told) = worst_step(checked).filter(decides) {
         return told_of_step(job, told, verdict, say);
     }
     if checked
@@ -478,14 +483,23 @@ fn step_json(job: &Job, step: &CheckedStep) -> Value {
             "set_by": passage.window.set_by.map(|by| names.set_by(by)),
         },
         "verdict": passage.verdict(),
-        "sees": passage.sights.iter().map(|sight| sight_json(names, sight)).collect::<Vec<_>>(),
+        "sees": passage.sights.iter().map(|sight| sight_json(names, sight, passage)).collect::<Vec<_>>(),
         "limits": passage.limits.iter().map(|limit| limit_json(names, limit)).collect::<Vec<_>>(),
         "gates": gates,
         "notes": notes,
     })
 }
 
-fn sight_json(names: Names, sight: &Sight) -> Value {
+fn sight_json(names: Names, sight: &Sight, passage: &Passage) -> Value {
+    let flow_point = passage
+        .target
+        .as_ref()
+        .and_then(|target| target.melt.flow_point);
+    let gap = sight
+        .melt
+        .first_melt
+        .zip(flow_point)
+        .map(|(earlier, later)| earlier - later);
     json!({
         "joint": names.joint(sight.joint),
         "t_c": known(sight.seen),
@@ -493,6 +507,7 @@ fn sight_json(names: Names, sight: &Sight) -> Value {
         "survival_c": sight.melt.survival,
         "first_melt_c": sight.melt.first_melt,
         "margin_k": sight.margin,
+        "gap_k": gap,
         "liquid_share": sight.liquid,
         "basis": basis_word(sight.melt.basis),
         "may_melt": sight.may_melt,

@@ -6,6 +6,7 @@
     reason = "a test that cannot go on has failed"
 )]
 
+mod acceptance;
 mod alloy_geometry;
 mod alloy_limits;
 mod alloy_names;

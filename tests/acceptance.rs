@@ -29,7 +29,10 @@ fn answer(args: &str) -> Result<Value, String> {
         let is_job = std::path::Path::new(&job).is_file();
         all.push(if is_job { job.into() } else { arg.into() });
     }
-    let around = Around { width: 100, own_alloys: None };
+    let around = Around {
+        width: 100,
+        own_alloys: None,
+    };
     let (mut out, mut err) = (Vec::new(), Vec::new());
     run(all, &around, &mut out, &mut err);
     serde_json::from_slice(&out).map_err(|_| String::from_utf8_lossy(&err).into_owned())
@@ -40,7 +43,10 @@ fn shell_words(line: &str) -> Vec<String> {
     let quoted = line.split('\'').enumerate();
     quoted
         .flat_map(|(i, piece)| match i % 2 {
-            0 => piece.split_whitespace().map(str::to_owned).collect::<Vec<_>>(),
+            0 => piece
+                .split_whitespace()
+                .map(str::to_owned)
+                .collect::<Vec<_>>(),
             _ => vec![piece.to_owned()],
         })
         .collect()
@@ -66,7 +72,11 @@ fn the_acceptance_jobs_get_their_answers() {
     let mut rows = 0;
     for row in reader.deserialize::<Row>() {
         let row = row.expect("a row of the table");
-        assert!(!row.source.trim().is_empty(), "case {} names no source", row.case);
+        assert!(
+            !row.source.trim().is_empty(),
+            "case {} names no source",
+            row.case
+        );
         rows += 1;
         if let Some(why) = miss(&row) {
             misses.push(format!(
@@ -76,5 +86,10 @@ fn the_acceptance_jobs_get_their_answers() {
         }
     }
     assert!(rows > 50, "the table has shrunk to {rows} rows");
-    assert!(misses.is_empty(), "{} of {rows} rows miss:\n{}", misses.len(), misses.join("\n"));
+    assert!(
+        misses.is_empty(),
+        "{} of {rows} rows miss:\n{}",
+        misses.len(),
+        misses.join("\n")
+    );
 }

@@ -267,7 +267,8 @@ fn remove(
     });
     layers.extend(flooded.clone());
     now.part = None;
-    now.standing = false;
+    // What is left on the pads still holds the wires that are tied there.
+    now.standing = now.wired;
     now.was_molten = false;
     prepared.next.parts[part.0].on = None;
     // Flooding dissolves the old joint: what must flow is the mixture.
@@ -338,7 +339,7 @@ fn clean(
         }
         let now = &mut prepared.next.joints[at.0];
         let (layers, contact) = (now.layers.clone(), now.contact);
-        now.standing = false;
+        now.standing = now.wired;
         let outcome = Outcome::WickedJoint(at, cleaning(pad_area(setting, at)));
         if layers.is_empty() {
             prepared.aim = Some(Aim::Joint(at));

@@ -118,7 +118,7 @@ fn joint_at_start(setting: &Setting, at: JointIx) -> JointNow {
         layers,
         part: part.map(PartIx),
         covered: joint.covered || is_covered_at_start(job, at),
-        wired: joint.strained,
+        wired: joint.strained || (standing && is_wired_at_start(job, at)),
         finish_left: !standing,
         closed: false,
         was_molten: false,
@@ -153,6 +153,16 @@ fn is_made_by_a_step(job: &Job, guard: usize) -> bool {
     job.steps
         .iter()
         .any(|step| matches!(&step.work, Work::Cover { guard: made, .. } if made.0 == guard))
+}
+
+fn is_wired_at_start(job: &Job, joint: JointIx) -> bool {
+    job.wires.iter().enumerate().any(|(w, wire)| {
+        let is_tied_by_a_step = job
+            .steps
+            .iter()
+            .any(|step| matches!(&step.work, Work::Solder { wire: Some(tied), .. } if tied.0 == w));
+        (wire.from == joint || wire.to == joint) && !is_tied_by_a_step
+    })
 }
 
 fn is_covered_at_start(job: &Job, joint: JointIx) -> bool {

@@ -295,13 +295,16 @@ fn heats(
 
 /// What the heat leaves behind: the target frozen anew, joints that melted, a shut gate.
 fn finish(setting: &Setting, prepared: &Prepared, heat: Option<&Heat>, passage: &mut Passage) {
+    // Where nobody knows how hot it gets, the metal meets all the same, and nothing becomes one.
+    let peak = heat.map_or(setting.job().ambient, |heat| heat.peak);
+    freeze_target(setting, prepared, peak, &mut passage.next);
     let Some(heat) = heat else {
+        passage.next.checked &= prepared.metal.is_none();
         return;
     };
     if heat.peak > setting.job().ambient {
         passage.next.checked = false;
     }
-    freeze_target(setting, prepared, heat.peak, &mut passage.next);
     for sight in &passage.sights {
         let Seen::At(t, _) = sight.seen else { continue };
         if sight.melt.survival.is_none_or(|survival| t >= survival) {

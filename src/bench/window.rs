@@ -7,6 +7,10 @@ use super::exposure::{Heat, Seen, SeenBy, tool_spread};
 use super::passage::{Passage, SetBy, Window};
 use super::setting::Setting;
 
+/// Above this an upper end says nothing: 480 °C is the hottest that hand air is set to (heat.yaml,
+/// S79).
+const HOTTEST_TOOL: Celsius = Celsius::whole(480);
+
 /// The window of a step.
 pub fn of(setting: &Setting, heat: Option<&Heat>, passage: &Passage) -> Window {
     let from = passage.target.as_ref().and_then(|target| target.must_reach);
@@ -36,7 +40,10 @@ pub fn of(setting: &Setting, heat: Option<&Heat>, passage: &Passage) -> Window {
             SetBy::Limit(sight.of),
         ))
     });
-    let lowest = joints.chain(limits).min_by_key(|(to, _)| *to);
+    let lowest = joints
+        .chain(limits)
+        .min_by_key(|(to, _)| *to)
+        .filter(|(to, _)| *to < HOTTEST_TOOL);
     Window {
         from,
         to: lowest.map(|(to, _)| to),

@@ -36,6 +36,12 @@ pub(super) enum Verb {
         /// The job file.
         job: PathBuf,
     },
+    /// Find the best order of a job, with its open choices of alloy, tool and rounds.
+    #[command(after_help = "Example: meltstair order charts/tide_gauge.yaml")]
+    Order {
+        /// The job file.
+        job: PathBuf,
+    },
     /// Draw the steps of a job as a staircase.
     #[command(after_help = "Example: meltstair chart charts/tide_gauge.yaml -o staircase.png")]
     Chart {

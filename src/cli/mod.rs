@@ -6,6 +6,7 @@
 mod args;
 mod files;
 mod job_verbs;
+mod order;
 mod pictures;
 
 use std::ffi::OsString;
@@ -119,6 +120,7 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
     };
     match &args.verb {
         Verb::Check { job } => job_verbs::check(&mut desk, job),
+        Verb::Order { job } => order::order(&mut desk, job),
         Verb::Chart { job, out } => pictures::chart(&mut desk, job, out),
         Verb::Completions { .. } | Verb::Man => Ok(Said::default()),
     }

@@ -3,18 +3,19 @@
 use std::path::Path;
 
 use crate::bench::Setting;
-use crate::plan;
+use crate::plan::{self, Checked};
 use crate::show::chart::Picture;
 use crate::show::{check as show, staircase};
 
-use super::{Desk, Said, WrongInput, files, job_verbs, said};
+use super::{Desk, Said, WrongInput, files, job_verbs, order, said};
 
 /// `chart JOB -o FILE`.
 pub(super) fn chart(desk: &mut Desk, path: &Path, to: &Path) -> Result<Said, WrongInput> {
     let read = job_verbs::read(desk, path)?;
-    let melts = job_verbs::melts(desk, &read.job);
-    let setting = Setting::new(&read.job, &melts);
-    let checked = plan::check(&setting, &plan::as_written(&read.job).plan);
+    let job = plan::whole(&read.job);
+    let melts = job_verbs::melts(desk, &job);
+    let setting = Setting::new(&job, &melts);
+    let checked = best_or_written(desk, &setting)?;
     let frame = show::frame(
         "chart",
         &read.job,
@@ -31,6 +32,13 @@ pub(super) fn chart(desk: &mut Desk, path: &Path, to: &Path) -> Result<Said, Wro
         || line,
         || frame.json(serde_json::json!({"file": to})),
     ))
+}
+
+/// The best order where there is one; else the steps as they are written, which shows what is in
+/// the way.
+pub(super) fn best_or_written(desk: &mut Desk, setting: &Setting) -> Result<Checked, WrongInput> {
+    let best = order::best(desk, setting)?.1;
+    Ok(best.unwrap_or_else(|| plan::check(setting, &plan::as_written(setting.job()).plan)))
 }
 
 /// Writes a picture as its ending says.

@@ -1,0 +1,81 @@
+//! `order JOB`, with progress past one second and an interrupt that leaves the best so far.
+
+use std::path::Path;
+use std::sync::OnceLock;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+use crate::bench::Setting;
+use crate::job::Job;
+use crate::plan::{self, Answer, Budget, Checked, Progress};
+use crate::show::order as show;
+
+use super::{Desk, Said, WrongInput, job_verbs, said};
+
+/// From when on, and how often, progress is told.
+const TELL_EVERY: Duration = Duration::from_secs(1);
+
+/// `order JOB`.
+pub(super) fn order(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
+    let read = job_verbs::read(desk, path)?;
+    let job = plan::whole(&read.job);
+    let melts = job_verbs::melts(desk, &job);
+    let setting = Setting::new(&job, &melts);
+    let (answer, checked) = best(desk, &setting)?;
+    let frame = show::frame(
+        &job,
+        &answer,
+        checked.as_ref(),
+        job_verbs::assumptions(&read),
+        desk.say,
+    );
+    let code = show::verdict(&answer, checked.as_ref()).exit_code();
+    Ok(said(
+        desk,
+        code,
+        || show::text(&job, &answer, checked.as_ref(), &frame, desk.say),
+        || frame.json(show::json(&job, &answer, checked.as_ref())),
+    ))
+}
+
+/// The best order of a job, and that order checked.
+pub(super) fn best(
+    desk: &mut Desk,
+    setting: &Setting,
+) -> Result<(Answer, Option<Checked>), WrongInput> {
+    let started = Instant::now();
+    let mut told = Duration::ZERO;
+    let interrupted = interrupts();
+    interrupted.store(false, Ordering::Relaxed);
+    let mut watch = |progress: &Progress| {
+        let now = started.elapsed();
+        if now.saturating_sub(told) >= TELL_EVERY {
+            told = now;
+            let seconds = now.as_secs();
+            let _ = writeln!(
+                desk.err,
+                "{} benches looked at, {seconds} s",
+                progress.visited
+            );
+        }
+        !interrupted.load(Ordering::Relaxed)
+    };
+    let answer = plan::order(setting, Budget::default(), &mut watch).map_err(WrongInput::new)?;
+    let job: &Job = setting.job();
+    let best = match &answer {
+        Answer::Proven { plan, .. }
+        | Answer::Unproven { plan, .. }
+        | Answer::Undecided { plan, .. } => Some(plan),
+        Answer::Impossible { .. } | Answer::Unknown { .. } => None,
+    };
+    let checked = best.map(|best| plan::check(setting, &plan::whole_plan(job, best)));
+    Ok((answer, checked))
+}
+
+/// Set when somebody presses Ctrl-C while a search runs.
+fn interrupts() -> &'static AtomicBool {
+    static PRESSED: AtomicBool = AtomicBool::new(false);
+    static LISTENING: OnceLock<bool> = OnceLock::new();
+    LISTENING.get_or_init(|| ctrlc::set_handler(|| PRESSED.store(true, Ordering::Relaxed)).is_ok());
+    &PRESSED
+}

@@ -284,6 +284,8 @@ impl Share {
     pub const NONE: Share = Share(0.0);
     /// All of it.
     pub const ALL: Share = Share(1.0);
+    /// 0.1 %.
+    pub const THOUSANDTH: Share = Share(0.001);
 
     /// # Errors
     /// [`NotAQuantity`] if `fraction` is not between 0 and 1.

@@ -30,6 +30,8 @@ pub enum Aim {
 pub struct Heat<'a> {
     /// What is heated.
     pub aim: Aim,
+    /// The part that is set, taken off or balled: its body is as hot as the target.
+    pub part: Option<PartIx>,
     /// Peak at the target.
     pub peak: Celsius,
     /// How.
@@ -99,9 +101,11 @@ pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -
 /// What the body of a part sees.
 pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Seen {
     let now = &bench.parts[part.0];
+    if heat.part == Some(part) {
+        return stated_or_target(heat, part);
+    }
     match (heat.aim, now.on) {
-        (Aim::LoosePart(aim), _) if aim == part => Seen::At(heat.peak, SeenBy::Target),
-        (Aim::Joint(aim), Some(on)) if aim == on => of_target_part(heat, part),
+        (Aim::Joint(aim), Some(on)) if aim == on => stated_or_target(heat, part),
         (_, None) => Seen::At(setting.job().ambient, SeenBy::NotHeated),
         (_, Some(on)) => {
             let mut keys = vec![Where::Part(part), Where::Joint(on)];
@@ -115,7 +119,7 @@ pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> S
 }
 
 /// The body of the part that is being set or taken off: as hot as its joints unless stated.
-pub fn of_target_part(heat: &Heat, part: PartIx) -> Seen {
+fn stated_or_target(heat: &Heat, part: PartIx) -> Seen {
     let logged = heat
         .log
         .and_then(|log| lookup(&log.sees, Where::Part(part)));

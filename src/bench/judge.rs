@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::job::{JointIx, Must};
-use crate::melt::{Basis, Doubt, History, Melt};
+use crate::melt::{Basis, Doubt, Melt};
 use crate::quantity::{Celsius, Share};
 
 use super::exposure::Seen;
@@ -25,7 +25,7 @@ pub fn joint(setting: &Setting, bench: &Bench, at: JointIx, seen: Seen, melt: Ar
         Seen::UpTo(_) => None,
     };
     let margin = hottest.zip(melt.survival).map(|(t, survival)| survival - t);
-    let liquid = hottest.and_then(|t| melt.liquid_at(t, History::Frozen));
+    let liquid = hottest.and_then(|t| melt.liquid_at(t));
     let verdict = match seen {
         Seen::At(t, _) => at_temperature(setting, &melt, t, allowance),
         Seen::UpTo(top) => if_holds_at_all(setting, &melt, top),
@@ -59,7 +59,7 @@ fn at_temperature(setting: &Setting, melt: &Melt, t: Celsius, allowance: Share) 
     if margin.millikelvin() >= 0 {
         return Verdict::Close;
     }
-    match melt.liquid_at(t, History::Frozen) {
+    match melt.liquid_at(t) {
         Some(share) if share <= allowance => Verdict::Softens,
         _ => Verdict::Melts,
     }

@@ -3,7 +3,7 @@
 
 use crate::alloy::Element;
 use crate::job::{Hang, JointIx, PartIx};
-use crate::melt::{Basis, History, Melt};
+use crate::melt::{Basis, Melt};
 use crate::quantity::{Celsius, KelvinStep, Mass, Share};
 
 use super::metal;
@@ -121,7 +121,7 @@ pub fn service_verdict(margin: KelvinStep, melt: &Melt, hottest: Celsius) -> Ver
 fn much_liquid_from(melt: &Melt, first_melt: Celsius) -> Celsius {
     let weak = matches!(melt.basis, Basis::Floor | Basis::Unknown);
     let much = |t| {
-        melt.liquid_at(t, History::Frozen)
+        melt.liquid_at(t)
             .is_none_or(|share| share.fraction() >= SERVICE_LIQUID)
     };
     if weak || much(first_melt) {

@@ -34,12 +34,12 @@ pub fn pass(setting: &Setting, bench: &Bench, doing: &Doing) -> Passage {
     let peak = peak(setting, doing, &prepared, target_melt.as_deref());
     let heat = heat(doing, &prepared, peak);
     let sights = heat.map_or_else(Vec::new, |heat| sights(setting, bench, &heat, &prepared));
-    let limits = heat.map_or_else(Vec::new, |heat| limits(setting, bench, &heat, &prepared));
+    let limits = heat.map_or_else(Vec::new, |heat| limits(setting, bench, &heat));
     let target = target(setting, &prepared, target_melt, peak);
     let mut passage = Passage {
         next: prepared.next.clone(),
         peak,
-        heats: heat.map_or_else(Vec::new, |heat| heats(setting, bench, &heat, &prepared)),
+        heats: heat.map_or_else(Vec::new, |heat| heats(setting, bench, &heat)),
         window: Window {
             from: None,
             to: None,
@@ -67,6 +67,7 @@ pub fn pass(setting: &Setting, bench: &Bench, doing: &Doing) -> Passage {
 fn heat<'a>(doing: &Doing<'a>, prepared: &Prepared, peak: Option<Celsius>) -> Option<Heat<'a>> {
     Some(Heat {
         aim: prepared.aim?,
+        part: prepared.part,
         peak: peak?,
         way: doing.way()?,
         log: doing.log,
@@ -219,11 +220,11 @@ fn sights(setting: &Setting, bench: &Bench, heat: &Heat, prepared: &Prepared) ->
     sights
 }
 
-fn limits(setting: &Setting, bench: &Bench, heat: &Heat, prepared: &Prepared) -> Vec<LimitSight> {
+fn limits(setting: &Setting, bench: &Bench, heat: &Heat) -> Vec<LimitSight> {
     let job = setting.job();
     let mut limits = Vec::new();
     for (p, part) in job.parts.iter().enumerate() {
-        let seen = body(setting, bench, heat, prepared, PartIx(p));
+        let seen = exposure::of_part(setting, bench, heat, PartIx(p));
         let is_off = matches!(seen, Seen::At(_, exposure::SeenBy::NotHeated));
         if let (Some(limit), false) = (part.limit, is_off) {
             limits.push(judge::limit(setting, LimitOf::Part(PartIx(p)), seen, limit));
@@ -241,16 +242,6 @@ fn limits(setting: &Setting, bench: &Bench, heat: &Heat, prepared: &Prepared) ->
     }
     limits.extend(enamel(setting, bench, heat));
     limits
-}
-
-/// What the body of a part sees; a part that is being set down is as hot as its joints.
-fn body(setting: &Setting, bench: &Bench, heat: &Heat, prepared: &Prepared, part: PartIx) -> Seen {
-    match exposure::of_part(setting, bench, heat, part) {
-        Seen::At(_, exposure::SeenBy::NotHeated) if prepared.part == Some(part) => {
-            exposure::of_target_part(heat, part)
-        }
-        seen => seen,
-    }
 }
 
 /// Enamel of wires that are tied and cross others, as hot as the hotter of their ends.
@@ -273,17 +264,12 @@ fn enamel(setting: &Setting, bench: &Bench, heat: &Heat) -> Vec<LimitSight> {
 }
 
 /// Parts that take a heat: the target part always, others from [`COUNTS_AS_HEAT`] on.
-fn heats(
-    setting: &Setting,
-    bench: &Bench,
-    heat: &Heat,
-    prepared: &Prepared,
-) -> Vec<(PartIx, Celsius)> {
+fn heats(setting: &Setting, bench: &Bench, heat: &Heat) -> Vec<(PartIx, Celsius)> {
     let mut heats = Vec::new();
     for p in 0..setting.job().parts.len() {
         let part = PartIx(p);
-        let is_target = prepared.part == Some(part);
-        match body(setting, bench, heat, prepared, part) {
+        let is_target = heat.part == Some(part);
+        match exposure::of_part(setting, bench, heat, part) {
             Seen::At(_, exposure::SeenBy::NotHeated) => {}
             Seen::At(t, _) if is_target || t >= COUNTS_AS_HEAT => heats.push((part, t)),
             Seen::At(..) => {}

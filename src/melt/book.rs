@@ -6,11 +6,11 @@
 
 use std::sync::Arc;
 
-use crate::alloy::{Blend, Composition, Element};
+use crate::alloy::{Composition, Element};
 use crate::quantity::{Celsius, KelvinStep, Share};
 
 use super::curve::Curve;
-use super::layer::{Contact, History, Layer};
+use super::layer::History;
 
 /// On what an answer rests.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -174,6 +174,11 @@ pub struct Melt {
     pub table: Option<TableEntry>,
     /// What moved the answer.
     pub doubts: Vec<Doubt>,
+    /// Of a joint of layers: each layer's mass share and its own answer, for the liquid share while
+    /// they have not become one. Empty for one blend, and where masses are not known.
+    pub(super) layers: Vec<(Share, Arc<Melt>)>,
+    /// How it froze.
+    pub(super) history: History,
 }
 
 impl Melt {
@@ -195,6 +200,8 @@ impl Melt {
             curve: None,
             table: None,
             doubts: Vec::new(),
+            layers: Vec::new(),
+            history: History::Frozen,
         }
     }
 
@@ -202,43 +209,40 @@ impl Melt {
     ///
     /// The curve is moved down so that it starts at [`Melt::survival`]: below that the share is
     /// none, from there on never none. Traces below the first melt are not counted here; see
-    /// [`Melt::trace`].
-    pub fn liquid_at(&self, t: Celsius, _history: History) -> Option<Share> {
-        match self.survival {
-            Some(survival) if t < survival => Some(Share::NONE),
-            _ => None,
+    /// [`Melt::trace`]. For layers that may not have become one, the larger of the full mixture's
+    /// share and the sum of the layers'.
+    pub fn liquid_at(&self, t: Celsius) -> Option<Share> {
+        let survival = self.survival?;
+        if t < survival {
+            return Some(Share::NONE);
         }
+        if self.layers.is_empty() {
+            return self.share_from(survival, t);
+        }
+        let mut sum = 0.0;
+        for (share, layer) in &self.layers {
+            sum += share.fraction() * layer.liquid_at(t)?.fraction();
+        }
+        let whole = self.share_from(survival, t)?;
+        Some(whole.max(Share::nearest(sum)))
+    }
+
+    /// Share of the curve as if it started at the survival temperature; a curve whose pair of
+    /// readings is a single temperature is liquid at once.
+    fn share_from(&self, survival: Celsius, t: Celsius) -> Option<Share> {
+        let Some(curve) = &self.curve else {
+            return (self.solidus == self.liquidus && self.solidus.is_some()).then_some(Share::ALL);
+        };
+        let start = match self.history {
+            History::AsBought => curve.solidus,
+            History::Frozen => curve.first_melt.min(curve.solidus),
+        };
+        let moved = t + (start - survival).max(KelvinStep::ZERO);
+        let share = curve.liquid_at(moved, self.history);
+        let share = share.max(curve.liquid_at(moved, History::AsBought));
+        Some(share.max(LEAST_LIQUID))
     }
 }
 
-/// Answers melting questions, and remembers the answers. Shared freely between threads.
-pub struct MeltBook {
-    table: Arc<dyn Readings>,
-    pins: Vec<Pin>,
-}
-
-impl std::fmt::Debug for MeltBook {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("MeltBook").finish_non_exhaustive()
-    }
-}
-
-impl MeltBook {
-    /// A book over a table, with what the job pins.
-    pub fn new(table: Arc<dyn Readings>, pins: Vec<Pin>) -> Self {
-        MeltBook { table, pins }
-    }
-
-    /// When one blend melts. Nothing at all is [`Melt::unknown`].
-    pub fn of(&self, blend: &Blend, history: History) -> Arc<Melt> {
-        let _ = (&self.table, &self.pins, blend, history);
-        Arc::new(Melt::unknown())
-    }
-
-    /// When a joint of touching layers melts: the minimum over its layers, the full mix, and the
-    /// mixing path of each pair; flow never below the liquidus of a layer, unless dissolved.
-    pub fn of_joint(&self, layers: &[Layer], contact: Contact) -> Arc<Melt> {
-        let _ = (layers, contact);
-        Arc::new(Melt::unknown())
-    }
-}
+/// What is liquid from the survival temperature on, at least: the share that defines first melt.
+const LEAST_LIQUID: Share = Share::THOUSANDTH;

@@ -49,7 +49,11 @@ pub fn verdict_line(job: &Job, checked: &Checked, say: Say) -> String {
     {
         return format!("{verdict}: {}", ledger_line(job, checked));
     }
-    if let Some(service) = checked.service.iter().find(|s| s.verdict > Verdict::Close) {
+    if let Some(service) = checked
+        .service
+        .iter()
+        .find(|s| s.verdict == verdict && verdict > Verdict::Holds)
+    {
         return format!("{verdict}: {}", service_line(job, service, say));
     }
     if let Some(breach) = checked
@@ -81,7 +85,7 @@ fn worst_step(checked: &Checked) -> Option<&CheckedStep> {
     // The first of the worst: what goes wrong first is told.
     let worst = open.clone().map(|step| step.passage.verdict()).max()?;
     open.into_iter()
-        .find(|step| step.passage.verdict() == worst && worst > Verdict::Close)
+        .find(|step| step.passage.verdict() == worst && worst > Verdict::Holds)
 }
 
 fn told_of_step(job: &Job, step: &CheckedStep, verdict: Verdict, say: Say) -> String {
@@ -114,8 +118,13 @@ fn told_of_step(job: &Job, step: &CheckedStep, verdict: Verdict, say: Say) -> St
             say.t(limit.limit)
         );
     }
-    let reach = passage.target.as_ref().and_then(|target| target.must_reach);
-    match (passage.peak, reach) {
+    let target = passage.target.as_ref();
+    if target.is_some_and(|target| target.flow == Flow::PartOfNewMetal) {
+        return format!(
+            "{verdict}: step {id} melts only part of the new solder, collapse is not assured"
+        );
+    }
+    match (passage.peak, target.and_then(|target| target.must_reach)) {
         (Some(peak), Some(reach)) => format!(
             "{verdict}: step {id} reaches {}, its target flows at {}",
             say.t(peak),

@@ -1,0 +1,297 @@
+//! The book: answers for blends and for joints of touching layers, remembered.
+
+use std::collections::HashMap;
+use std::hash::Hash;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use super::blend;
+use super::book::{Basis, Doubt, Melt, Pin, Readings};
+use super::layer::{Contact, History, Layer};
+use crate::alloy::{Blend, Composition};
+use crate::quantity::{Celsius, Mass, Share};
+
+/// Answers melting questions, and remembers the answers. Shared freely between threads.
+pub struct MeltBook {
+    table: Arc<dyn Readings>,
+    pins: Vec<Pin>,
+    blends: Memory<(Blend, History), Melt>,
+    joints: Memory<(Vec<Layer>, Contact), Melt>,
+    paths: Memory<(Blend, Blend), PathWorst>,
+}
+
+/// Answers given before, by question.
+type Memory<K, V> = Mutex<HashMap<K, Arc<V>>>;
+
+impl std::fmt::Debug for MeltBook {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("MeltBook")
+            .field("pins", &self.pins)
+            .finish_non_exhaustive()
+    }
+}
+
+/// The worst between two metals that touch: every mixture of them exists somewhere.
+#[derive(Debug)]
+struct PathWorst {
+    /// The mixture that survives least.
+    lowest: Arc<Melt>,
+    /// Highest flow of any mixture; `None` where one is not known.
+    flow: Option<Celsius>,
+    /// The same without u.
+    flow_point: Option<Celsius>,
+}
+
+/// Mass shares of the second metal that are looked at first: dense at both ends, where a trace of
+/// one in the other does the most. Below 0.05 % a trace of liquid is all that it can make.
+const PATH: [f64; 13] = [
+    0.0005, 0.002, 0.006, 0.02, 0.06, 0.15, 0.35, 0.65, 0.85, 0.94, 0.98, 0.994, 0.998,
+];
+/// How often the neighbourhood of the lowest mixture is halved.
+const REFINEMENTS: usize = 4;
+/// Compositions of a path are told apart to this mass: 1 part in 10⁹.
+const PATH_UNIT: Mass = Mass::from_picograms(1_000_000_000);
+
+impl MeltBook {
+    /// A book over a table, with what the job pins.
+    pub fn new(table: Arc<dyn Readings>, pins: Vec<Pin>) -> Self {
+        MeltBook {
+            table,
+            pins,
+            blends: Mutex::default(),
+            joints: Mutex::default(),
+            paths: Mutex::default(),
+        }
+    }
+
+    /// When one blend melts. Nothing at all is [`Melt::unknown`].
+    pub fn of(&self, blend: &Blend, history: History) -> Arc<Melt> {
+        remembered(&self.blends, &(*blend, history), || {
+            match blend.composition() {
+                Some(composition) => {
+                    blend::answer(self.table.as_ref(), &self.pins, &composition, history)
+                }
+                None => Melt::unknown(),
+            }
+        })
+    }
+
+    /// When a composition melts.
+    pub fn of_composition(&self, composition: &Composition, history: History) -> Arc<Melt> {
+        self.of(&Blend::of(composition, PATH_UNIT), history)
+    }
+
+    /// When a joint of touching layers melts: the minimum over its layers, the full mix, and the
+    /// mixing path of each touching pair; flow never below that of a layer, unless dissolved.
+    pub fn of_joint(&self, layers: &[Layer], contact: Contact) -> Arc<Melt> {
+        match layers {
+            [] => Arc::new(Melt::unknown()),
+            [only] if only.unknown => Arc::new(Melt::unknown()),
+            [only] => self.of(&only.blend, only.history),
+            _ => {
+                let key = (layers.to_vec(), contact);
+                remembered(&self.joints, &key, || self.joint(layers, contact))
+            }
+        }
+    }
+
+    fn joint(&self, layers: &[Layer], contact: Contact) -> Melt {
+        if layers.iter().any(|layer| layer.unknown) {
+            return Melt::unknown();
+        }
+        let own: Vec<Arc<Melt>> = layers
+            .iter()
+            .map(|layer| self.of(&layer.blend, layer.history))
+            .collect();
+        let paths: Vec<Arc<PathWorst>> = layers
+            .windows(2)
+            .map(|pair| self.path(&pair[0].blend, &pair[1].blend))
+            .collect();
+        let stated = !layers.iter().any(|layer| layer.unstated);
+        let all = layers
+            .iter()
+            .fold(Blend::default(), |sum, layer| sum.with(&layer.blend));
+        let mix = self.of(&all, History::Frozen);
+        let mut candidates: Vec<&Arc<Melt>> = own.iter().collect();
+        candidates.extend(paths.iter().map(|path| &path.lowest));
+        if stated {
+            candidates.push(&mix);
+        }
+        let lowest = least_surviving(&candidates);
+        let mut joint = if stated {
+            (*mix).clone()
+        } else {
+            Melt::unknown()
+        };
+        take_survival(&mut joint, lowest, &candidates);
+        take_flow(&mut joint, &own, &paths, (stated, &mix), contact);
+        take_layers(&mut joint, layers, &own, stated, all.total());
+        if let (Some(whole), Some(layer)) = (lowest.survival, least_surviving_of(&own))
+            && whole < layer
+        {
+            joint.doubts.push(Doubt::MixLowerThanLayers);
+        }
+        joint.doubts.sort();
+        joint.doubts.dedup();
+        joint
+    }
+
+    /// The worst mixture between two metals, whatever their masses.
+    fn path(&self, one: &Blend, other: &Blend) -> Arc<PathWorst> {
+        let unit = |blend: &Blend| blend.composition().map(|c| Blend::of(&c, PATH_UNIT));
+        let (Some(one), Some(other)) = (unit(one), unit(other)) else {
+            let lowest = Arc::new(Melt::unknown());
+            return Arc::new(PathWorst {
+                lowest,
+                flow: None,
+                flow_point: None,
+            });
+        };
+        let key = if one <= other {
+            (one, other)
+        } else {
+            (other, one)
+        };
+        remembered(&self.paths, &key, || self.walk_path(&key.0, &key.1))
+    }
+
+    fn walk_path(&self, one: &Blend, other: &Blend) -> PathWorst {
+        let at = |x: f64| {
+            let mixture = one
+                .part(Share::nearest(1.0 - x))
+                .with(&other.part(Share::nearest(x)));
+            self.of(&mixture, History::Frozen)
+        };
+        let mut points: Vec<(f64, Arc<Melt>)> = PATH.iter().map(|&x| (x, at(x))).collect();
+        for _ in 0..REFINEMENTS {
+            let lowest = (0..points.len())
+                .min_by_key(|&i| points[i].1.survival)
+                .unwrap_or(0);
+            let neighbours = [
+                lowest.checked_sub(1),
+                (lowest + 1 < points.len()).then_some(lowest + 1),
+            ];
+            // A flat stretch is an invariant: nothing lower lies between its points.
+            let flat = |i: usize| points[i].1.survival == points[lowest].1.survival;
+            let between: Vec<f64> = neighbours
+                .into_iter()
+                .flatten()
+                .filter(|&i| !flat(i))
+                .map(|i| f64::midpoint(points[i].0, points[lowest].0))
+                .collect();
+            points.extend(between.into_iter().map(|x| (x, at(x))));
+            points.sort_by(|a, b| a.0.total_cmp(&b.0));
+        }
+        let melts: Vec<&Arc<Melt>> = points.iter().map(|(_, melt)| melt).collect();
+        PathWorst {
+            lowest: Arc::clone(least_surviving(&melts)),
+            flow: highest(melts.iter().map(|melt| melt.flow)),
+            flow_point: highest(melts.iter().map(|melt| melt.flow_point)),
+        }
+    }
+}
+
+/// The answer that survives least; unknown is less than anything known.
+fn least_surviving<'m>(melts: &[&'m Arc<Melt>]) -> &'m Arc<Melt> {
+    let lowest = melts.iter().copied().min_by_key(|melt| melt.survival);
+    // Callers pass at least one.
+    lowest.unwrap_or(melts[0])
+}
+
+fn least_surviving_of(melts: &[Arc<Melt>]) -> Option<Celsius> {
+    melts.iter().map(|melt| melt.survival).min().flatten()
+}
+
+/// The highest; unknown if any is.
+fn highest(of: impl Iterator<Item = Option<Celsius>>) -> Option<Celsius> {
+    of.reduce(|a, b| Some(a?.max(b?))).flatten()
+}
+
+/// Survival, first melt, basis and doubts of the worst of all candidates.
+fn take_survival(joint: &mut Melt, lowest: &Melt, candidates: &[&Arc<Melt>]) {
+    joint.basis = lowest.basis;
+    joint.class = lowest.class;
+    joint.u = lowest.u;
+    joint.survival = lowest.survival;
+    joint.first_melt = candidates
+        .iter()
+        .map(|melt| melt.first_melt)
+        .min()
+        .flatten();
+    joint.solidus = candidates.iter().map(|melt| melt.solidus).min().flatten();
+    joint.table = None;
+    joint.trace = candidates.iter().filter_map(|melt| melt.trace).min();
+    joint.doubts = candidates
+        .iter()
+        .flat_map(|melt| melt.doubts.iter().cloned())
+        .collect();
+    if candidates.iter().any(|melt| melt.basis == Basis::Unknown) {
+        joint.basis = Basis::Unknown;
+        joint.survival = None;
+    }
+}
+
+fn take_flow(
+    joint: &mut Melt,
+    own: &[Arc<Melt>],
+    paths: &[Arc<PathWorst>],
+    (stated, mix): (bool, &Melt),
+    contact: Contact,
+) {
+    if contact == Contact::Dissolved && stated {
+        joint.flow = mix.flow;
+        joint.flow_point = mix.flow_point;
+        joint.liquidus = mix.liquidus;
+        return;
+    }
+    let mixed = |of: fn(&Melt) -> Option<Celsius>, path: fn(&PathWorst) -> Option<Celsius>| {
+        if stated {
+            of(mix)
+        } else {
+            highest(paths.iter().map(|p| path(p)))
+        }
+    };
+    let layers = |of: fn(&Melt) -> Option<Celsius>| own.iter().map(move |melt| of(melt));
+    joint.flow = highest(layers(|m| m.flow).chain([mixed(|m| m.flow, |p| p.flow)]));
+    joint.flow_point =
+        highest(layers(|m| m.flow_point).chain([mixed(|m| m.flow_point, |p| p.flow_point)]));
+    joint.liquidus = highest(layers(|m| m.liquidus).chain([joint.flow]));
+    joint.u_flow = own
+        .iter()
+        .map(|melt| melt.u_flow)
+        .fold(mix.u_flow, Ord::max);
+}
+
+fn take_layers(joint: &mut Melt, layers: &[Layer], own: &[Arc<Melt>], stated: bool, total: Mass) {
+    if !stated {
+        joint.curve = None;
+        joint.first_melt_share = None;
+        return;
+    }
+    joint.layers = layers
+        .iter()
+        .zip(own)
+        .map(|(layer, melt)| {
+            let share = layer.blend.total().mg() / total.mg();
+            (Share::nearest(share), Arc::clone(melt))
+        })
+        .collect();
+}
+
+/// Looks a key up, or works the answer out and keeps it.
+fn remembered<K: Eq + Hash + Clone, V>(
+    memory: &Memory<K, V>,
+    key: &K,
+    work: impl FnOnce() -> V,
+) -> Arc<V> {
+    // A poisoned lock only means that a thread died while it held it; the entries are whole.
+    if let Some(found) = memory
+        .lock()
+        .unwrap_or_else(PoisonError::into_inner)
+        .get(key)
+    {
+        return Arc::clone(found);
+    }
+    let value = Arc::new(work());
+    let mut memory = memory.lock().unwrap_or_else(PoisonError::into_inner);
+    Arc::clone(memory.entry(key.clone()).or_insert(value))
+}

@@ -97,11 +97,7 @@ fn finish_note(
 
 /// Survival of what stands less liquidus of the new metal, below the wanted gap.
 fn gaps(setting: &Setting, passage: &Passage, notes: &mut Vec<Note>) {
-    let Some(flow) = passage
-        .target
-        .as_ref()
-        .and_then(|target| target.melt.flow_point)
-    else {
+    let Some(flow) = passage.target.as_ref().and_then(|target| target.flow_point) else {
         return;
     };
     for sight in &passage.sights {

@@ -42,6 +42,8 @@ pub struct Target {
     pub part: Option<PartIx>,
     /// Temperature that it must reach. `None`: not known.
     pub must_reach: Option<Celsius>,
+    /// Where it flows, without uncertainty; the superheat stands on it.
+    pub flow_point: Option<Celsius>,
     /// It does.
     pub flow: Flow,
     /// The joint as it is heated, new metal included.

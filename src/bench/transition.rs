@@ -101,16 +101,21 @@ fn peak(
 /// target must reach.
 fn aim_point(setting: &Setting, metal: &Metal, melt: &Melt) -> Option<Celsius> {
     let must = must_reach(setting, metal, melt)?;
-    let point = if metal.fresh.is_empty() {
-        melt.flow_point?
-    } else {
-        let own = fresh_flow(setting, metal, |melt| melt.flow_point)?;
-        match whole_melt(setting, &metal.layers) {
-            Some(mix) => own.max(mix.flow_point?),
-            None => own,
-        }
-    };
+    let point = flow_point(setting, metal, melt)?;
     Some((point + setting.job().want.superheat).max(must))
+}
+
+/// Where the target flows, without uncertainty: new metal and, where masses are known, what it
+/// makes of the joint; a joint that gets no new metal as it is.
+fn flow_point(setting: &Setting, metal: &Metal, melt: &Melt) -> Option<Celsius> {
+    if metal.fresh.is_empty() {
+        return melt.flow_point;
+    }
+    let own = fresh_flow(setting, metal, |melt| melt.flow_point)?;
+    match whole_melt(setting, &metal.layers) {
+        Some(mix) => Some(own.max(mix.flow_point?)),
+        None => Some(own),
+    }
 }
 
 /// What the target must reach: the flow of the new metal where some is added, else of the joint as
@@ -162,6 +167,7 @@ fn target(
     let must_reach = must_reach(setting, metal, &melt);
     let flow = flow(setting, metal, must_reach, peak);
     Some(Target {
+        flow_point: flow_point(setting, metal, &melt),
         joint: metal.joint,
         part: metal.part,
         must_reach,

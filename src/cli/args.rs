@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use clap::builder::TypedValueParser as _;
 use clap::{Parser, Subcommand};
 
 /// Solder alloy and reflow-order planner: what each joint melts at now, what every step does to
@@ -42,6 +43,24 @@ pub(super) enum Verb {
         /// The job file.
         job: PathBuf,
     },
+    /// List alloys, filter them, or show one with every reading and its source.
+    ///
+    /// WHAT is nothing, metals (`sn bi`), a range (`120-140`, `<150`), `lead-free`, `stock`, or the
+    /// name of one alloy as you say it.
+    #[command(
+        after_help = "Examples: meltstair alloys lead-free 100-150    meltstair alloys sac305"
+    )]
+    Alloys {
+        /// What to list or show.
+        what: Vec<String>,
+    },
+    /// Pick the alloy for the next joint: every alloy judged, best first, and why others cannot.
+    #[command(
+        after_help = "Examples: meltstair pick --over sac305 63/37 --service 60
+          meltstair pick --over 63/37 --residue 63/37:1.7%
+          meltstair pick charts/tide_gauge.yaml --joint site"
+    )]
+    Pick(PickArgs),
     /// Draw the steps of a job as a staircase.
     #[command(after_help = "Example: meltstair chart charts/tide_gauge.yaml -o staircase.png")]
     Chart {
@@ -60,4 +79,49 @@ pub(super) enum Verb {
     /// Print the manual page.
     #[command(hide = true)]
     Man,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct PickArgs {
+    /// A job file; needs `--joint`.
+    pub(super) job: Option<PathBuf>,
+    /// The joint of the job that gets the alloy.
+    #[arg(long, value_name = "ID")]
+    pub(super) joint: Option<String>,
+    /// Alloys that stand already and see the whole peak.
+    #[arg(long, num_args = 1.., value_name = "ALLOY", conflicts_with = "job")]
+    pub(super) over: Vec<String>,
+    /// Old solder in the new joint, and its share of the finished joint by mass.
+    #[arg(long, value_name = "ALLOY:PERCENT", conflicts_with = "job")]
+    pub(super) residue: Option<String>,
+    /// Alloys on the shelf; others are still judged, and named as not on it.
+    #[arg(long, num_args = 1.., value_name = "ALLOY")]
+    pub(super) stock: Vec<String>,
+    /// Take readings as exact.
+    #[arg(long, num_args = 1.., value_name = "ALLOY:SOLIDUS/LIQUIDUS", conflicts_with = "job")]
+    pub(super) pin: Vec<String>,
+    /// Chains of so many alloys out of `--stock`, each melting well below the one before.
+    #[arg(long, value_name = "N", conflicts_with = "job", value_parser = clap::value_parser!(u8).range(2..=6).map(usize::from))]
+    pub(super) levels: Option<usize>,
+    #[command(flatten)]
+    pub(super) want: WantArgs,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct WantArgs {
+    /// Margin to keep below the first melt, K.
+    #[arg(long, value_name = "K")]
+    pub(super) margin: Option<f64>,
+    /// Gap between earlier solidus and later liquidus below which you are warned, K.
+    #[arg(long, value_name = "K")]
+    pub(super) gap: Option<f64>,
+    /// Peak above the flow temperature, K.
+    #[arg(long, value_name = "K")]
+    pub(super) superheat: Option<f64>,
+    /// Hottest place in use, °C.
+    #[arg(long, value_name = "C", allow_negative_numbers = true)]
+    pub(super) service: Option<f64>,
+    /// The joint must be lead-free by law.
+    #[arg(long)]
+    pub(super) lead_free: bool,
 }

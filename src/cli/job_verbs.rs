@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::bench::Setting;
-use crate::job::{Job, ReadJob};
+use crate::job::{Job, JointIx, ReadJob};
 use crate::melt::{MeltBook, Pin};
 use crate::plan;
 use crate::show::answer::Assumption;
@@ -46,6 +46,19 @@ pub(super) fn assumptions(read: &ReadJob) -> Vec<Assumption> {
             mark: a.mark.to_string(),
         })
         .collect()
+}
+
+/// A joint by its id, or the nearest one.
+pub(super) fn joint(job: &Job, id: &str) -> Result<JointIx, WrongInput> {
+    let found = job.joints.iter().position(|joint| joint.id == id);
+    found.map(JointIx).ok_or_else(|| {
+        let ids = job.joints.iter().map(|joint| joint.id.as_str());
+        let near = crate::nearest::nearest(id, ids, 1);
+        let near = near
+            .first()
+            .map_or_else(String::new, |near| format!("; the nearest is `{near}`"));
+        WrongInput::new(format!("no joint of the job is called `{id}`{near}"))
+    })
 }
 
 /// `check JOB`.

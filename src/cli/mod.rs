@@ -3,6 +3,7 @@
 //! [`run`] is all that the program does; it can be called twice in one process. It is given what a
 //! terminal or an environment would say ([`Around`]), so that nothing else reads them.
 
+mod alloy_verbs;
 mod args;
 mod files;
 mod job_verbs;
@@ -120,6 +121,8 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
     };
     match &args.verb {
         Verb::Check { job } => job_verbs::check(&mut desk, job),
+        Verb::Alloys { what } => alloy_verbs::alloys(&mut desk, what),
+        Verb::Pick(args) => alloy_verbs::pick(&mut desk, args),
         Verb::Order { job } => order::order(&mut desk, job),
         Verb::Chart { job, out } => pictures::chart(&mut desk, job, out),
         Verb::Completions { .. } | Verb::Man => Ok(Said::default()),

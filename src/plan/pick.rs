@@ -343,7 +343,7 @@ fn judge(
 
 /// Lowest first melt of what stands less flow point of the new metal.
 fn gap(passage: &Passage) -> Option<KelvinStep> {
-    let flow = passage.target.as_ref()?.melt.flow_point?;
+    let flow = passage.target.as_ref()?.flow_point?;
     let stands = passage.sights.iter().filter(|sight| !sight.may_melt);
     let melts = stands.map(|sight| sight.melt.first_melt);
     let lowest = melts.collect::<Option<Vec<Celsius>>>()?.into_iter().min()?;

@@ -500,10 +500,7 @@ fn step_json(job: &Job, step: &CheckedStep) -> Value {
 }
 
 fn sight_json(names: Names, sight: &Sight, passage: &Passage) -> Value {
-    let flow_point = passage
-        .target
-        .as_ref()
-        .and_then(|target| target.melt.flow_point);
+    let flow_point = passage.target.as_ref().and_then(|target| target.flow_point);
     let gap = sight
         .melt
         .first_melt

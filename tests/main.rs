@@ -15,6 +15,7 @@ mod alloy_spec;
 mod alloy_table;
 mod chart_samples;
 mod chart_staircase;
+mod chart_text;
 mod chart_tools;
 mod heat_bound;
 mod heat_published;

@@ -56,6 +56,15 @@ impl Scale {
         short((value * places + 1e-5).floor() / places).replace('-', "−")
     }
 
+    /// The number of a margin in whole degrees, rounded down, for where room is short.
+    pub(super) fn whole_margin(self, margin: KelvinStep) -> String {
+        let value = match self {
+            Scale::Celsius => margin.kelvin(),
+            Scale::Fahrenheit => margin.kelvin() * 1.8,
+        };
+        short((value + 1e-5).floor()).replace('-', "−")
+    }
+
     /// Ticks of an axis: step and first tick in degrees Celsius, and what is written beside each.
     pub(super) fn ticks(self, low: f64, high: f64) -> Vec<(f64, String)> {
         let (step, to_axis): (f64, fn(f64) -> f64) = match self {

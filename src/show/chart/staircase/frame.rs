@@ -122,7 +122,7 @@ fn lanes(stairs: &Staircase) -> Vec<usize> {
 }
 
 /// Lowest and highest temperature of the axis, in °C, with room for labels.
-fn extent(stairs: &Staircase) -> (f64, f64) {
+pub(super) fn extent(stairs: &Staircase) -> (f64, f64) {
     let segments = stairs.lines.iter().flat_map(|line| &line.segments);
     let all: Vec<f64> = segments
         .flat_map(|segment| [segment.first_melt, segment.flow])

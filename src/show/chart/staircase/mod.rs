@@ -6,6 +6,7 @@ mod frame;
 mod lines;
 mod names;
 mod scene;
+mod text;
 mod treads;
 mod words;
 

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::bench::{
-    Breach, Flow, LimitSight, Passage, Rule, Seen, Service, Sight, Verdict, Window,
+    Breach, Flow, LimitSight, Note, Passage, Rule, Seen, Service, Sight, Verdict, Window,
 };
 use crate::job::Job;
 use crate::melt::Basis;
@@ -151,8 +151,9 @@ fn sight_words(sight: &Sight, say: Say) -> String {
 pub fn text(job: &Job, checked: &Checked, frame: &Frame, say: Say) -> String {
     let mut out = format!("{}\n\n", frame.line);
     out.push_str(&step_table(job, checked, say).text(say.width));
+    let mut told = Vec::new();
     for step in &checked.steps {
-        out.push_str(&step_details(job, step, say));
+        out.push_str(&step_details(job, step, say, &mut told));
     }
     out.push_str(&ledger_text(job, checked, say));
     for service in &checked.service {
@@ -233,7 +234,7 @@ fn tightest_words(job: &Job, step: &CheckedStep, say: Say) -> String {
 }
 
 /// Sentences for what does not simply hold in a step, and for its notes.
-fn step_details(job: &Job, step: &CheckedStep, say: Say) -> String {
+fn step_details(job: &Job, step: &CheckedStep, say: Say, told: &mut Vec<Note>) -> String {
     let names = Names(job);
     let mut lines = Vec::new();
     for refusal in &step.passage.refusals {
@@ -290,7 +291,7 @@ fn step_details(job: &Job, step: &CheckedStep, say: Say) -> String {
                 )
             }),
     );
-    lines.extend(step.passage.notes.iter().map(|note| names.note(say, note)));
+    lines.extend(notes(job, step, say, told));
     if lines.is_empty() {
         return String::new();
     }
@@ -299,6 +300,31 @@ fn step_details(job: &Job, step: &CheckedStep, say: Say) -> String {
         let _ = writeln!(text, "  - {line}");
     }
     text
+}
+
+/// The notes of a step: gaps in one line, and what holds for many steps only once.
+fn notes(job: &Job, step: &CheckedStep, say: Say, told: &mut Vec<Note>) -> Vec<String> {
+    let names = Names(job);
+    let mut lines = Vec::new();
+    let mut gaps = Vec::new();
+    for note in &step.passage.notes {
+        match note {
+            Note::SmallGap(joint, gap) => {
+                gaps.push(format!("{} {}", names.joint(*joint), say.dt(*gap)));
+            }
+            Note::Moisture(_) if told.contains(note) => {}
+            note => lines.push(names.note(say, note)),
+        }
+        told.push(note.clone());
+    }
+    if !gaps.is_empty() {
+        lines.push(format!(
+            "gaps below {}: {}; what each really sees decides, not the gap",
+            say.dt(job.want.gap),
+            gaps.join(", ")
+        ));
+    }
+    lines
 }
 
 fn ledger_text(job: &Job, checked: &Checked, say: Say) -> String {

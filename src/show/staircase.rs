@@ -200,8 +200,8 @@ fn short_name(composition: &crate::alloy::Composition) -> String {
 
 fn drop(checked: &Checked, before: &Segment, after: &Segment) -> Option<Drop> {
     let at_step = after.from_step?;
-    let same_kind = before.kind == after.kind;
-    if !same_kind || before.first_melt <= after.first_melt || before.to_step != after.from_step {
+    let taken_off = before.kind == Standing::Joint && after.kind == Standing::Residue;
+    if taken_off || before.first_melt <= after.first_melt || before.to_step != after.from_step {
         return None;
     }
     let notes = &checked.steps.get(at_step)?.passage.notes;

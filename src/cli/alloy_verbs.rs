@@ -263,7 +263,7 @@ fn residue(desk: &mut Desk, text: &str) -> Result<(Solder, Share), WrongInput> {
 }
 
 /// `ALLOY:SOLIDUS/LIQUIDUS`, taken as exact.
-fn pins(desk: &mut Desk, typed: &[String]) -> Result<Vec<Pin>, WrongInput> {
+pub(super) fn pins(desk: &mut Desk, typed: &[String]) -> Result<Vec<Pin>, WrongInput> {
     typed.iter().map(|text| pin(desk, text)).collect()
 }
 

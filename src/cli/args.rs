@@ -54,6 +54,28 @@ pub(super) enum Verb {
         /// What to list or show.
         what: Vec<String>,
     },
+    /// Blend solders and say when the mixture melts, and on what that rests.
+    #[command(
+        after_help = "Examples: meltstair mix \"ball 0.3 snbi + film 10um 63/37 on 0.3\"
+          meltstair mix \"Bi58Sn42 0.1209mg + Sn63Pb37 0.0059mg\" --at 150 --curve curve.svg
+          meltstair mix \"snbi 90% + 63/37 10%\" --sweep"
+    )]
+    Mix {
+        /// Terms with `+` between: masses, mass %, balls, films, domes, paste.
+        spec: String,
+        /// Say how much is liquid there, °C.
+        #[arg(long, num_args = 1.., value_name = "C")]
+        at: Vec<f64>,
+        /// Draw the melting curve; `.svg` or `.png`.
+        #[arg(long, value_name = "FILE")]
+        curve: Option<PathBuf>,
+        /// More and more of the second metal in the first; with a file, drawn as well.
+        #[arg(long, value_name = "FILE", num_args = 0..=1, default_missing_value = "")]
+        sweep: Option<String>,
+        /// Take readings as exact.
+        #[arg(long, num_args = 1.., value_name = "ALLOY:SOLIDUS/LIQUIDUS")]
+        pin: Vec<String>,
+    },
     /// Pick the alloy for the next joint: every alloy judged, best first, and why others cannot.
     #[command(
         after_help = "Examples: meltstair pick --over sac305 63/37 --service 60

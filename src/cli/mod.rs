@@ -7,6 +7,7 @@ mod alloy_verbs;
 mod args;
 mod files;
 mod job_verbs;
+mod mix;
 mod order;
 mod pictures;
 
@@ -122,6 +123,22 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
     match &args.verb {
         Verb::Check { job } => job_verbs::check(&mut desk, job),
         Verb::Alloys { what } => alloy_verbs::alloys(&mut desk, what),
+        Verb::Mix {
+            spec,
+            at,
+            curve,
+            sweep,
+            pin,
+        } => {
+            let ask = mix::Ask {
+                spec,
+                at,
+                curve: curve.as_deref(),
+                sweep: sweep.as_deref(),
+                pin,
+            };
+            mix::mix(&mut desk, &ask)
+        }
         Verb::Pick(args) => alloy_verbs::pick(&mut desk, args),
         Verb::Order { job } => order::order(&mut desk, job),
         Verb::Chart { job, out } => pictures::chart(&mut desk, job, out),

@@ -4,6 +4,7 @@ pub mod alloys;
 pub mod answer;
 pub mod chart;
 pub mod check;
+pub mod mix;
 pub mod order;
 pub mod pick;
 pub mod say;

@@ -31,8 +31,10 @@ impl Rows {
         table
             .load_style(presets::NOTHING)
             .set_content_arrangement(ContentArrangement::Dynamic)
-            .set_width(u16::try_from(width).unwrap_or(u16::MAX))
-            .set_header(self.head.iter().copied());
+            .set_width(u16::try_from(width).unwrap_or(u16::MAX));
+        if self.head.iter().any(|head| !head.is_empty()) {
+            table.set_header(self.head.iter().copied());
+        }
         for row in &self.rows {
             table.add_row(row);
         }
@@ -53,7 +55,8 @@ impl Rows {
                 .zip(row)
                 .filter(|(_, cell)| !cell.is_empty())
             {
-                let _ = writeln!(text, "{head}: {cell}");
+                let colon = if head.is_empty() { "" } else { ": " };
+                let _ = writeln!(text, "{head}{colon}{cell}");
             }
             text.push('\n');
         }

@@ -13,6 +13,7 @@ use crate::plan::{Checked, CheckedStep, Place};
 use crate::quantity::Celsius;
 
 use super::answer::{Assumption, Frame};
+use super::cautions::{self, cautions_of};
 use super::say::{Names, Say, first_line, harmless, percent, seen_by, step_words, tool_word};
 use super::table::Rows;
 
@@ -168,6 +169,7 @@ pub fn text(job: &Job, checked: &Checked, frame: &Frame, say: Say) -> String {
         let _ = writeln!(out, "Rule: {}", breach_line(job, breach));
     }
     out.push_str(&worlds_text(job, checked));
+    out.push_str(&cautions::text(&cautions_of(job, checked)));
     out.push_str(&frame.tail());
     harmless(&out)
 }
@@ -493,6 +495,7 @@ pub fn json(job: &Job, checked: &Checked) -> Value {
             })).collect::<Vec<_>>(),
             "verdict": verdict,
         })).collect::<Vec<_>>(),
+        "cautions": cautions::json(&cautions_of(job, checked)),
     })
 }
 

@@ -2,6 +2,7 @@
 
 pub mod alloys;
 pub mod answer;
+pub mod cautions;
 pub mod chart;
 pub mod check;
 pub mod mix;

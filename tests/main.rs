@@ -21,3 +21,7 @@ mod heat_bound;
 mod heat_published;
 mod job_read;
 mod melt_golden;
+mod plan_brute;
+mod plan_help;
+mod plan_order;
+mod plan_pick;

@@ -1,9 +1,11 @@
 //! The planner on whole jobs whose answers were reckoned by hand.
 
-use meltstair::bench::{Bench, Doing, Pick, Setting, pass};
-use meltstair::job::{Job, StepIx};
-use meltstair::plan::{self, Answer, Budget, faults, margins};
+use meltstair::bench::{Bench, Doing, Pick, Setting, Verdict, pass};
+use meltstair::job::{Job, JointIx, StepIx};
+use meltstair::plan::{self, Answer, Budget, Candidate, Change, Demand, faults, margins};
 use meltstair::quantity::KelvinStep;
+use meltstair::show::clash;
+use meltstair::show::say::Say;
 
 use crate::plan_help::{book, read_job};
 
@@ -157,5 +159,81 @@ fn steps_joints_and_guards_in_any_order_give_the_same_plan() {
             }
         }
         assert_eq!(ids(&turned, &order(&turned)), want);
+    }
+}
+
+/// Source: acceptance case 22: the frame can only be soldered after the chip is down, and its heat
+/// takes the leaded tin-bismuth joints; nothing else of the job has a part in it.
+#[test]
+fn tower_chime_with_the_harder_frame_names_what_clashes() {
+    let job = read_job("tower_chime_frame.yaml");
+    let melts = book(&job);
+    let conflict = plan::conflict(&Setting::new(&job, &melts), Budget::default())
+        .unwrap()
+        .unwrap();
+    let step = |id: &str| StepIx(job.steps.iter().position(|s| s.id == id).unwrap());
+    let site = JointIx(job.joints.iter().position(|j| j.id == "site").unwrap());
+    assert!(conflict.proven);
+    assert_eq!(
+        conflict.demands,
+        [
+            Demand::Done(step("J4")),
+            Demand::Done(step("J6")),
+            Demand::Access(site),
+            Demand::Keep(site),
+        ]
+    );
+    let fine = read_job("tower_chime.yaml");
+    let melts = book(&fine);
+    let none = plan::conflict(&Setting::new(&fine, &melts), Budget::default()).unwrap();
+    assert_eq!(none, None);
+}
+
+/// Source: acceptance case 22: lead-free pads, a frame soldered lower, or a frame without heat each
+/// open the job.
+#[test]
+fn tower_chime_with_the_harder_frame_names_what_opens_it() {
+    let job = read_job("tower_chime_frame.yaml");
+    let melts = book(&job);
+    let setting = Setting::new(&job, &melts);
+    let conflict = plan::conflict(&setting, Budget::default())
+        .unwrap()
+        .unwrap();
+    let shelf: Vec<Candidate> = job
+        .stock
+        .iter()
+        .map(|solder| Candidate {
+            solder: solder.clone(),
+            in_stock: Some(true),
+            flags: Vec::new(),
+        })
+        .collect();
+    let openings = plan::openings(&setting, &conflict, &shelf, Budget::default()).unwrap();
+    for opening in &openings {
+        let words = clash::opening_words(&job, opening, Say::default());
+        assert!(!words.is_empty() && !words.contains('?'), "{words}");
+    }
+    let step = |id: &str| StepIx(job.steps.iter().position(|s| s.id == id).unwrap());
+    let opens = |is_it: &dyn Fn(&Change) -> bool| {
+        openings
+            .iter()
+            .any(|o| o.changes.len() == 1 && is_it(&o.changes[0]))
+    };
+    let frame = step("J6");
+    assert!(opens(
+        &|c| matches!(c, Change::Alloy { step, in_stock: true, .. } if *step == frame)
+    ));
+    assert!(opens(
+        &|c| matches!(c, Change::LeaveOut(step) if *step == frame)
+    ));
+    assert!(opens(&|c| matches!(c, Change::Clean { .. })));
+    assert!(opens(&|c| matches!(c, Change::KeepOpen { .. })));
+    // Each is solved anew, by folding the transition over the plan that it names.
+    for opening in &openings {
+        let melts = book(&opening.job);
+        let setting = Setting::new(&opening.job, &melts);
+        let checked = plan::check(&setting, &plan::whole_plan(&opening.job, &opening.plan));
+        assert!(checked.verdict <= Verdict::Close, "{:?}", opening.changes);
+        assert_eq!(checked.tightest.map(|t| t.margin), opening.margin);
     }
 }

@@ -43,7 +43,7 @@ pub struct Tightest {
 }
 
 /// A joint, or something else with a limit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Place {
     /// A group of joints.
     Joint(JointIx),

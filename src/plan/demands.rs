@@ -55,6 +55,10 @@ pub struct Fault {
 pub struct Terms {
     /// Demands that are given up.
     pub dropped: BTreeSet<Demand>,
+    /// The margins of demands that are given up still count as margins.
+    pub count_dropped: bool,
+    /// Steps that are out of the question.
+    pub gone: BTreeSet<StepIx>,
     /// What is not known is taken as harmless: only to find out whether an unknown decides.
     pub unknown_is_fine: bool,
 }
@@ -74,7 +78,7 @@ impl Terms {
             Place::Joint(joint) => Demand::Keep(joint),
             Place::Limit(of) => Demand::Limit(of),
         };
-        !self.dropped.contains(&demand)
+        self.count_dropped || !self.dropped.contains(&demand)
     }
 }
 

@@ -5,9 +5,13 @@
 
 mod answer;
 mod chain;
+mod change;
 mod check;
+mod clash;
 mod demands;
 mod history;
+mod hunt;
+mod open;
 mod order;
 mod pick;
 mod roads;
@@ -19,9 +23,12 @@ mod written;
 
 pub use answer::{Answer, Budget, Chosen, Plan, Progress, TooManySteps, Worth};
 pub use chain::{Chain, Chains, chains};
+pub use change::Change;
 pub use check::{Checked, CheckedStep, Ledger, Place, Planned, Tightest, check, margins, worlds};
+pub use clash::{Conflict, conflict, demands};
 pub use demands::{Demand, Fault, Terms, end_faults, faults};
 pub use history::{Start, history, start, whole_plan};
+pub use open::{Opening, openings};
 pub use order::order;
 pub use pick::{Ask, Candidate, CannotPick, Offer, Picked, Why, pick_joint, pick_over};
 pub use whole::{POWER_CHECK, whole};

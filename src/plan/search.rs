@@ -94,7 +94,7 @@ pub fn search<G: Ground>(
     watch: Watch,
 ) -> (Found, u64) {
     let mut first = Widest::new(tasks, ground.start());
-    first.known = dive(tasks, ground, DIVE.min(budget.nodes));
+    first.known = dive(tasks, ground, DIVE.min(budget.nodes)).way();
     let outcome = first.run(ground, budget, watch);
     let visited = first.nodes.len() as u64;
     let (way, margin) = match outcome {
@@ -115,14 +115,49 @@ pub fn search<G: Ground>(
     (found, visited)
 }
 
+/// Only phase one: a way with the widest bottleneck.
+pub fn widest<G: Ground>(tasks: &Tasks, ground: &mut G, budget: Budget) -> Reached {
+    let mut first = Widest::new(tasks, ground.start());
+    first.known = match dive(tasks, ground, DIVE.min(budget.nodes)) {
+        Reached::Nothing => return Reached::Nothing,
+        reached => reached.way(),
+    };
+    match first.run(ground, budget, &mut |_| true) {
+        Outcome::Widest(Some((way, margin))) => Reached::End(way, margin),
+        Outcome::Widest(None) => Reached::Nothing,
+        Outcome::Stopped(_) => Reached::CutOff,
+    }
+}
+
+/// What a search without the second phase comes to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Reached {
+    /// An end, by this way, with this margin.
+    End(Vec<Move>, Option<KelvinStep>),
+    /// Every way breaks a demand.
+    Nothing,
+    /// Cut off before that was known.
+    CutOff,
+}
+
+impl Reached {
+    fn way(self) -> Option<Known> {
+        match self {
+            Reached::End(way, margin) => Some((way, margin)),
+            Reached::Nothing | Reached::CutOff => None,
+        }
+    }
+}
+
 /// A way and its margin.
 type Known = (Vec<Move>, Option<KelvinStep>);
 
-/// Nodes that the dive may look at.
+/// Nodes that the dive before a search may look at.
 const DIVE: usize = 2_000;
 
-/// Depth first, at each node the widest leg first: a plan soon, if not the best.
-fn dive<G: Ground>(tasks: &Tasks, ground: &mut G, most: usize) -> Option<Known> {
+/// Depth first, at each node the widest leg first: a plan soon, if not the best; or the proof that
+/// there is none.
+pub fn dive<G: Ground>(tasks: &Tasks, ground: &mut G, most: usize) -> Reached {
     let mut met: HashSet<(Done, StateId)> = HashSet::new();
     let mut way: Vec<(Move, Option<KelvinStep>)> = Vec::new();
     let mut open: Vec<(usize, Done, Move, Leg)> = Vec::new();
@@ -130,7 +165,7 @@ fn dive<G: Ground>(tasks: &Tasks, ground: &mut G, most: usize) -> Option<Known> 
     loop {
         if ends(tasks, ground, done, state) {
             let margin = way.iter().filter_map(|(_, margin)| *margin).min();
-            return Some((way.into_iter().map(|(step, _)| step).collect(), margin));
+            return Reached::End(way.into_iter().map(|(step, _)| step).collect(), margin);
         }
         if met.insert((done, state)) {
             let mut legs = legs(tasks, ground, done, state);
@@ -140,9 +175,11 @@ fn dive<G: Ground>(tasks: &Tasks, ground: &mut G, most: usize) -> Option<Known> 
             open.extend(legs.into_iter().map(|(step, leg)| (depth, done, step, leg)));
         }
         if met.len() >= most {
-            return None;
+            return Reached::CutOff;
         }
-        let (depth, before, step, leg) = open.pop()?;
+        let Some((depth, before, step, leg)) = open.pop() else {
+            return Reached::Nothing;
+        };
         way.truncate(depth);
         way.push((step, leg.margin));
         (done, state) = (before | 1 << step.task, leg.to);

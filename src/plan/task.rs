@@ -86,7 +86,11 @@ impl Tasks {
                 step,
                 needs: before & !optional,
                 forgoes: before & optional,
-                variants: variants(job, step, &alloys),
+                variants: if terms.gone.contains(&step) {
+                    Vec::new()
+                } else {
+                    variants(job, step, &alloys)
+                },
             })
             .collect();
         let mandatory = mask(&left, |step| !is_optional(step));

@@ -6,6 +6,7 @@ pub mod cautions;
 pub mod chart;
 pub mod check;
 pub mod mix;
+pub mod clash;
 pub mod order;
 pub mod pick;
 pub mod say;

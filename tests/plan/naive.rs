@@ -162,7 +162,7 @@ impl<'a> Naive<'a> {
         (metal.to_vec(), contact)
     }
 
-    fn sees(&self, way: &Way, peak: i32, keys: &[Where]) -> Option<i32> {
+    fn sees(way: &Way, peak: i32, keys: &[Where]) -> Option<i32> {
         let pre = way.preheat.millidegrees();
         for key in keys {
             if let Some((_, t)) = way.sees.iter().find(|(place, _)| place == key) {
@@ -184,6 +184,10 @@ impl<'a> Naive<'a> {
     }
 
     /// Does a step; `None` where it breaks a demand.
+    #[expect(
+        clippy::too_many_lines,
+        reason = "one rule after another, to be read from top to bottom"
+    )]
     pub fn act(&self, act: Act) -> Option<Naive<'a>> {
         use meltstair::job::{GuardIx, JointIx, PartIx};
         let job = self.job;
@@ -210,7 +214,7 @@ impl<'a> Naive<'a> {
                 let spot = &mut next.spots[joint.0];
                 let used = chosen(solder, act.solder);
                 let layer = fresh(used, *amount);
-                metal = spot.metal.clone();
+                metal.clone_from(&spot.metal);
                 metal.push(layer.clone());
                 contact = spot.contact;
                 spot.standing = true;
@@ -230,7 +234,7 @@ impl<'a> Naive<'a> {
                 if self.loose[p.0].on.is_some() || spot.closed || spot.part.is_some() {
                     return None;
                 }
-                metal = spot.metal.clone();
+                metal.clone_from(&spot.metal);
                 metal.extend(balls.clone());
                 if metal.is_empty() {
                     return None;
@@ -252,7 +256,7 @@ impl<'a> Naive<'a> {
                 if spot.closed || spot.metal.is_empty() {
                     return None;
                 }
-                metal = spot.metal.clone();
+                metal.clone_from(&spot.metal);
                 contact = spot.contact;
                 spot.part = None;
                 spot.standing = false;
@@ -268,7 +272,7 @@ impl<'a> Naive<'a> {
                 let used = chosen(solder, act.solder);
                 let layer = ball(used, job.parts[p.0].balls.as_ref().unwrap().diameter.mm());
                 if !self.loose[p.0].balled {
-                    metal = self.loose[p.0].metal.clone();
+                    metal.clone_from(&self.loose[p.0].metal);
                 }
                 metal.push(layer.clone());
                 next.loose[p.0].balled = true;
@@ -280,7 +284,7 @@ impl<'a> Naive<'a> {
                 if spot.closed || spot.part.is_some() {
                     return None;
                 }
-                metal = spot.metal.clone();
+                metal.clone_from(&spot.metal);
                 contact = spot.contact;
                 spot.standing = false;
                 at = Some(joint.0);
@@ -340,7 +344,7 @@ impl<'a> Naive<'a> {
                             .map(|p| Where::Part(PartIx(p))),
                     );
                     keys.push(Where::Rest);
-                    let mut t = self.sees(way, peak, &keys).or(whole_board.then_some(peak));
+                    let mut t = Self::sees(way, peak, &keys).or(whole_board.then_some(peak));
                     if at == Some(j) {
                         t = Some(peak);
                     }
@@ -370,7 +374,7 @@ impl<'a> Naive<'a> {
                             Where::Joint(JointIx(on)),
                             Where::Rest,
                         ];
-                        Some(self.sees(way, peak, &keys).or(whole_board.then_some(peak)))
+                        Some(Self::sees(way, peak, &keys).or(whole_board.then_some(peak)))
                     } else {
                         None
                     };
@@ -408,11 +412,11 @@ impl<'a> Naive<'a> {
                             over.extend(by.iter().map(|j| j.0));
                         }
                     }
-                    let t = match self.sees(way, peak, &[Where::Guard(GuardIx(g))]) {
+                    let t = match Self::sees(way, peak, &[Where::Guard(GuardIx(g))]) {
                         Some(t) => Some(t),
-                        None if over.is_empty() => self
-                            .sees(way, peak, &[Where::Rest])
-                            .or(whole_board.then_some(peak)),
+                        None if over.is_empty() => {
+                            Self::sees(way, peak, &[Where::Rest]).or(whole_board.then_some(peak))
+                        }
                         None => over
                             .into_iter()
                             .map(|j| {
@@ -424,7 +428,7 @@ impl<'a> Naive<'a> {
                                 let mut keys = vec![Where::Joint(JointIx(j))];
                                 keys.extend(part.map(|p| Where::Part(PartIx(p))));
                                 keys.push(Where::Rest);
-                                self.sees(way, peak, &keys).or(whole_board.then_some(peak))
+                                Self::sees(way, peak, &keys).or(whole_board.then_some(peak))
                             })
                             .try_fold(i32::MIN, |hottest, t| Some(hottest.max(t?))),
                     };

@@ -15,7 +15,7 @@ use meltstair::quantity::{Celsius, KelvinStep};
 
 use self::naive::{Act, Cost, Naive};
 use self::random::Dice;
-use crate::plan_help::book;
+use crate::plan_help::made_up_book;
 
 /// The cheapest of all ways.
 fn cheapest(job: &Job, melts: &MeltBook, lawful: bool) -> Option<(Cost, Vec<usize>)> {
@@ -72,7 +72,7 @@ fn compare(seeds: std::ops::Range<u64>, most_steps: usize) -> BTreeMap<&'static 
         let mut dice = Dice(seed);
         let steps = 1 + dice.below(most_steps);
         let job = random::job(&mut dice, steps);
-        let melts = book(&job);
+        let melts = made_up_book(&job);
         let setting = Setting::new(&job, &melts);
         let answer = plan::order(&setting, Budget::default(), &mut |_| true).unwrap();
         let want = cheapest(&job, &melts, true).or_else(|| cheapest(&job, &melts, false));

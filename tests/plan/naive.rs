@@ -460,7 +460,7 @@ impl<'a> Naive<'a> {
                             next.spots[j].contact = Contact::Layers;
                         }
                         (Work::Remove { .. }, Some(j), Some(p)) => {
-                            next.spots[j].metal = settled.clone();
+                            next.spots[j].metal.clone_from(&settled);
                             next.spots[j].contact = contact;
                             next.loose[p].metal = settled;
                             next.loose[p].contact = contact;

@@ -1,6 +1,6 @@
 //! Random small jobs in which the order matters: cleaning, masks, removals, gates, closed ways.
 
-use meltstair::alloy::AlloyBook;
+use meltstair::alloy::{Composition, Element};
 use meltstair::job::{
     Adhesive, Amount, Balls, Choice, Content, Coupling, Deposit, Guard, GuardIx, GuardKind, Job,
     Joint, JointIx, Must, Pad, Part, PartIx, Pin, Solder, Start, Step, StepIx, Tool, Want, Way,
@@ -34,17 +34,22 @@ impl Dice {
     }
 }
 
-/// Three alloys with round readings.
+/// Three alloys with round readings; the nickel makes them made-up metal (see `plan_help`).
 pub fn alloys() -> Vec<Solder> {
-    ["Sn96.5Ag3Cu0.5", "Sn63Pb37", "Bi58Sn42"]
-        .map(|name| {
-            let composition = AlloyBook::shipped().find(name).unwrap().composition;
-            Solder {
-                name: composition.to_string(),
-                composition,
-            }
-        })
-        .into()
+    use Element::{Ag, Bi, Ni, Pb, Sn};
+    [
+        &[(Sn, 96.0), (Ag, 3.0), (Ni, 1.0)][..],
+        &[(Sn, 63.0), (Pb, 36.0), (Ni, 1.0)],
+        &[(Bi, 57.0), (Sn, 42.0), (Ni, 1.0)],
+    ]
+    .map(|parts| {
+        let composition = Composition::from_parts(parts).unwrap();
+        Solder {
+            name: composition.to_string(),
+            composition,
+        }
+    })
+    .into()
 }
 
 pub fn pins(alloys: &[Solder]) -> Vec<Pin> {

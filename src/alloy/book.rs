@@ -81,7 +81,13 @@ impl AlloyBook {
         let mut book = self.clone();
         let mut faults = Vec::new();
         for (id, row) in own.sources {
-            book.sources.insert(id.clone(), row.into_source(&id));
+            if book.sources.contains_key(&id) {
+                faults.push(Fault::of_file(format!(
+                    "`{id}` is a source of the shipped table: give yours another name"
+                )));
+            } else {
+                book.sources.insert(id.clone(), row.into_source(&id));
+            }
         }
         for row in own.alloys {
             match row.into_alloy(&book.sources, true) {
@@ -302,5 +308,9 @@ mod tests {
             assert!(faults[0].message.contains(want.1), "{faults:?}");
             assert!(faults[0].place.is_some());
         }
+        let taken =
+            "sources:\n  indium_blog: {title: t, publisher: p, year: y, address: a, kind: own}\n";
+        let faults = book.with_user_file(taken).unwrap_err();
+        assert!(faults[0].message.contains("another name"), "{faults:?}");
     }
 }

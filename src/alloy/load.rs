@@ -242,7 +242,7 @@ impl AlloyRow {
 fn from_two_origins(readings: &[Reading], sources: &Sources) -> bool {
     let mut origins: Vec<&str> = readings
         .iter()
-        .filter(|r| r.standing != Standing::Refuted)
+        .filter(|r| r.counts())
         .filter_map(|r| sources.get(&r.source))
         .map(|s| s.origin.as_str())
         .collect();
@@ -276,6 +276,7 @@ fn range_of(text: &Placed<String>) -> Result<Range, Fault> {
     let (standing, note) = match rest.split_once(", ") {
         None if rest.is_empty() => (Standing::Used, None),
         Some(("shown", note)) => (Standing::Shown, Some(note)),
+        Some(("family", note)) => (Standing::Family, Some(note)),
         Some(("refuted", note)) => (Standing::Refuted, Some(note)),
         Some(("used", note)) => (Standing::Used, Some(note)),
         _ => return Err(bad(format!("`{rest}` is not understood"))),
@@ -295,7 +296,7 @@ fn range_of(text: &Placed<String>) -> Result<Range, Fault> {
 }
 
 const RANGE_HELP: &str = "write `183/191`, `-/172` where only the liquidus is known, and after it \
-                          `shown, …` or `refuted, …` with the reason";
+                          `shown, …`, `family, …` or `refuted, …` with the reason";
 
 fn degrees(text: &str) -> Result<Option<Celsius>, String> {
     if text == "-" {

@@ -67,7 +67,7 @@ impl Alloy {
     /// survival temperature may not exceed.
     pub fn lowest_credible(&self) -> Celsius {
         self.credible()
-            .filter_map(Reading::first)
+            .filter_map(|r| r.solidus)
             .fold(self.in_use.solidus, Celsius::min)
     }
 
@@ -107,8 +107,9 @@ pub struct Reading {
 }
 
 impl Reading {
-    fn first(&self) -> Option<Celsius> {
-        self.solidus
+    /// Whether it counts as a source of this alloy.
+    pub fn counts(&self) -> bool {
+        matches!(self.standing, Standing::Used | Standing::Shown)
     }
 }
 
@@ -119,6 +120,8 @@ pub enum Standing {
     Used,
     /// Shown, but says less than it seems: a single value, a copy, a family.
     Shown,
+    /// Shown; printed for a family, the composition was assigned by us: no source of its own.
+    Family,
     /// Shown, and known to be wrong; never used.
     Refuted,
 }

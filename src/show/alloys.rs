@@ -292,7 +292,7 @@ fn origins(book: &AlloyBook, alloy: &Alloy) -> usize {
     let origins: BTreeSet<&str> = alloy
         .readings
         .iter()
-        .filter(|r| r.standing != Standing::Refuted)
+        .filter(|r| r.counts())
         .filter_map(|r| book.source(&r.source))
         .map(|s| s.origin.as_str())
         .collect();
@@ -406,6 +406,7 @@ fn remark(reading: &Reading) -> String {
     let standing = match reading.standing {
         Standing::Used => None,
         Standing::Shown => Some("not used"),
+        Standing::Family => Some("of a family"),
         Standing::Refuted => Some("REFUTED"),
     };
     let parts: Vec<&str> = standing
@@ -474,6 +475,7 @@ fn reading_json(book: &AlloyBook, reading: &Reading) -> Value {
         "standing": match reading.standing {
             Standing::Used => "used",
             Standing::Shown => "shown",
+            Standing::Family => "family",
             Standing::Refuted => "refuted",
         },
         "note": reading.note,

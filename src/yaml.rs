@@ -106,7 +106,7 @@ impl<'de> Deserialize<'de> for Number {
     }
 }
 
-const START: Place = Place {
+pub(crate) const START: Place = Place {
     line: 1,
     column: 1,
     start: 0,
@@ -299,6 +299,12 @@ fn fault_of(error: &serde_saphyr::Error, text: &str) -> Fault {
         E::Message { msg, .. } | E::ExternalMessage { msg, .. } => without_place(msg),
         other => without_place(&other.to_string()),
     };
+    // The parser's own words for its limit on `[` and `{`; they carry no kind of their own.
+    let message = if message == "recursion limit exceeded" {
+        too_deep()
+    } else {
+        message
+    };
     Fault {
         message,
         place,
@@ -312,10 +318,14 @@ fn budget_message(breach: &serde_saphyr::budget::BudgetBreach) -> String {
         B::Aliases { .. } | B::Anchors { .. } => {
             "anchors (`&`) and aliases (`*`) are not allowed: write the value out".to_owned()
         }
-        B::Depth { .. } => format!("nested deeper than {MAX_DEPTH} levels"),
+        B::Depth { .. } => too_deep(),
         B::Documents { .. } => "a second document starts here: want one".to_owned(),
         _ => "the file holds more than any job needs".to_owned(),
     }
+}
+
+fn too_deep() -> String {
+    format!("nested deeper than {MAX_DEPTH} levels")
 }
 
 fn plain_type(ty: &str) -> &str {

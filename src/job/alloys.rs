@@ -5,7 +5,9 @@ use super::fields::{self, Fields};
 use super::keys::{self, CADMIUM_WORDS};
 use super::node::Node;
 use super::shape::{Choice, Content, Pin, Reel, ReelIx, Solder};
-use crate::alloy::{AlloyBook, CADMIUM_LIMIT_PERCENT, Composition, Element, NameFault};
+use crate::alloy::{
+    AlloyBook, CADMIUM_LIMIT_PERCENT, Composition, Element, NameFault, element_set,
+};
 use crate::quantity::Celsius;
 use crate::yaml::{Place, Placed};
 
@@ -211,8 +213,8 @@ impl<'b> Shelf<'b> {
         )
     }
 
-    /// The three alloys of the table without cadmium that melt nearest; the lowest, where nothing is
-    /// known of its melting.
+    /// The three alloys of the table without cadmium that melt nearest, each of other elements; the
+    /// lowest, where nothing is known of its melting.
     fn without_cadmium_near(&self, melting: Option<Celsius>) -> Vec<String> {
         let melting = melting.unwrap_or(Celsius::whole(70));
         let mut near: Vec<_> = self
@@ -222,11 +224,21 @@ impl<'b> Shelf<'b> {
             .filter(|a| !a.has_cadmium() && a.composition.share(Element::Hg).fraction() <= 0.0)
             .map(|a| {
                 let off = (a.in_use.solidus - melting).millikelvin().unsigned_abs();
-                (off, a.name.clone())
+                ((off, a.name.as_str()), a)
             })
             .collect();
-        near.sort();
-        near.into_iter().take(3).map(|(_, name)| name).collect()
+        near.sort_by_key(|(rank, _)| *rank);
+        let mut kinds = Vec::new();
+        near.into_iter()
+            .filter(|(_, alloy)| {
+                let kind = element_set(&alloy.composition);
+                let new = !kinds.contains(&kind);
+                kinds.push(kind);
+                new
+            })
+            .map(|(_, alloy)| alloy.name.clone())
+            .take(3)
+            .collect()
     }
 
     /// A name or a composition, with what was changed told.

@@ -5,6 +5,7 @@ use std::fmt;
 
 use serde::Serialize;
 
+use crate::nearest::nearest;
 use crate::yaml::{Fault, Place};
 
 /// Something to tell that is not wrong.
@@ -97,7 +98,24 @@ pub(super) struct Desk {
     holders: BTreeMap<usize, Vec<String>>,
 }
 
+/// Faults that are shown at once, and that are worth advice (our judgement: more than that is one
+/// mistake many times).
+pub(super) const MOST_SHOWN: usize = 50;
+
 impl Desk {
+    /// The nearest valid word, as advice.
+    pub(super) fn near<'w>(
+        &self,
+        word: &str,
+        valid: impl IntoIterator<Item = &'w str>,
+    ) -> Option<String> {
+        if self.faults.len() > MOST_SHOWN || word.len() > 64 {
+            return None;
+        }
+        let near = nearest(word, valid, 1);
+        near.first().map(|near| format!("did you mean `{near}`?"))
+    }
+
     pub(super) fn fault(&mut self, place: Place, message: impl Into<String>) {
         self.faults.push(Fault::at(place, message));
     }

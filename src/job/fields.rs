@@ -1,10 +1,9 @@
 //! The keys of one block, taken out as values; what does not fit is put on the desk.
 
 use super::desk::Desk;
-use super::keys::{Key, Section, Shape};
+use super::keys::{self, Key, Section, Shape};
 use super::node::Node;
 use super::temperature;
-use crate::nearest::nearest;
 use crate::quantity::{Celsius, Point};
 use crate::yaml::{Place, Placed};
 
@@ -93,20 +92,24 @@ impl<'n> Fields<'n> {
     }
 
     fn unknown_key(&self, name: &Placed<String>, desk: &mut Desk) {
-        let names: Vec<&str> = self.keys.iter().map(|k| k.name).collect();
-        let help = nearest(&name.value, names.iter().copied(), 1)
-            .first()
-            .map(|near| format!("did you mean `{near}`?"));
-        desk.fault_with(
-            name.place,
-            format!(
-                "`{}` is not a key of {}: want one of {}",
-                name.value,
-                self.what,
-                list(names)
-            ),
-            help,
-        );
+        let names = self.keys.iter().map(|k| k.name);
+        let near = desk.near(&name.value, names.clone());
+        let elsewhere = keys::verbs_with(&name.value);
+        let mut message = format!("`{}` is not a key of {}", name.value, self.what);
+        let help = if near.is_none() && self.is_step() && !elsewhere.is_empty() {
+            Some(format!("it is a key of {}", list(elsewhere)))
+        } else {
+            if near.is_none() {
+                message.push_str(": want one of ");
+                message.push_str(&list(names));
+            }
+            near
+        };
+        desk.fault_with(name.place, message, help);
+    }
+
+    fn is_step(&self) -> bool {
+        self.keys.iter().any(|key| key.name == "do")
     }
 
     /// Whether the key stands there, with or without a value.
@@ -186,9 +189,7 @@ impl<'n> Fields<'n> {
         let said = text(self.get(name)?, name, desk)?;
         let known = words.iter().find(|w| **w == said.value);
         if known.is_none() {
-            let help = nearest(said.value, words.iter().copied(), 1)
-                .first()
-                .map(|near| format!("did you mean `{near}`?"));
+            let help = desk.near(said.value, words.iter().copied());
             desk.fault_with(
                 said.place,
                 format!(

@@ -571,6 +571,14 @@ pub(super) fn of_verb(verb: &Verb) -> Vec<Key> {
     keys
 }
 
+/// The verbs whose steps may have a key.
+pub(super) fn verbs_with(name: &str) -> Vec<&'static str> {
+    WORK.iter()
+        .filter(|verb| of_verb(verb).iter().any(|key| key.name == name))
+        .map(|verb| verb.0)
+        .collect()
+}
+
 /// Keys of every step that can be hot, besides those of a way.
 pub(super) const WAYS: Key = key(
     "ways",

@@ -8,8 +8,10 @@ mod cycles;
 mod deposits;
 mod desk;
 mod done;
+mod example;
 mod fields;
 mod keys;
+pub mod log;
 mod names;
 mod node;
 mod read;
@@ -21,6 +23,7 @@ mod things;
 mod ways;
 
 pub use desk::{AssumedValue, Assumption, Mark, Notice};
+pub use example::example;
 pub use read::{JobFaults, ReadJob, read, read_bytes};
 pub use schema::schema;
 pub use shape::{

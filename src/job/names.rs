@@ -6,7 +6,6 @@ use super::desk::Desk;
 use super::fields::{self, Fields, list};
 use super::node::Node;
 use super::shape::{GuardIx, JointIx, PartIx, StepIx, Where, WireIx, Zone, ZoneIx};
-use crate::nearest::nearest;
 use crate::yaml::{Place, Placed};
 
 /// Words that mean something by themselves.
@@ -180,7 +179,8 @@ impl Names {
                 id.value
             ),
         };
-        desk.fault_with(id.place, message, near(id.value, &fitting));
+        let help = near(id.value, &fitting, desk);
+        desk.fault_with(id.place, message, help);
         None
     }
 
@@ -278,11 +278,8 @@ impl Names {
         let known = self.steps.get(id.value).map(|(ix, _)| *ix);
         if known.is_none() {
             let names: Vec<&str> = self.steps.keys().map(String::as_str).collect();
-            desk.fault_with(
-                id.place,
-                format!("no step is called `{}`", id.value),
-                near(id.value, &names),
-            );
+            let help = near(id.value, &names, desk);
+            desk.fault_with(id.place, format!("no step is called `{}`", id.value), help);
         }
         known
     }
@@ -304,13 +301,10 @@ impl Names {
     }
 }
 
-fn near(word: &str, valid: &[&str]) -> Option<String> {
-    let near = nearest(word, valid.iter().copied(), 1);
-    if let Some(word) = near.first() {
-        return Some(format!("did you mean `{word}`?"));
-    }
+fn near(word: &str, valid: &[&str], desk: &Desk) -> Option<String> {
     let few = (1..=8).contains(&valid.len());
-    few.then(|| format!("there is {}", list(valid.iter().copied())))
+    desk.near(word, valid.iter().copied())
+        .or_else(|| few.then(|| format!("there is {}", list(valid.iter().copied()))))
 }
 
 fn check_id(id: &Placed<String>, desk: &mut Desk) {

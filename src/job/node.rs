@@ -32,32 +32,95 @@ impl Node {
     }
 }
 
+/// Longest list and most keys of one block (our judgement: no bench sheet holds more).
+const MOST_ITEMS: usize = 500;
+/// Longest word, in bytes (our judgement).
+const LONGEST_WORD: usize = 400;
+
 /// The tree of a text.
 ///
 /// # Errors
-/// The [`Fault`] of the strict reader: what is no YAML has no tree.
+/// The [`Fault`] of the strict reader, since what is no YAML has no tree; or the first list or word
+/// that is longer than any job needs.
 pub(super) fn tree(text: &str) -> Result<Placed<Node>, Fault> {
-    let mut root: Placed<Node> = yaml::read(text)?;
-    take_as_written(&mut root, text);
+    let mut root: Placed<Node> =
+        yaml::read(text).map_err(|fault| with_open_bracket(fault, text))?;
+    settle(&mut root, text)?;
     Ok(root)
 }
 
 /// Unquoted words are taken as they stand: `017` and `1e3` are names as good as any, and what is
-/// meant as a number is read as one later.
-fn take_as_written(node: &mut Placed<Node>, text: &str) {
+/// meant as a number is read as one later. What is too long is refused.
+fn settle(node: &mut Placed<Node>, text: &str) -> Result<(), Fault> {
     let place = node.place;
     match &mut node.value {
         Node::Scalar(word) => {
             if let Some(written) = as_written(place, text) {
                 written.clone_into(word);
             }
+            check_length(word.len(), place)
         }
-        Node::Nothing => {}
-        Node::List(items) => items.iter_mut().for_each(|i| take_as_written(i, text)),
-        Node::Map(pairs) => pairs
-            .iter_mut()
-            .for_each(|(_, value)| take_as_written(value, text)),
+        Node::Nothing => Ok(()),
+        Node::List(items) => {
+            check_count(items.len(), place)?;
+            items.iter_mut().try_for_each(|item| settle(item, text))
+        }
+        Node::Map(pairs) => {
+            check_count(pairs.len(), place)?;
+            pairs.iter_mut().try_for_each(|(key, value)| {
+                check_length(key.value.len(), key.place)?;
+                settle(value, text)
+            })
+        }
     }
+}
+
+fn check_length(bytes: usize, place: Place) -> Result<(), Fault> {
+    if bytes <= LONGEST_WORD {
+        return Ok(());
+    }
+    let message = format!("a text of {bytes} bytes stands here: want at most {LONGEST_WORD}");
+    Err(Fault::at(place, message))
+}
+
+fn check_count(items: usize, place: Place) -> Result<(), Fault> {
+    if items <= MOST_ITEMS {
+        return Ok(());
+    }
+    let message = format!("{items} entries stand here: want at most {MOST_ITEMS}");
+    Err(Fault::at(place, message))
+}
+
+/// Where a bracket is never closed, the parser stumbles lines later: says which one it is.
+fn with_open_bracket(fault: Fault, text: &str) -> Fault {
+    let Some(place) = fault.place else {
+        return fault;
+    };
+    match open_bracket(text, place.line) {
+        Some((line, bracket)) if fault.help.is_none() => {
+            fault.help(format!("`{bracket}` in line {line} is not closed"))
+        }
+        _ => fault,
+    }
+}
+
+/// The last bracket opened before a line and not closed there. Quoted words may fool it, so that it
+/// only serves for advice.
+fn open_bracket(text: &str, before_line: usize) -> Option<(usize, char)> {
+    let mut open = Vec::new();
+    for (at, line) in text.lines().take(before_line.saturating_sub(1)).enumerate() {
+        let code = line.split(" #").next().unwrap_or(line);
+        for c in code.chars() {
+            match c {
+                '{' | '[' => open.push((at + 1, c)),
+                '}' | ']' => {
+                    open.pop();
+                }
+                _ => {}
+            }
+        }
+    }
+    open.pop()
 }
 
 fn as_written(place: Place, text: &str) -> Option<&str> {

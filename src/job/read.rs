@@ -3,7 +3,7 @@
 use std::fmt::{self, Write as _};
 
 use super::alloys::Shelf;
-use super::desk::{Assumption, Desk, Notice};
+use super::desk::{Assumption, Desk, MOST_SHOWN, Notice};
 use super::fields::Fields;
 use super::names::Names;
 use super::node::{self, Node};
@@ -47,9 +47,6 @@ impl JobFaults {
         JobFaults { faults, shown }
     }
 }
-
-/// Faults that are shown at once (our judgement: more than that is one mistake many times).
-const MOST_SHOWN: usize = 50;
 
 impl fmt::Display for JobFaults {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

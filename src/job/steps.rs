@@ -13,7 +13,6 @@ use super::shape::{
 };
 use super::things;
 use super::ways::{self, Aim};
-use crate::nearest::nearest;
 use crate::quantity::{Area, Celsius, Length, Mass, Minutes};
 use crate::yaml::Placed;
 
@@ -545,9 +544,7 @@ fn verb_of(node: &Placed<Node>, desk: &mut Desk) -> Option<&'static Verb> {
     let said = fields::text(said, "do", desk)?;
     let verb = keys::WORK.iter().find(|verb| verb.0 == said.value);
     if verb.is_none() {
-        let help = nearest(said.value, keys::VERBS.iter().copied(), 1)
-            .first()
-            .map(|near| format!("did you mean `{near}`?"));
+        let help = desk.near(said.value, keys::VERBS.iter().copied());
         desk.fault_with(
             said.place,
             format!(

@@ -92,7 +92,7 @@ pub(super) fn tool_of(word: &str) -> Tool {
     }
 }
 
-fn word_of(tool: Tool) -> &'static str {
+pub(super) fn word_of(tool: Tool) -> &'static str {
     match tool {
         Tool::Iron => "iron",
         Tool::Air => "air",

@@ -1,5 +1,7 @@
 //! Alloys in a job: names, compositions, choices, alloys that are not known, and cadmium.
 
+use std::collections::BTreeMap;
+
 use super::desk::{Desk, Mark};
 use super::fields::{self, Fields};
 use super::keys::{self, CADMIUM_WORDS};
@@ -27,6 +29,8 @@ pub(super) struct Shelf<'b> {
     pub(super) pins: Vec<Pin>,
     reels: Vec<OpenReel>,
     any: Option<Vec<Solder>>,
+    /// By name; kept, since a job may ask for the whole table at every step.
+    liquidus_of_table: BTreeMap<String, Option<Celsius>>,
 }
 
 /// A reel of which not all is read yet.
@@ -56,6 +60,7 @@ impl<'b> Shelf<'b> {
             pins: Vec::new(),
             reels: Vec::new(),
             any: None,
+            liquidus_of_table: BTreeMap::new(),
         }
     }
 
@@ -433,13 +438,17 @@ impl<'b> Shelf<'b> {
     }
 
     /// End of melting: as pinned, else of the table; `None` where neither knows it.
-    pub(super) fn liquidus(&self, solder: &Solder) -> Option<Celsius> {
-        let pinned = self.pins.iter().find(|p| p.solder == *solder);
-        pinned.map(|p| p.liquidus).or_else(|| {
-            self.book
-                .matching(&solder.composition)
-                .map(|alloy| alloy.in_use.liquidus)
-        })
+    pub(super) fn liquidus(&mut self, solder: &Solder) -> Option<Celsius> {
+        if let Some(pin) = self.pins.iter().find(|p| p.solder == *solder) {
+            return Some(pin.liquidus);
+        }
+        if let Some(known) = self.liquidus_of_table.get(&solder.name) {
+            return *known;
+        }
+        let matching = self.book.matching(&solder.composition);
+        let liquidus = matching.map(|alloy| alloy.in_use.liquidus);
+        self.liquidus_of_table.insert(solder.name.clone(), liquidus);
+        liquidus
     }
 }
 

@@ -284,6 +284,19 @@ impl Names {
         known
     }
 
+    /// Parts that get new balls in some step.
+    pub(super) fn reballed(&self, steps: &[Placed<Node>]) -> Vec<PartIx> {
+        let is_part = |id: &str| match self.things.get(id) {
+            Some((Thing::Part(part), _)) => Some(*part),
+            _ => None,
+        };
+        steps
+            .iter()
+            .filter(|step| word_in(step, "do") == Some("reball"))
+            .filter_map(|step| is_part(word_in(step, "part")?))
+            .collect()
+    }
+
     /// Whether that id is the one of that step.
     pub(super) fn is_step(&self, id: &str, step: StepIx) -> bool {
         self.steps.get(id).is_some_and(|(ix, _)| *ix == step)
@@ -359,9 +372,12 @@ fn id_of(item: &Placed<Node>, desk: &mut Desk) -> Option<Placed<String>> {
 
 /// Whether a step says its own wire: `{do: wire, from: …, to: …}`.
 pub(super) fn brings_wire(step: &Placed<Node>) -> bool {
-    let is_wire = matches!(
-        value_in(step, "do"),
-        Some(Placed { value: Node::Scalar(verb), .. }) if verb == "wire"
-    );
-    is_wire && value_in(step, "wire").is_none()
+    word_in(step, "do") == Some("wire") && value_in(step, "wire").is_none()
+}
+
+fn word_in<'n>(item: &'n Placed<Node>, name: &str) -> Option<&'n str> {
+    match &value_in(item, name)?.value {
+        Node::Scalar(word) => Some(word),
+        _ => None,
+    }
 }

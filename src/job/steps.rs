@@ -44,13 +44,14 @@ pub(super) fn steps(
     shelf: &mut Shelf,
     desk: &mut Desk,
 ) -> (Vec<Option<Step>>, Vec<Option<Wire>>) {
+    let items = job.items("steps");
     let mut reader = Reader {
         things,
         shelf,
         desk,
         brought: Vec::new(),
+        reballed: things.names.reballed(items),
     };
-    let items = job.items("steps");
     let steps = items
         .iter()
         .map(|item| reader.step(item, items.len()))
@@ -63,6 +64,8 @@ struct Reader<'r, 'b> {
     shelf: &'r mut Shelf<'b>,
     desk: &'r mut Desk,
     brought: Vec<Option<Wire>>,
+    /// Parts that get new balls in some step.
+    reballed: Vec<PartIx>,
 }
 
 impl Reader<'_, '_> {
@@ -80,9 +83,7 @@ impl Reader<'_, '_> {
         };
         let id = fields.text("id", self.desk).map_or("", |id| id.value);
         let work = self.work(&fields, verb.0, id, brings_wire);
-        let aim = work
-            .as_ref()
-            .map_or(Aim::default(), |work| self.aim(work, &fields));
+        let aim = work.as_ref().map_or(Aim::default(), |work| self.aim(work));
         let ways = ways::ways(&fields, verb, id, aim, self.things, self.desk);
         let after = self.after(&fields, steps);
         let minutes = fields.number("minutes", self.desk).and_then(|said| {
@@ -435,40 +436,30 @@ impl Reader<'_, '_> {
         Some(Work::OtherHeat { joint, strip })
     }
 
-    /// What the step melts, as far as the job says it.
-    fn aim(&self, work: &Work, fields: &Fields) -> Aim {
-        let solder = match work {
-            Work::Solder { solder, .. }
-            | Work::Place {
-                paste: Some((solder, _)),
-                ..
-            } => Some(solder.clone()),
-            Work::Place {
-                part, paste: None, ..
-            }
-            | Work::Remove { part, .. } => {
-                match self.things.balls(Some(*part)).map(|balls| &balls.content) {
-                    Some(Content::Known(solder)) => Some(Choice::Fixed(solder.clone())),
-                    _ => None,
-                }
-            }
-            _ => None,
+    /// What the step melts, as far as the job says it: what is put on, and the balls of a part that
+    /// no step gives other ones.
+    fn aim(&mut self, work: &Work) -> Aim {
+        let (put_on, part) = match work {
+            Work::Solder { solder, .. } => (Some(solder), None),
+            Work::Place { part, paste, .. } => (paste.as_ref().map(|p| &p.0), Some(*part)),
+            _ => return Aim::default(),
         };
-        let candidates = match solder {
-            Some(Choice::Fixed(solder)) => vec![solder],
-            Some(Choice::OneOf(solders)) => solders,
+        let mut melts: Vec<Solder> = match put_on {
+            Some(Choice::Fixed(solder)) => vec![solder.clone()],
+            Some(Choice::OneOf(solders)) => solders.clone(),
             None => Vec::new(),
         };
-        let liquidus = candidates
-            .iter()
-            .map(|solder| self.shelf.liquidus(solder))
-            .collect::<Option<Vec<Celsius>>>()
-            .and_then(|all| all.into_iter().max());
-        // A part may carry other balls by then, and a flooded joint melts lower than its own alloy.
-        let sure = matches!(work, Work::Solder { .. }) && !fields.has("wire");
+        if part.is_some_and(|part| self.reballed.contains(&part)) {
+            return Aim::default();
+        }
+        match self.things.balls(part).map(|balls| &balls.content) {
+            Some(Content::Known(solder)) => melts.push(solder.clone()),
+            Some(Content::Reel(_)) => return Aim::default(),
+            None => {}
+        }
+        let ends: Option<Vec<Celsius>> = melts.iter().map(|s| self.shelf.liquidus(s)).collect();
         Aim {
-            liquidus: liquidus
-                .filter(|_| sure || matches!(work, Work::Place { paste: Some(_), .. })),
+            liquidus: ends.and_then(|ends| ends.into_iter().max()),
         }
     }
 

@@ -376,6 +376,13 @@ impl Asked<'_> {
         }
     }
 
+    /// The table name that is one slip away from what was typed.
+    fn nearest_name(&self) -> Option<String> {
+        let names = self.book.alloys().iter().map(|alloy| alloy.name.as_str());
+        let near = crate::nearest::nearest(&self.typed, names, 1).first().copied()?;
+        (strsim::damerau_levenshtein(&self.typed, near) <= 1).then(|| near.to_owned())
+    }
+
     fn one_reading(&self, parts: &Parts, atomic: bool) -> Result<Understood, NameFault> {
         let unit = if atomic { "at%" } else { "mass%" };
         if let Some((element, share)) = parts.iter().find(|p| !(0.0..=100.0).contains(&p.1)) {
@@ -386,7 +393,8 @@ impl Asked<'_> {
             return Err(NameFault::BadSum {
                 typed: self.typed.clone(),
                 sum,
-                suggestion: self.nearest_with(parts),
+                // A swapped digit is the likelier slip: names as typed first, then shares.
+                suggestion: self.nearest_name().or_else(|| self.nearest_with(parts)),
             });
         }
         let mut notices = Vec::new();

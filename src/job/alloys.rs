@@ -585,10 +585,6 @@ fn advice(why: &NameFault) -> Option<String> {
             "did you mean {}?",
             fields::list(nearest.iter().map(String::as_str))
         )),
-        NameFault::BadSum {
-            suggestion: Some(near),
-            ..
-        } => Some(format!("did you mean `{near}`?")),
         _ => None,
     }
 }

@@ -379,7 +379,7 @@ impl Asked<'_> {
     /// The table name that is one slip away from what was typed.
     fn nearest_name(&self) -> Option<String> {
         let names = self.book.alloys().iter().map(|alloy| alloy.name.as_str());
-        let near = crate::nearest::nearest(&self.typed, names, 1).first().copied()?;
+        let near = nearest(&self.typed, names, 1).first().copied()?;
         (strsim::damerau_levenshtein(&self.typed, near) <= 1).then(|| near.to_owned())
     }
 

@@ -5,6 +5,8 @@ use std::path::PathBuf;
 use clap::builder::TypedValueParser as _;
 use clap::{Parser, Subcommand};
 
+use crate::job::Tool;
+
 /// Solder alloy and reflow-order planner: what each joint melts at now, what every step does to
 /// its neighbours, and which alloys in which order leave the widest margin.
 #[derive(Debug, Parser)]
@@ -92,6 +94,27 @@ pub(super) enum Verb {
         #[arg(short, long, value_name = "FILE")]
         out: PathBuf,
     },
+    /// Log that a step was done, or that it failed: one line more in the job file.
+    #[command(
+        after_help = "Examples: meltstair did job.yaml set --peak 166 --sees tails:148
+          meltstair did job.yaml set --failed \"two balls open\""
+    )]
+    Did(DidArgs),
+    /// Take the last line of the log back.
+    #[command(after_help = "Example: meltstair undo job.yaml")]
+    Undo {
+        /// The job file.
+        job: PathBuf,
+    },
+    /// Write a commented job to start from; without a file, print it.
+    #[command(after_help = "Example: meltstair new my_job.yaml")]
+    New {
+        /// The file; must not exist yet.
+        file: Option<PathBuf>,
+    },
+    /// Print the JSON Schema of the job file.
+    #[command(after_help = "Example: meltstair schema > job.schema.json")]
+    Schema,
     /// Print shell completions.
     #[command(hide = true)]
     Completions {
@@ -146,4 +169,51 @@ pub(super) struct WantArgs {
     /// The joint must be lead-free by law.
     #[arg(long)]
     pub(super) lead_free: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct DidArgs {
+    /// The job file.
+    pub(super) job: PathBuf,
+    /// Id of the step.
+    pub(super) step: String,
+    /// Peak as read at the target, °C.
+    #[arg(long, value_name = "C")]
+    pub(super) peak: Option<f64>,
+    /// Temperatures as read elsewhere.
+    #[arg(long, num_args = 1.., value_name = "PLACE:C")]
+    pub(super) sees: Vec<String>,
+    /// It failed, and why.
+    #[arg(long, value_name = "WHY")]
+    pub(super) failed: Option<String>,
+    /// Alloy that was used, where the step left it open.
+    #[arg(long, value_name = "ALLOY")]
+    pub(super) alloy: Option<String>,
+    /// Tool that was used, where the step left it open.
+    #[arg(long, value_name = "TOOL")]
+    pub(super) tool: Option<ToolArg>,
+    /// Rounds that were done, where the step left them open.
+    #[arg(long, value_name = "N")]
+    pub(super) rounds: Option<u32>,
+}
+
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+pub(super) enum ToolArg {
+    Iron,
+    Air,
+    Tweezers,
+    Plate,
+    Oven,
+}
+
+impl From<ToolArg> for Tool {
+    fn from(tool: ToolArg) -> Tool {
+        match tool {
+            ToolArg::Iron => Tool::Iron,
+            ToolArg::Air => Tool::Air,
+            ToolArg::Tweezers => Tool::Tweezers,
+            ToolArg::Plate => Tool::Plate,
+            ToolArg::Oven => Tool::Oven,
+        }
+    }
 }

@@ -7,6 +7,7 @@ mod alloy_verbs;
 mod args;
 mod files;
 mod job_verbs;
+mod log;
 mod mix;
 mod order;
 mod pictures;
@@ -121,6 +122,10 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
         err,
     };
     match &args.verb {
+        Verb::Did(args) => log::did(&mut desk, args),
+        Verb::Undo { job } => log::undo(&mut desk, job),
+        Verb::New { file } => log::new(file.as_ref()),
+        Verb::Schema => Ok(log::schema()),
         Verb::Check { job } => job_verbs::check(&mut desk, job),
         Verb::Alloys { what } => alloy_verbs::alloys(&mut desk, what),
         Verb::Mix {

@@ -136,6 +136,9 @@ fn told_of_step(job: &Job, step: &CheckedStep, verdict: Verdict, say: Say) -> St
 }
 
 fn sight_words(sight: &Sight, say: Say) -> String {
+    if sight.seen == Seen::UpTo(None) {
+        return "nobody knows how hot it gets: state a coupling or a distance".to_owned();
+    }
     match sight.melt.first_melt {
         Some(first_melt) => {
             format!(

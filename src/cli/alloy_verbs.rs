@@ -122,7 +122,7 @@ fn chains(desk: &mut Desk, args: &PickArgs, levels: usize) -> Result<Said, Wrong
 
 /// Every alloy of the table, with those of the shelf marked; cadmium is judged like the rest and
 /// refused by the planner.
-fn candidates(book: &AlloyBook, shelf: &[Solder]) -> Vec<Candidate> {
+pub(super) fn candidates(book: &AlloyBook, shelf: &[Solder]) -> Vec<Candidate> {
     let mut candidates: Vec<Candidate> = book
         .alloys()
         .iter()

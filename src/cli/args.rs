@@ -45,6 +45,12 @@ pub(super) enum Verb {
         /// The job file.
         job: PathBuf,
     },
+    /// Name the smallest set of demands that cannot hold together, and what opens the job.
+    #[command(after_help = "Example: meltstair clash charts/seismometer.yaml")]
+    Clash {
+        /// The job file.
+        job: PathBuf,
+    },
     /// List alloys, filter them, or show one with every reading and its source.
     ///
     /// WHAT is nothing, metals (`sn bi`), a range (`120-140`, `<150`), `lead-free`, `stock`, or the

@@ -5,6 +5,7 @@
 
 mod alloy_verbs;
 mod args;
+mod clash;
 mod files;
 mod job_verbs;
 mod log;
@@ -127,6 +128,7 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
         Verb::New { file } => log::new(file.as_ref()),
         Verb::Schema => Ok(log::schema()),
         Verb::Check { job } => job_verbs::check(&mut desk, job),
+        Verb::Clash { job } => clash::clash(&mut desk, job),
         Verb::Alloys { what } => alloy_verbs::alloys(&mut desk, what),
         Verb::Mix {
             spec,

@@ -8,9 +8,9 @@ use std::time::{Duration, Instant};
 use crate::bench::Setting;
 use crate::job::Job;
 use crate::plan::{self, Answer, Budget, Checked, Progress};
-use crate::show::order as show;
+use crate::show::{clash as show_clash, order as show};
 
-use super::{Desk, Said, WrongInput, job_verbs, said};
+use super::{Desk, Said, WrongInput, clash, job_verbs, said};
 
 /// From when on, and how often, progress is told.
 const TELL_EVERY: Duration = Duration::from_secs(1);
@@ -30,11 +30,31 @@ pub(super) fn order(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
         desk.say,
     );
     let code = show::verdict(&answer, checked.as_ref()).exit_code();
+    let clash = match answer {
+        Answer::Impossible { .. } => Some(clash::find(desk, &setting, &job.stock)?),
+        _ => None,
+    };
+    let told = clash
+        .as_ref()
+        .map(|clash| show_clash::body(&job, clash.conflict.as_ref(), &clash.openings, desk.say));
     Ok(said(
         desk,
         code,
-        || show::text(&job, &answer, checked.as_ref(), &frame, desk.say),
-        || frame.json(show::json(&job, &answer, checked.as_ref())),
+        || {
+            let text = show::text(&job, &answer, checked.as_ref(), &frame, desk.say);
+            match (told, text.split_once('\n')) {
+                (Some(told), Some((first, rest))) => format!("{first}\n{told}{rest}"),
+                _ => text,
+            }
+        },
+        || {
+            let mut keys = show::json(&job, &answer, checked.as_ref());
+            if let (Some(clash), Some(keys)) = (&clash, keys.as_object_mut()) {
+                let told = show_clash::json(&job, clash.conflict.as_ref(), &clash.openings);
+                keys.insert("clash".to_owned(), told);
+            }
+            frame.json(keys)
+        },
     ))
 }
 

@@ -1,0 +1,51 @@
+//! `clash JOB`: what cannot hold together, and what would open the job.
+
+use std::path::Path;
+
+use crate::bench::{Setting, Verdict};
+use crate::job::Solder;
+use crate::plan::{self, Budget, Candidate, Conflict, Opening};
+use crate::show::clash as show;
+
+use super::{Desk, Said, WrongInput, alloy_verbs, job_verbs, said};
+
+/// Nodes for each of the many small searches of a clash (our judgement: keeps one of 16 steps
+/// under a second).
+const BUDGET: Budget = Budget { nodes: 50_000 };
+
+/// What clashes and what opens the job.
+pub(super) struct Clash {
+    pub(super) conflict: Option<Conflict>,
+    pub(super) openings: Vec<Opening>,
+}
+
+/// Searches for a smallest clash, and for what opens it.
+pub(super) fn find(desk: &Desk, setting: &Setting, shelf: &[Solder]) -> Result<Clash, WrongInput> {
+    let conflict = plan::conflict(setting, BUDGET).map_err(WrongInput::new)?;
+    let candidates: Vec<Candidate> = alloy_verbs::candidates(&desk.book, shelf);
+    let openings = match &conflict {
+        Some(conflict) => {
+            plan::openings(setting, conflict, &candidates, BUDGET).map_err(WrongInput::new)?
+        }
+        None => Vec::new(),
+    };
+    Ok(Clash { conflict, openings })
+}
+
+/// `clash JOB`.
+pub(super) fn clash(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
+    let read = job_verbs::read(desk, path)?;
+    let job = plan::whole(&read.job);
+    let melts = job_verbs::melts(desk, &job);
+    let setting = Setting::new(&job, &melts);
+    let clash = find(desk, &setting, &job.stock)?;
+    let conflict = clash.conflict.as_ref();
+    let frame = show::frame(&job, conflict, job_verbs::assumptions(&read), desk.say);
+    let code = frame.verdict.map_or(1, Verdict::exit_code);
+    Ok(said(
+        desk,
+        code,
+        || show::text(&job, conflict, &clash.openings, &frame, desk.say),
+        || frame.json(show::json(&job, conflict, &clash.openings)),
+    ))
+}

@@ -26,3 +26,4 @@ mod plan_brute;
 mod plan_help;
 mod plan_order;
 mod plan_pick;
+mod readme;

@@ -14,6 +14,7 @@ mod alloy_show;
 mod alloy_spec;
 mod alloy_table;
 mod chart_samples;
+mod chart_sheets;
 mod chart_staircase;
 mod chart_text;
 mod chart_tools;

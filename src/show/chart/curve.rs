@@ -9,7 +9,8 @@ pub struct Curve {
     pub title: String,
     /// The answer in one line.
     pub line: String,
-    /// The joint in equilibrium, temperature ascending; may be empty.
+    /// The joint in equilibrium, temperature ascending; may be empty. Below its first point a curve is
+    /// taken as solid, above its last as liquid as there.
     pub equilibrium: Vec<CurvePoint>,
     /// The joint as it froze, temperature ascending; may be empty.
     pub as_frozen: Vec<CurvePoint>,

@@ -4,11 +4,14 @@
 //! of the labels over another), and the picture is drawn by one function on either backend. No
 //! font, display or clock is needed, and the same data give the same bytes.
 
+mod axes;
 mod bars;
 mod curve;
+mod curve_picture;
 mod draw;
 mod indexed;
 mod inks;
+mod ladder;
 mod lettering;
 mod numbers;
 mod picture;

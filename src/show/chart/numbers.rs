@@ -65,17 +65,20 @@ impl Scale {
         short((value + 1e-5).floor()).replace('-', "−")
     }
 
-    /// Ticks of an axis: step and first tick in degrees Celsius, and what is written beside each.
+    /// Ticks of an axis, not more than 20: the place in degrees Celsius, and what is written beside it.
     pub(super) fn ticks(self, low: f64, high: f64) -> Vec<(f64, String)> {
-        let (step, to_axis): (f64, fn(f64) -> f64) = match self {
+        self.ticks_every(low, high, 20.0)
+    }
+
+    /// Ticks of an axis that has room for so many.
+    pub(super) fn ticks_every(self, low: f64, high: f64, most: f64) -> Vec<(f64, String)> {
+        let (least, to_axis): (f64, fn(f64) -> f64) = match self {
             Scale::Celsius => (25.0, |at| at),
             Scale::Fahrenheit => (50.0, |at| at * 1.8 + 32.0),
         };
-        let most = 20.0;
-        let wider = [1.0, 2.0, 4.0, 10.0, 20.0, 40.0, 100.0];
         let span = to_axis(high) - to_axis(low);
-        let step = wider
-            .map(|times| step * times)
+        let step = [1.0, 2.0, 4.0, 10.0, 20.0, 40.0, 100.0]
+            .map(|times| least * times)
             .into_iter()
             .find(|step| span / step <= most)
             .unwrap_or(span);

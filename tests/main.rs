@@ -27,4 +27,5 @@ mod plan_brute;
 mod plan_help;
 mod plan_order;
 mod plan_pick;
+mod plan_replan;
 mod readme;

@@ -152,6 +152,8 @@ pub fn prepare(setting: &Setting, bench: &Bench, doing: &Doing) -> Prepared {
         Work::OtherHeat { joint, .. } => {
             prepared.aim = Some(joint.map_or(Aim::Nowhere, Aim::Joint));
         }
+        // A check that did not pass opens nothing.
+        Work::Gate { .. } if failed(doing) => prepared.next.checked = false,
         Work::Gate { short_check } => open_gate(&mut prepared, *short_check),
         Work::Power => power(&mut prepared),
     }
@@ -159,6 +161,11 @@ pub fn prepare(setting: &Setting, bench: &Bench, doing: &Doing) -> Prepared {
         prepared.next.joints[joint.0].closed = true;
     }
     prepared
+}
+
+/// Whether the log says that it did not succeed.
+fn failed(doing: &Doing) -> bool {
+    doing.log.is_some_and(|log| log.failed.is_some())
 }
 
 fn put_solder(
@@ -258,6 +265,14 @@ fn remove(
         Adhesive::None | Adhesive::Reworkable => {}
     }
     refuse_if_closed(prepared, joint);
+    if failed(doing) {
+        // It was heated and did not come off.
+        let layers = prepared.next.joints[joint.0].layers.clone();
+        let stays = Outcome::StaysOn(joint);
+        aim_at(prepared, joint, Some(part), layers, Vec::new(), stays);
+        prepared.part = Some(part);
+        return;
+    }
     let now = &mut prepared.next.joints[joint.0];
     let mut layers = now.layers.clone();
     let flooded = flood.and_then(|(solder, amount)| {

@@ -35,8 +35,8 @@ pub(super) fn find(desk: &Desk, setting: &Setting, shelf: &[Solder]) -> Result<C
 /// `clash JOB`.
 pub(super) fn clash(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     let read = job_verbs::read(desk, path)?;
-    let job = plan::whole(&read.job);
-    let melts = job_verbs::melts(desk, &job);
+    let melts = job_verbs::melts(desk, &read.job);
+    let job = plan::whole(&read.job, &melts);
     let setting = Setting::new(&job, &melts);
     let clash = find(desk, &setting, &job.stock)?;
     let conflict = clash.conflict.as_ref();

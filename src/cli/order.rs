@@ -18,8 +18,8 @@ const TELL_EVERY: Duration = Duration::from_secs(1);
 /// `order JOB`.
 pub(super) fn order(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     let read = job_verbs::read(desk, path)?;
-    let job = plan::whole(&read.job);
-    let melts = job_verbs::melts(desk, &job);
+    let melts = job_verbs::melts(desk, &read.job);
+    let job = plan::whole(&read.job, &melts);
     let setting = Setting::new(&job, &melts);
     let (answer, checked) = best(desk, &setting)?;
     let frame = show::frame(

@@ -12,8 +12,8 @@ use super::{Desk, Said, WrongInput, files, job_verbs, order, said};
 /// `chart JOB -o FILE`.
 pub(super) fn chart(desk: &mut Desk, path: &Path, to: &Path) -> Result<Said, WrongInput> {
     let read = job_verbs::read(desk, path)?;
-    let job = plan::whole(&read.job);
-    let melts = job_verbs::melts(desk, &job);
+    let melts = job_verbs::melts(desk, &read.job);
+    let job = plan::whole(&read.job, &melts);
     let setting = Setting::new(&job, &melts);
     let checked = best_or_written(desk, &setting)?;
     let frame = show::frame(

@@ -1,5 +1,6 @@
 //! Changes to a job that may open one that has no plan.
 
+use crate::bench::Pick;
 use crate::job::{
     Choice, Coupling, Job, JointIx, PartIx, Solder, Step, StepIx, Tool, Way, Where, Work,
 };
@@ -185,18 +186,9 @@ fn leave_out(job: &mut Job, gone: StepIx) {
 /// Another choice of alloy for a step; a stated peak was for the old one.
 pub fn exchange_alloy(job: &mut Job, step: StepIx, with: Choice<Solder>) {
     let step = &mut job.steps[step.0];
-    match &mut step.work {
-        Work::Solder { solder, .. }
-        | Work::Reball { solder, .. }
-        | Work::Place {
-            paste: Some((solder, _)),
-            ..
-        }
-        | Work::Remove {
-            flood: Some((solder, _)),
-            ..
-        } => *solder = with,
-        _ => return,
+    match solder_choice_mut(&mut step.work) {
+        Some(choice) => *choice = with,
+        None => return,
     }
     for way in &mut step.ways {
         way.peak = None;
@@ -211,6 +203,60 @@ pub fn exchange_alloy(job: &mut Job, step: StepIx, with: Choice<Solder>) {
             }
         }
     }
+}
+
+/// The job in which a step is not done in one of its ways: the way that is taken where there are
+/// several, else the alloy, else the rounds. `None` where nothing else is left.
+pub fn without_choice(job: &Job, at: StepIx, taken: Pick) -> Option<Job> {
+    let mut job = job.clone();
+    let step = &mut job.steps[at.0];
+    if let Some(choice) = solder_choice_mut(&mut step.work)
+        && let Choice::OneOf(many) = choice
+        && many.len() > 1
+    {
+        many.remove(taken.solder);
+    } else if step.ways.len() > 1 {
+        step.ways.remove(taken.way);
+    } else if let Work::Clean {
+        rounds: Choice::OneOf(many),
+        ..
+    } = &mut step.work
+        && many.len() > 1
+    {
+        many.remove(taken.rounds);
+    } else {
+        return None;
+    }
+    Some(job)
+}
+
+fn solder_choice_mut(work: &mut Work) -> Option<&mut Choice<Solder>> {
+    match work {
+        Work::Solder { solder, .. }
+        | Work::Reball { solder, .. }
+        | Work::Place {
+            paste: Some((solder, _)),
+            ..
+        }
+        | Work::Remove {
+            flood: Some((solder, _)),
+            ..
+        } => Some(solder),
+        _ => None,
+    }
+}
+
+/// Makes an optional step one with an empty choice: it can never be done, and positions stay.
+pub fn never_done(job: &mut Job, at: StepIx) {
+    let step = &mut job.steps[at.0];
+    step.optional = true;
+    step.work = Work::Clean {
+        joint: None,
+        part: None,
+        rounds: Choice::OneOf(Vec::new()),
+        flood: None,
+        film: None,
+    };
 }
 
 /// Less heat at a place; a stated temperature there no longer holds.

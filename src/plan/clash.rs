@@ -6,10 +6,10 @@ use crate::bench::{LimitOf, Setting};
 use crate::job::{GuardIx, Job, JointIx, Must, PartIx, StepIx, WireIx, Work};
 
 use super::answer::{Budget, TooManySteps};
-use super::check::worlds;
 use super::demands::{Demand, Terms};
 use super::history::{Start, start};
 use super::hunt::{Any, Hunt};
+use super::order::all_worlds;
 
 /// Demands that no plan keeps together.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -31,10 +31,7 @@ pub struct Conflict {
 /// # Errors
 /// [`TooManySteps`] if more are left to do than the search keeps books of.
 pub fn conflict(setting: &Setting, budget: Budget) -> Result<Option<Conflict>, TooManySteps> {
-    let worlds: Vec<Setting> = worlds(setting)
-        .into_iter()
-        .map(|world| setting.in_world(world))
-        .collect();
+    let worlds = all_worlds(setting);
     let starts: Vec<Start> = worlds.iter().map(start).collect();
     let mut hunt = Hunt::new(&worlds, &starts, budget);
     let all = demands(setting.job(), &starts[0]);

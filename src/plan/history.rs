@@ -13,7 +13,7 @@ pub struct Start {
     pub bench: Bench,
     /// Heats taken so far by each part, in this job.
     pub heats: Vec<u32>,
-    /// Steps that were done and need not be done again.
+    /// Steps that are not to be done again: done, or failed and repeated by a step of their own.
     pub done: Vec<StepIx>,
 }
 
@@ -27,7 +27,10 @@ pub fn start(setting: &Setting) -> Start {
         heats: vec![0; job.parts.len()],
         done: Vec::new(),
     };
-    for (at, event) in logged(job) {
+    for (line, event) in job.done.iter().enumerate() {
+        let Some(at) = logged_step(job, line) else {
+            continue;
+        };
         let doing = Doing {
             step: &job.steps[at.0],
             pick: logged_pick(job, at, event),
@@ -38,8 +41,17 @@ pub fn start(setting: &Setting) -> Start {
             start.heats[part.0] += 1;
         }
         start.bench = passage.next;
-        if event.failed.is_none() && !start.done.contains(&at) {
-            start.done.push(at);
+        let mut over = vec![at];
+        if event.failed.is_none() {
+            over.extend(passed_over(job, at));
+        } else if again_after(job, line).is_none() {
+            // Nothing repeats it: it stays to be done.
+            over.clear();
+        }
+        for step in over {
+            if !start.done.contains(&step) {
+                start.done.push(step);
+            }
         }
     }
     start
@@ -47,11 +59,15 @@ pub fn start(setting: &Setting) -> Start {
 
 /// What was done, as steps of a plan with their log.
 pub fn history(job: &Job) -> Vec<Planned> {
-    logged(job)
-        .map(|(at, event)| Planned {
-            step: job.steps[at.0].clone(),
-            pick: logged_pick(job, at, event),
-            log: Some(event.clone()),
+    let lines = job.done.iter().enumerate();
+    lines
+        .filter_map(|(line, event)| {
+            let at = logged_step(job, line)?;
+            Some(Planned {
+                step: job.steps[at.0].clone(),
+                pick: logged_pick(job, at, event),
+                log: Some(event.clone()),
+            })
         })
         .collect()
 }
@@ -67,15 +83,71 @@ pub fn whole_plan(job: &Job, plan: &Plan) -> Vec<Planned> {
     all
 }
 
-fn logged(job: &Job) -> impl Iterator<Item = (StepIx, &Event)> {
-    job.done.iter().filter_map(|event| {
-        let at = job.steps.iter().position(|step| step.id == event.step)?;
-        Some((StepIx(at), event))
-    })
+/// The step that a line of the log tells of. A step that failed before and is logged again by its
+/// own name is the repetition that was put in for it.
+pub(super) fn logged_step(job: &Job, line: usize) -> Option<StepIx> {
+    let id = plain(&job.done.get(line)?.step);
+    let named = step_called(job, id)?;
+    let failures = job.done[..line]
+        .iter()
+        .filter(|event| event.failed.is_some() && stem(plain(&event.step)) == id)
+        .count();
+    Some(again(job, id, failures).unwrap_or(named))
+}
+
+/// The repetition that a failed line of the log brought about.
+fn again_after(job: &Job, line: usize) -> Option<StepIx> {
+    let id = stem(plain(&job.done[line].step));
+    let failures = job.done[..=line]
+        .iter()
+        .filter(|event| event.failed.is_some() && stem(plain(&event.step)) == id)
+        .count();
+    again(job, id, failures)
+}
+
+fn again(job: &Job, stem: &str, failures: usize) -> Option<StepIx> {
+    match failures {
+        0 => None,
+        1 => step_called(job, &format!("{stem}~again")),
+        n => step_called(job, &format!("{stem}~again{n}")),
+    }
+}
+
+fn step_called(job: &Job, id: &str) -> Option<StepIx> {
+    job.steps.iter().position(|step| step.id == id).map(StepIx)
+}
+
+/// `set#2` on paper is `set`.
+fn plain(id: &str) -> &str {
+    match id.rsplit_once('#') {
+        Some((id, count)) if count.parse::<u32>().is_ok() => id,
+        _ => id,
+    }
+}
+
+fn stem(id: &str) -> &str {
+    id.split('~').next().unwrap_or(id)
+}
+
+/// Repairs that were put in to come before a repetition are of no use once that is done.
+fn passed_over(job: &Job, at: StepIx) -> Vec<StepIx> {
+    let mut over = Vec::new();
+    let mut open = vec![at];
+    while let Some(step) = open.pop() {
+        let is_repair = |at: StepIx| job.steps[at.0].line == 0 && job.steps[at.0].id.contains('~');
+        for (before, _) in &job.steps[step.0].after {
+            let same = stem(&job.steps[before.0].id) == stem(&job.steps[at.0].id);
+            if is_repair(step) && is_repair(*before) && same && !over.contains(before) {
+                over.push(*before);
+                open.push(*before);
+            }
+        }
+    }
+    over
 }
 
 /// The choices that fit what was logged; the first of them where the log is silent.
-fn logged_pick(job: &Job, at: StepIx, event: &Event) -> Pick {
+pub(super) fn logged_pick(job: &Job, at: StepIx, event: &Event) -> Pick {
     let step = &job.steps[at.0];
     let fits = |pick: &Pick| {
         let doing = Doing::planned(step, *pick);

@@ -96,6 +96,29 @@ impl<'a> Hunt<'a> {
         Ok(any(tasks, reached))
     }
 
+    /// Every plan that no other beats in margin, heats on vital parts and number of steps at once,
+    /// widest margin first; `None` if the budget was not enough.
+    ///
+    /// # Errors
+    /// As [`Hunt::best`].
+    pub fn trades(
+        &mut self,
+        terms: &Terms,
+        watch: Watch,
+    ) -> Result<Option<Vec<(Plan, Worth)>>, TooManySteps> {
+        let tasks = &self.tasks(terms)?;
+        let budget = self.budget;
+        let walk = &mut self.walk(tasks, terms);
+        let trades = search::trades(tasks, walk, budget, watch);
+        Ok(trades.map(|trades| {
+            let told = trades.iter().map(|trade| {
+                let worth = worth(walk, tasks, &trade.way);
+                (plan(tasks, &trade.way), worth)
+            });
+            told.collect()
+        }))
+    }
+
     fn tasks(&self, terms: &Terms) -> Result<Tasks, TooManySteps> {
         Tasks::of(self.job, terms, |step| self.done.contains(&step))
     }

@@ -9,11 +9,12 @@ use crate::quantity::{Celsius, KelvinStep};
 
 use super::answer::{Budget, Plan, TooManySteps};
 use super::change::{Change, exchange_alloy};
-use super::check::{Place, worlds};
+use super::check::Place;
 use super::clash::{Conflict, demands};
 use super::demands::{Demand, Terms};
 use super::history::{Start, start};
 use super::hunt::{Any, Hunt};
+use super::order::all_worlds;
 use super::pick::Candidate;
 
 /// Changes that open a job.
@@ -172,11 +173,6 @@ fn too_hot(
         .filter(|l| l.margin.is_none_or(|kept| kept < KelvinStep::ZERO))
         .map(|l| one(Place::Limit(l.of), l.seen, l.limit));
     joints.chain(limits).collect()
-}
-
-fn all_worlds<'a>(setting: &Setting<'a>) -> Vec<Setting<'a>> {
-    let worlds = worlds(setting).into_iter();
-    worlds.map(|world| setting.in_world(world)).collect()
 }
 
 /// Solves the job with changes; `None` where that opens nothing.

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::bench::Setting;
 
-use super::answer::{Answer, Budget, TooManySteps};
+use super::answer::{Answer, Budget, Plan, TooManySteps, Worth};
 use super::check::worlds;
 use super::demands::{Demand, Terms};
 use super::history::{Start, start};
@@ -23,10 +23,7 @@ use super::search::Watch;
 /// # Errors
 /// [`TooManySteps`] if more are left to do than the search keeps books of.
 pub fn order(setting: &Setting, budget: Budget, watch: Watch) -> Result<Answer, TooManySteps> {
-    let worlds: Vec<Setting> = worlds(setting)
-        .into_iter()
-        .map(|world| setting.in_world(world))
-        .collect();
+    let worlds = all_worlds(setting);
     let starts: Vec<Start> = worlds.iter().map(start).collect();
     order_from(&worlds, &starts, budget, watch)
 }
@@ -63,4 +60,26 @@ pub(super) fn order_from(
         }
         _ => answer,
     })
+}
+
+/// Every plan that no other beats in margin, heats on vital parts and number of steps at once,
+/// widest margin first: what `order` chooses from, if margin were not all. `None` if the budget was
+/// not enough to know them all.
+///
+/// # Errors
+/// As [`order`].
+pub fn order_all(
+    setting: &Setting,
+    budget: Budget,
+    watch: Watch,
+) -> Result<Option<Vec<(Plan, Worth)>>, TooManySteps> {
+    let worlds = all_worlds(setting);
+    let starts: Vec<Start> = worlds.iter().map(start).collect();
+    Hunt::new(&worlds, &starts, budget).trades(&Terms::default(), watch)
+}
+
+/// One setting for each assumption about unknown alloys.
+pub(super) fn all_worlds<'a>(setting: &Setting<'a>) -> Vec<Setting<'a>> {
+    let worlds = worlds(setting).into_iter();
+    worlds.map(|world| setting.in_world(world)).collect()
 }

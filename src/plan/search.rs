@@ -83,6 +83,9 @@ const fn wide(margin: Option<KelvinStep>) -> Wide {
     }
 }
 
+/// Below every margin.
+const NO_MARGIN: KelvinStep = KelvinStep::from_millikelvin(i32::MIN);
+
 /// How often the caller is asked whether to go on.
 const WATCH_EVERY: usize = 256;
 
@@ -339,6 +342,101 @@ impl<'t> Widest<'t> {
     }
 }
 
+/// One of the ways that no other way beats in margin, heats on vital parts and number of steps at
+/// once.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trade {
+    /// Its moves.
+    pub way: Vec<Move>,
+    /// Its tightest margin.
+    pub margin: Option<KelvinStep>,
+    /// Its heats on vital parts.
+    pub vital_heats: u32,
+}
+
+/// Every trade between margin, heats on vital parts and number of steps that is not beaten, widest
+/// margin first; of equal ones the first by ids. `None` if the budget was not enough.
+pub fn trades<G: Ground>(
+    tasks: &Tasks,
+    ground: &mut G,
+    budget: Budget,
+    watch: Watch,
+) -> Option<Vec<Trade>> {
+    let web = Web::spun(tasks, ground, Some(NO_MARGIN), budget, watch);
+    if web.threads.len() < web.nodes.len() {
+        return None;
+    }
+    let mut labels: Vec<Vec<Label>> = vec![Vec::new(); web.nodes.len()];
+    labels[0].push(Label {
+        margin: None,
+        heats: 0,
+        way: Vec::new(),
+    });
+    for node in 0..web.nodes.len() {
+        if web.ends[node] {
+            continue;
+        }
+        for label in std::mem::take(&mut labels[node]) {
+            for thread in &web.threads[node] {
+                let longer = label.along(thread);
+                offer_label(&mut labels[thread.to], longer);
+            }
+        }
+    }
+    let mut best: Vec<Label> = Vec::new();
+    for (node, labels) in labels.into_iter().enumerate() {
+        if web.ends[node] {
+            for label in labels {
+                offer_label(&mut best, label);
+            }
+        }
+    }
+    best.sort_by_key(|label| (Reverse(wide(label.margin)), label.heats, label.way.len()));
+    let trade = |label: Label| Trade {
+        way: label.way,
+        margin: label.margin,
+        vital_heats: label.heats,
+    };
+    Some(best.into_iter().map(trade).collect())
+}
+
+#[derive(Clone)]
+struct Label {
+    margin: Option<KelvinStep>,
+    heats: u32,
+    way: Vec<Move>,
+}
+
+impl Label {
+    fn along(&self, thread: &Thread) -> Self {
+        let mut way = self.way.clone();
+        way.push(thread.step);
+        Label {
+            margin: [self.margin, thread.margin].into_iter().flatten().min(),
+            heats: self.heats + thread.heats,
+            way,
+        }
+    }
+
+    fn beats(&self, other: &Label) -> bool {
+        let no_worse = wide(self.margin) >= wide(other.margin)
+            && self.heats <= other.heats
+            && self.way.len() <= other.way.len();
+        let same = self.margin == other.margin
+            && self.heats == other.heats
+            && self.way.len() == other.way.len();
+        no_worse && (!same || self.way <= other.way)
+    }
+}
+
+fn offer_label(labels: &mut Vec<Label>, new: Label) {
+    if labels.iter().any(|old| old.beats(&new)) {
+        return;
+    }
+    labels.retain(|old| !new.beats(old));
+    labels.push(new);
+}
+
 /// Phase two: every node that legs wide enough lead to, nodes with less done first.
 struct Web {
     nodes: Vec<(Done, StateId)>,
@@ -352,6 +450,7 @@ struct Web {
 struct Thread {
     step: Move,
     to: usize,
+    margin: Option<KelvinStep>,
     heats: u32,
     peak: Option<Celsius>,
 }
@@ -402,6 +501,7 @@ impl Web {
                     threads.push(Thread {
                         step,
                         to,
+                        margin: leg.margin,
                         heats: leg.vital_heats,
                         peak: leg.vital_peak,
                     });

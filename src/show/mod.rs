@@ -6,11 +6,13 @@ pub mod cautions;
 pub mod chart;
 pub mod check;
 pub mod clash;
+pub mod compare;
 pub mod mix;
 pub mod order;
 pub mod pick;
 pub mod say;
 pub mod staircase;
 mod table;
+pub mod why;
 
 pub use table::Rows;

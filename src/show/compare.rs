@@ -1,0 +1,140 @@
+//! What `compare` says: routes side by side.
+
+use std::fmt::Write as _;
+
+use serde_json::{Value, json};
+
+use crate::bench::Verdict;
+use crate::job::Job;
+use crate::plan::{Route, best_route};
+
+use super::answer::{Assumption, Frame};
+use super::say::{Names, Say, first_line, harmless, tenth};
+use super::table::Rows;
+
+/// The frame of an answer.
+pub fn frame(routes: &[Route], mut assumptions: Vec<Assumption>, say: Say) -> Frame {
+    let best = best_route(routes).map(|at| &routes[at]);
+    let line = best.map_or_else(
+        || "no route has an order that holds".to_owned(),
+        |best| format!("{}: {}, {}", best.verdict, best.name, why(best, say)),
+    );
+    if routes.iter().any(|route| route.minutes.usual > 0.0) {
+        assumptions.push(Assumption {
+            what: "minutes of steps that state none".to_owned(),
+            value: "2 to 30 by kind of step".to_owned(),
+            unit: "min".to_owned(),
+            mark: "common practice, no source".to_owned(),
+        });
+    }
+    Frame {
+        verb: "compare",
+        verdict: Some(best.map_or(Verdict::Limit, |best| best.verdict)),
+        line: first_line(&harmless(&line)),
+        assumptions,
+        warnings: Vec::new(),
+    }
+}
+
+/// What speaks for the best route.
+pub fn why(route: &Route, say: Say) -> String {
+    let heats: u32 = route.vital.iter().map(|vital| vital.heats).sum();
+    let peak = route.vital.iter().filter_map(|vital| vital.peak).max();
+    let peak = peak.map_or_else(String::new, |t| format!(" up to {}", say.t(t)));
+    let margin = margin(route, say);
+    format!("{heats} heats on the data{peak}, {margin} left")
+}
+
+fn margin(route: &Route, say: Say) -> String {
+    match route.answer.plan() {
+        Some((_, worth)) => worth
+            .margin
+            .map_or_else(|| "everything".to_owned(), |margin| say.dt(margin)),
+        None => "no order".to_owned(),
+    }
+}
+
+/// The whole answer as text. `jobs` are those of the routes, in the same order.
+pub fn text(routes: &[Route], jobs: &[Job], frame: &Frame, say: Say) -> String {
+    let rows = routes.iter().map(|route| {
+        let vital: Vec<String> = route
+            .vital
+            .iter()
+            .map(|vital| {
+                let peak = vital
+                    .peak
+                    .map_or_else(String::new, |t| format!(" ≤ {}", say.t_bare(t)));
+                format!("{} {}×{peak}", vital.part, vital.heats)
+            })
+            .collect();
+        vec![
+            route.name.clone(),
+            route.verdict.to_string(),
+            margin(route, say),
+            vital.join(", "),
+            route.steps.to_string(),
+            tenth(route.minutes.minutes),
+            route.unknowns.len().to_string(),
+        ]
+    });
+    let rows = Rows {
+        head: vec![
+            "route", "verdict", "margin", "data", "steps", "minutes", "unknown",
+        ],
+        rows: rows.collect(),
+    };
+    let mut out = format!("{}\n\n{}", frame.line, rows.text(say.width));
+    for (route, job) in routes.iter().zip(jobs) {
+        if !route.unknowns.is_empty() {
+            let _ = writeln!(
+                out,
+                "\n{}: not known: {}",
+                route.name,
+                route.unknowns.join("; ")
+            );
+        }
+        for narrow in &route.must_go_right {
+            let _ = writeln!(
+                out,
+                "{}: must go right: {}, {} keeps {}",
+                route.name,
+                narrow.step,
+                Names(job).place(narrow.place),
+                say.dt(narrow.margin)
+            );
+        }
+    }
+    out.push_str(&frame.tail());
+    harmless(&out)
+}
+
+/// The keys of `compare`, as `json.md` of the design has them.
+pub fn json(routes: &[Route], jobs: &[Job]) -> Value {
+    let best = best_route(routes).map(|at| &routes[at]);
+    let one = |(route, job): (&Route, &Job)| {
+        json!({
+            "file": route.name,
+            "verdict": route.verdict,
+            "margin_k": route.answer.plan().and_then(|(_, worth)| worth.margin),
+            "vital": route.vital.iter().map(|vital| json!({
+                "part": vital.part,
+                "heats": vital.heats,
+                "peak_c": vital.peak,
+            })).collect::<Vec<_>>(),
+            "steps": route.steps,
+            "minutes": route.minutes.minutes,
+            "minutes_usual": route.minutes.usual,
+            "unknowns": route.unknowns,
+            "must_go_right": route.must_go_right.iter().map(|narrow| json!({
+                "step": narrow.step,
+                "place": Names(job).place(narrow.place),
+                "margin_k": narrow.margin,
+            })).collect::<Vec<_>>(),
+        })
+    };
+    json!({
+        "routes": routes.iter().zip(jobs).map(one).collect::<Vec<_>>(),
+        "best": best.map(|best| &best.name),
+        "why": best.map(|best| why(best, Say::default())),
+    })
+}

@@ -19,6 +19,7 @@ mod chart_staircase;
 mod chart_text;
 mod chart_tools;
 mod heat_bound;
+mod heat_learn;
 mod heat_published;
 mod job_hostile;
 mod job_read;

@@ -3,16 +3,21 @@
 //! [`board`] turns layers, copper and thickness into conduction and heat capacity; [`jet`] turns nozzle,
 //! air and flow into heat transfer; [`scene`] puts tool, preheater and board together. [`steady`] bounds
 //! in closed form what a neighbour can ever see; [`plate`] follows the board in time on the numeric kernel
-//! [`sheet`] and its [`mesh`].
+//! [`sheet`] and its [`mesh`]. [`knowledge`] holds what is known of the guessed numbers and puts a band on
+//! every prediction; [`learn`] narrows it with a thermocouple; [`profile`] holds a part's run against what
+//! parts are made for; [`presets`] are starting values in physical terms.
 //!
 //! The board is a thin plate: one temperature through its thickness, with a correction for the face
 //! that the air blows on. Nothing here was measured on a bench; a measured run replaces the guesses.
 
 pub mod board;
 pub mod jet;
+pub mod knowledge;
+pub mod learn;
 pub mod mesh;
 pub mod plate;
 pub mod presets;
+pub mod profile;
 pub mod rings;
 pub mod scene;
 pub mod sheet;
@@ -21,7 +26,12 @@ pub mod units;
 
 pub use board::{Board, BoardFault, Patch, Stack};
 pub use jet::{Jet, OutsideRange};
+pub use knowledge::{
+    Band, Forecast, HotBound, Kept, Knowledge, NoKnowledge, PlaceForecast, forecast,
+};
+pub use learn::{Fit, LearnFault, Reading, When, learn};
 pub use plate::{Fineness, Outcome, Place, PlaceHeat, Program, RunFault, Until, run};
+pub use profile::{Body, Finding, Solder, Standing, profile};
 pub use scene::{Preheat, Room, Scene, SceneFault, Tool, Tuning};
 pub use steady::{Bound, Face, NoBound};
 pub use units::{

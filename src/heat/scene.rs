@@ -141,6 +141,17 @@ impl Tuning {
         conduction: Factor::ONE,
         mixing: Factor::ONE,
     };
+
+    /// From the logarithms of the four factors, in the order of the fields.
+    pub(crate) fn from_logs(logs: [f64; 4]) -> Tuning {
+        let [losses, coupling, conduction, mixing] = logs.map(Factor::from_log);
+        Tuning {
+            losses,
+            coupling,
+            conduction,
+            mixing,
+        }
+    }
 }
 
 /// One tool over one board: everything that the temperatures depend on but time.
@@ -184,8 +195,9 @@ impl Scene {
     }
 
     /// The same scene with scaled numbers.
-    pub fn tuned(self, tuning: Tuning) -> Self {
-        Scene { tuning, ..self }
+    pub fn tuned(mut self, tuning: Tuning) -> Self {
+        self.tuning = tuning;
+        self
     }
 
     /// The board.

@@ -60,6 +60,11 @@ quantity!(
 impl Factor {
     /// Leaves the other number as it is.
     pub const ONE: Factor = Factor(1.0);
+
+    /// `e^x` cut to the allowed range: factors are fitted by their logarithm.
+    pub(crate) fn from_log(log: f64) -> Self {
+        Factor(log.exp().clamp(0.02, 50.0))
+    }
 }
 
 /// A point of the board, from its lower left corner.

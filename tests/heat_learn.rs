@@ -1,0 +1,306 @@
+//! Learning from readings. Every reading here is synthetic: made by the model itself with known factors
+//! and noise, so that what must come back is known. Nothing was measured on a bench.
+
+use meltstair::heat::learn::usual_uncertainty;
+use meltstair::heat::presets::{hand_air, iron, plate_under, still_air};
+use meltstair::heat::{
+    Board, Face, Factor, Fineness, HotBound, Kept, Knowledge, LearnFault, Place, Point, Program,
+    Reading, Scene, Seconds, Stack, Tool, Tuning, When, forecast, learn, run,
+};
+use meltstair::quantity::{Celsius, KelvinStep, Length, Share};
+
+fn mm(value: f64) -> Length {
+    Length::from_mm(value).unwrap()
+}
+
+fn seconds(value: f64) -> Seconds {
+    Seconds::from_s(value).unwrap()
+}
+
+fn scene(tool: Tool) -> Scene {
+    let stack = Stack::new(mm(1.2), 6, mm(0.035), Share::new(0.5).unwrap()).unwrap();
+    let board = Board::new(mm(70.0), mm(50.0), stack).unwrap();
+    let at = Point::from_mm(30.0, 25.0).unwrap();
+    Scene::new(
+        board,
+        still_air(Celsius::whole(22)),
+        tool,
+        at,
+        Some(plate_under(Celsius::whole(100))),
+    )
+    .unwrap()
+}
+
+fn air() -> Tool {
+    hand_air(6.0, 330.0, 30.0, 18.0).unwrap()
+}
+
+fn place(id: &str, x: f64, y: f64) -> Place {
+    Place {
+        id: id.to_owned(),
+        at: Point::from_mm(x, y).unwrap(),
+        reach: mm(0.0),
+        face: Face::Tool,
+    }
+}
+
+fn places() -> Vec<Place> {
+    vec![
+        place("U1", 30.0, 25.0),
+        place("near", 40.0, 25.0),
+        place("far", 58.0, 40.0),
+    ]
+}
+
+fn program() -> Program {
+    Program {
+        heat_for: seconds(70.0),
+        until: None,
+        then_watch: seconds(60.0),
+    }
+}
+
+fn factors(losses: f64, coupling: f64, conduction: f64, mixing: f64) -> Tuning {
+    let factor = |value| Factor::new(value).unwrap();
+    Tuning {
+        losses: factor(losses),
+        coupling: factor(coupling),
+        conduction: factor(conduction),
+        mixing: factor(mixing),
+    }
+}
+
+/// Noise of about one standard deviation, always the same: sums of a linear congruential generator.
+struct Noise(u64);
+
+impl Noise {
+    fn next(&mut self) -> f64 {
+        let mut sum = -6.0;
+        for _ in 0..12 {
+            self.0 = self
+                .0
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            sum += (self.0 >> 11) as f64 / (1_u64 << 53) as f64;
+        }
+        sum
+    }
+}
+
+/// Synthetic readings every 5 s at every place, with noise of `sigma` K.
+fn synthetic(scene: &Scene, truth: Tuning, sigma: f64, seed: u64) -> Vec<Reading> {
+    let outcome = run(
+        &scene.clone().tuned(truth),
+        &program(),
+        &places(),
+        Fineness::Fine,
+    )
+    .unwrap();
+    let mut noise = Noise(seed);
+    let mut readings = Vec::new();
+    for heat in &outcome.places {
+        for step in 1..26 {
+            let at = seconds(f64::from(step) * 5.0);
+            let read = heat.hottest_at(at).degrees() + sigma * noise.next();
+            readings.push(Reading {
+                place: heat.id.clone(),
+                when: When::At(at),
+                read: Celsius::new(read).unwrap(),
+            });
+        }
+    }
+    readings
+}
+
+#[test]
+fn synthetic_noisy_readings_give_the_factors_back() {
+    let scene = scene(air());
+    for (seed, truth) in [(1, [1.4, 0.7, 1.25, 0.95]), (2, [0.75, 1.5, 0.8, 1.1])] {
+        let tuning = factors(truth[0], truth[1], truth[2], truth[3]);
+        let readings = synthetic(&scene, tuning, 1.5, seed);
+        let before = Knowledge::unmeasured();
+        let fit = learn(
+            &scene,
+            &program(),
+            &places(),
+            &readings,
+            usual_uncertainty(),
+            &before,
+        )
+        .unwrap();
+        let found = Kept::from(fit.known).factors;
+        for (k, deviation) in fit.known.deviations().into_iter().enumerate() {
+            let off = (found[k] / truth[k]).ln().abs();
+            assert!(
+                off <= 2.0 * deviation,
+                "factor {k}: {} for {} ± {deviation}",
+                found[k],
+                truth[k]
+            );
+            assert!(
+                deviation < before.deviations()[k],
+                "factor {k} was not narrowed"
+            );
+        }
+        // The three that matter most are pinned well, not merely within a wide band.
+        for k in 0..3 {
+            assert!(
+                (found[k] / truth[k] - 1.0).abs() < 0.12,
+                "factor {k}: {} for {}",
+                found[k],
+                truth[k]
+            );
+        }
+        assert!(
+            fit.left < KelvinStep::whole(2) && fit.left_before > KelvinStep::whole(5),
+            "{fit:?}"
+        );
+    }
+}
+
+/// A learned band is narrower than an unlearned one and holds the truth.
+#[test]
+fn predictions_carry_a_band_that_learning_narrows() {
+    let scene = scene(air());
+    let truth = factors(1.3, 0.75, 1.15, 0.95);
+    let readings = synthetic(&scene, truth, 1.0, 7);
+    let before = Knowledge::unmeasured();
+    let fit = learn(
+        &scene,
+        &program(),
+        &places(),
+        &readings,
+        usual_uncertainty(),
+        &before,
+    )
+    .unwrap();
+    // A place that was not read.
+    let asked = [place("J3", 45.0, 30.0)];
+    let real = run(
+        &scene.clone().tuned(truth),
+        &program(),
+        &asked,
+        Fineness::Fine,
+    )
+    .unwrap()
+    .places[0]
+        .peak();
+    let band =
+        |known: &Knowledge| forecast(&scene, &program(), &asked, known).unwrap().places[0].peak;
+    let (wide, narrow) = (band(&before), band(&fit.known));
+    for found in [wide, narrow] {
+        assert!(
+            found.low <= real && real <= found.high,
+            "{found:?} without {real}"
+        );
+        assert!(found.low < found.mid && found.mid < found.high);
+    }
+    let width = |b: meltstair::heat::Band| (b.high - b.low).kelvin();
+    assert!(
+        width(narrow) < 0.4 * width(wide),
+        "{narrow:?} against {wide:?}"
+    );
+    // The closed-form bound at the hot edge lies above the band's own hot edge.
+    for known in [&before, &fit.known] {
+        let bound = HotBound::of(&scene, known)
+            .unwrap()
+            .at(asked[0].at, Face::Tool)
+            .unwrap();
+        assert!(
+            bound >= band(known).high,
+            "{bound} against {:?}",
+            band(known)
+        );
+    }
+}
+
+#[test]
+fn one_peak_reading_moves_what_it_depends_on_and_leaves_the_rest_uncertain() {
+    let scene = scene(iron(340.0, 2.0).unwrap());
+    let short = Program {
+        heat_for: seconds(6.0),
+        ..program()
+    };
+    let before = Knowledge::unmeasured();
+    let guess = forecast(&scene, &short, &places(), &before).unwrap();
+    let hotter = guess.places[1].peak.mid + KelvinStep::whole(12);
+    let reading = Reading {
+        place: "near".to_owned(),
+        when: When::Peak,
+        read: hotter,
+    };
+    let fit = learn(
+        &scene,
+        &short,
+        &places(),
+        &[reading],
+        usual_uncertainty(),
+        &before,
+    )
+    .unwrap();
+    let after = forecast(&scene, &short, &places(), &fit.known).unwrap();
+    let moved = (after.places[1].peak.mid - guess.places[1].peak.mid).kelvin();
+    assert!((4.0..12.5).contains(&moved), "moved by {moved} K");
+    let width =
+        |f: &meltstair::heat::Forecast| (f.places[1].peak.high - f.places[1].peak.low).kelvin();
+    assert!(width(&after) <= width(&guess) * 1.05);
+    // An iron blows no air: how far a jet stays hot was not told.
+    assert!(!fit.told[3]);
+    let (was, is) = (before.deviations(), fit.known.deviations());
+    assert!((is[3] - was[3]).abs() < 1e-6);
+}
+
+#[test]
+fn readings_that_cannot_be_are_refused_by_row() {
+    let scene = scene(air());
+    let good = || Reading {
+        place: "U1".to_owned(),
+        when: When::Peak,
+        read: Celsius::whole(200),
+    };
+    let try_with = |readings: &[Reading]| {
+        learn(
+            &scene,
+            &program(),
+            &places(),
+            readings,
+            usual_uncertainty(),
+            &Knowledge::unmeasured(),
+        )
+        .unwrap_err()
+    };
+    assert_eq!(try_with(&[]), LearnFault::NoReadings);
+    let lost = Reading {
+        place: "U7".to_owned(),
+        ..good()
+    };
+    assert_eq!(
+        try_with(&[good(), lost]).to_string(),
+        "reading 2: no place `U7`, want one of `U1`, `near`, `far`"
+    );
+    let late = Reading {
+        when: When::At(seconds(500.0)),
+        ..good()
+    };
+    assert!(matches!(
+        try_with(&[late]),
+        LearnFault::AfterTheEnd { row: 1, .. }
+    ));
+    let fahrenheit = Reading {
+        read: Celsius::whole(392),
+        ..good()
+    };
+    assert!(matches!(
+        try_with(&[fahrenheit]),
+        LearnFault::Impossible { row: 1, .. }
+    ));
+    let sure = learn(
+        &scene,
+        &program(),
+        &places(),
+        &[good()],
+        KelvinStep::ZERO,
+        &Knowledge::unmeasured(),
+    );
+    assert!(matches!(sure, Err(LearnFault::Certain { .. })));
+}

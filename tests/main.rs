@@ -22,6 +22,7 @@ mod heat_bound;
 mod heat_learn;
 mod heat_published;
 mod job_hostile;
+mod heat_ways;
 mod job_read;
 mod melt_golden;
 mod plan_brute;

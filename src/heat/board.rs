@@ -166,6 +166,11 @@ impl Stack {
         self.along_w_mk() * self.thickness_m()
     }
 
+    /// Time in which heat goes through, s: `t² ρc / k`.
+    pub(crate) fn through_s(self) -> f64 {
+        self.thickness_m() * self.areal_j_m2k() / self.through_w_mk()
+    }
+
     /// Between a heated face and the mean of the thickness, m²K/W: `t / 3k`, the lasting part of the
     /// slab heated at one face and closed at the other (Carslaw & Jaeger, *Conduction of Heat in
     /// Solids*, 2nd ed. 1959; from memory).

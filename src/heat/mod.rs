@@ -5,7 +5,8 @@
 //! in closed form what a neighbour can ever see; [`plate`] follows the board in time on the numeric kernel
 //! [`sheet`] and its [`mesh`]. [`knowledge`] holds what is known of the guessed numbers and puts a band on
 //! every prediction; [`learn`] narrows it with a thermocouple; [`profile`] holds a part's run against what
-//! parts are made for; [`presets`] are starting values in physical terms.
+//! parts are made for; [`presets`] are starting values in physical terms, [`search`]
+//! finds the least of them that still does the job.
 //!
 //! The board is a thin plate: one temperature through its thickness, with a correction for the face
 //! that the air blows on. Nothing here was measured on a bench; a measured run replaces the guesses.
@@ -20,6 +21,7 @@ pub mod presets;
 pub mod profile;
 pub mod rings;
 pub mod scene;
+pub mod search;
 pub mod sheet;
 pub mod steady;
 pub mod units;

@@ -13,6 +13,8 @@ use crate::quantity::{Celsius, Length};
 
 /// First step after a sudden change, s; it takes in what a joint under an iron does first.
 const FIRST_STEP_S: f64 = 0.005;
+/// Shortest step before the place to stop by is hot enough, s.
+const SHORT_STEP_S: f64 = 0.02;
 /// How fast steps grow.
 const STEP_GROWTH: f64 = 1.2;
 /// Steps in a run once they have grown: short runs take at least so many, and no step is longer than
@@ -79,7 +81,7 @@ pub struct Moment {
     pub after_s: f64,
     /// Of the hottest point of the place.
     pub hottest: Celsius,
-    /// Of its coolest point.
+    /// Of its coolest point, without the lead that a bare joint has on the blown-on face.
     pub coolest: Celsius,
 }
 
@@ -98,7 +100,7 @@ impl PlaceHeat {
         self.most(|moment| moment.hottest)
     }
 
-    /// The hottest that all of it got at once: what decides whether it flows.
+    /// The hottest that all of it got at once, counted as if under a body: what decides whether it flows.
     pub fn all_reached(&self) -> Celsius {
         self.most(|moment| moment.coolest)
     }
@@ -294,6 +296,8 @@ struct Plate {
     heater: Heater,
     tool_m: (f64, f64),
     tool_is_on: bool,
+    /// Time in which heat goes through the board, `t² ρc / k`, s.
+    through_s: f64,
     watched: Vec<Watched>,
     map: PeakMap,
     map_k: Vec<f64>,
@@ -341,6 +345,7 @@ impl Plate {
             heater,
             tool_m,
             tool_is_on: false,
+            through_s: scene.board().stack().through_s(),
             watched: places
                 .iter()
                 .map(|place| watched(place, scene.board()))
@@ -373,6 +378,7 @@ impl Plate {
         let end = self.now_s + span;
         let longest = slack * longest_step_s(span);
         let mut dt = slack * FIRST_STEP_S;
+        let mut before = f64::INFINITY;
         while self.now_s < end - 1e-9 {
             let step = dt.min(end - self.now_s);
             self.sheet.step(step);
@@ -381,12 +387,18 @@ impl Plate {
             self.balance.crossed_j += step * flow.net_w;
             self.balance.gross_j += step * flow.gross_w;
             let coolest = self.note();
-            if let Some((place, goal)) = stop
-                && coolest.get(place).is_some_and(|k| *k >= goal)
-            {
+            dt = (dt * STEP_GROWTH.powf(slack)).min(longest);
+            let Some((place, goal)) = stop else { continue };
+            let here = coolest.get(place).copied().unwrap_or(goal);
+            if here >= goal {
                 return (self.now_s, Some(true));
             }
-            dt = (dt * STEP_GROWTH.powf(slack)).min(longest);
+            // The step that crosses the goal must not carry far beyond it.
+            let rise = (here - before) / step;
+            if rise > 0.0 {
+                dt = dt.min(((goal - here) / rise).max(slack * SHORT_STEP_S));
+            }
+            before = here;
         }
         (self.now_s, stop.map(|_| false))
     }
@@ -400,9 +412,9 @@ impl Plate {
         for index in 0..self.watched.len() {
             let (mut hottest, mut coolest) = (f64::NEG_INFINITY, f64::INFINITY);
             for &point in &self.watched[index].points {
-                let kelvin = self.face_k(point, self.watched[index].face);
-                hottest = hottest.max(kelvin);
-                coolest = coolest.min(kelvin);
+                let (cool, hot) = self.edges_k(point, self.watched[index].face);
+                hottest = hottest.max(hot);
+                coolest = coolest.min(cool);
             }
             coolest_of_all.push(coolest);
             self.watched[index].heat.trace.push(Moment {
@@ -414,16 +426,22 @@ impl Plate {
         coolest_of_all
     }
 
-    /// Mean of the thickness, and how far the blown-on face stands off it.
-    fn face_k(&self, (x, y): (f64, f64), face: Face) -> f64 {
+    /// Coolest and hottest that a joint at this point may be. A bare joint on the blown-on face is above the
+    /// mean of the thickness, one under a body is not, and one on the far face is below it: so the hottest
+    /// has the face's lead and the coolest never has.
+    fn edges_k(&self, (x, y): (f64, f64), face: Face) -> (f64, f64) {
         let mean = self.sheet.at(x, y);
-        if !self.tool_is_on || face == Face::Far {
-            return mean;
-        }
         let radius = (x - self.tool_m.0).hypot(y - self.tool_m.1);
-        match self.heater.film(radius) {
-            Some((_, gas)) => mean + self.heater.face_share(radius) * (gas - mean),
-            None => mean,
+        let lead = match self.heater.film(radius) {
+            Some((_, gas)) if self.tool_is_on => {
+                let share = self.heater.face_share(radius) * built_up(self.now_s / self.through_s);
+                share * (gas - mean)
+            }
+            _ => 0.0,
+        };
+        match face {
+            Face::Tool => (mean + lead.min(0.0), mean + lead.max(0.0)),
+            Face::Far => (mean - 0.5 * lead.max(0.0), mean),
         }
     }
 
@@ -447,6 +465,18 @@ impl Plate {
             outside: scene.tool().outside(),
         }
     }
+}
+
+/// Share of its lasting height to which the heated face has risen above the mean, by `Fo = time / through`:
+/// slab with constant flux at one face, closed at the other (Carslaw & Jaeger, *Conduction of Heat in
+/// Solids*, 2nd ed. 1959; from memory); early on that of a half space less the mean.
+fn built_up(fo: f64) -> f64 {
+    use std::f64::consts::PI;
+    if fo < 0.1 {
+        return 3.0 * (2.0 * (fo.max(0.0) / PI).sqrt() - fo.max(0.0));
+    }
+    let term = |n: f64| (-n * n * PI * PI * fo).exp() / (n * n);
+    1.0 - 6.0 / (PI * PI) * (term(1.0) + term(2.0) + term(3.0))
 }
 
 fn longest_step_s(span: f64) -> f64 {
@@ -597,4 +627,23 @@ fn cell_mean(
     }
     let count = f64::from(samples * samples);
     (film_sum / count, drive_sum / count)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_face_builds_up_without_a_jump() {
+        assert!(built_up(0.0).abs() < 1e-12 && (built_up(3.0) - 1.0).abs() < 1e-9);
+        assert!((built_up(0.1 - 1e-12) - built_up(0.1)).abs() < 1e-3);
+        // 0.25 of Fourier's number, from the series with forty terms.
+        let exact = 1.0
+            - 6.0 / std::f64::consts::PI.powi(2)
+                * (1..40)
+                    .map(f64::from)
+                    .map(|n| (-n * n * 2.467_401_1).exp() / (n * n))
+                    .sum::<f64>();
+        assert!((built_up(0.25) - exact).abs() < 1e-7);
+    }
 }

@@ -62,6 +62,20 @@ pub fn iron(tip_c: f64, contact_mm: f64) -> Result<Tool, NotAQuantity> {
     })
 }
 
+/// A disc of the board held at `peak`: for a step of which only the peak at its target is known. What the
+/// target reaches bounds what leaves it, so the bound of its neighbours needs no tool. Air that blows past
+/// the target is not in it.
+///
+/// # Errors
+/// [`NotAQuantity`] if a constant of this function were none.
+pub fn held_at(peak: Celsius, across: Length) -> Result<Tool, NotAQuantity> {
+    Ok(Tool::Iron {
+        tip: peak,
+        contact: across,
+        resistance: ContactResistance::from_k_w(0.01)?,
+    })
+}
+
 #[expect(
     clippy::expect_used,
     reason = "constants of this file, each called by a test"

@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
 use super::load::{AlloyFile, InvariantFile, OwnFile, SourceFile, Sources};
-use super::names::{self, NameFault, NameFile, Names, Understood};
+use super::names::{self, NameFault, Understood};
 use super::table::{Alloy, Floor, Invariant, InvariantKind, Source, StockItem, distance};
+use super::words::{NameFile, Names};
 use super::{Composition, Element};
 use crate::quantity::KelvinStep;
 use crate::yaml::{self, Fault};

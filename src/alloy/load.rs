@@ -5,10 +5,10 @@ use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
-use super::names::{exact_formula, written_name};
 use super::table::{
     Alloy, AlloyDensity, InUse, Invariant, InvariantKind, Reading, Source, SourceKind, Standing,
 };
+use super::words::{exact_formula, written_name};
 use super::{Composition, Element};
 use crate::nearest::nearest;
 use crate::quantity::{Celsius, Density};

@@ -10,6 +10,8 @@ mod load;
 mod names;
 pub mod spec;
 mod table;
+mod term;
+mod words;
 
 pub use book::AlloyBook;
 pub use composition::{Blend, Composition, NotAComposition};

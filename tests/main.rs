@@ -31,3 +31,4 @@ mod plan_order;
 mod plan_pick;
 mod plan_replan;
 mod readme;
+mod sheet;

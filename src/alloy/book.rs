@@ -30,6 +30,9 @@ pub struct AlloyBook {
     names: Names,
 }
 
+/// The shipped files of the alloy table, as text.
+pub const TABLE_FILES: [&str; 4] = [ALLOYS, SOURCES, NAMES, INVARIANTS];
+
 impl AlloyBook {
     /// The shipped table; read once a process.
     #[expect(

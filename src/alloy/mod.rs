@@ -13,7 +13,7 @@ mod table;
 mod term;
 mod words;
 
-pub use book::AlloyBook;
+pub use book::{AlloyBook, TABLE_FILES};
 pub use composition::{Blend, Composition, NotAComposition};
 pub use element::{Element, UnknownElement};
 pub use formula::elements_of;

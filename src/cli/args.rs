@@ -121,6 +121,15 @@ pub(super) enum Verb {
     /// Print the JSON Schema of the job file.
     #[command(after_help = "Example: meltstair schema > job.schema.json")]
     Schema,
+    /// Write the bench sheet of a job: one page to print, tick off and write on.
+    #[command(after_help = "Example: meltstair sheet charts/tide_gauge.yaml -o tide_gauge.html")]
+    Sheet {
+        /// The job file.
+        job: PathBuf,
+        /// Page to write; `.html`.
+        #[arg(short, long, value_name = "FILE")]
+        out: PathBuf,
+    },
     /// Print shell completions.
     #[command(hide = true)]
     Completions {

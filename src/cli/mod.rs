@@ -12,6 +12,7 @@ mod log;
 mod mix;
 mod order;
 mod pictures;
+mod sheet;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -149,6 +150,7 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
         Verb::Pick(args) => alloy_verbs::pick(&mut desk, args),
         Verb::Order { job } => order::order(&mut desk, job),
         Verb::Chart { job, out } => pictures::chart(&mut desk, job, out),
+        Verb::Sheet { job, out } => sheet::sheet(&mut desk, job, out),
         Verb::Completions { .. } | Verb::Man => Ok(Said::default()),
     }
 }

@@ -230,6 +230,13 @@ static SYSTEMS: [Source<SystemData>; 45] = sources!(
     "sn-zn.yaml"
 );
 
+/// The shipped files of phase data, as text.
+pub fn phase_files() -> impl Iterator<Item = &'static str> {
+    let elements = ELEMENTS.iter().map(|source| source.text);
+    let systems = SYSTEMS.iter().map(|source| source.text);
+    [PHASES.text].into_iter().chain(elements).chain(systems)
+}
+
 /// Elements in the order of their symbols; it fixes the sign of odd Redlich–Kister orders.
 const COVERED: [Element; 9] = {
     use Element::{Ag, Au, Bi, Cu, In, Pb, Sb, Sn, Zn};

@@ -19,7 +19,7 @@ mod trust;
 
 pub use book::{Basis, Doubt, Melt, NoReadings, Pin, Reading, Readings, TableEntry, TrustClass};
 pub use curve::{Curve, CurveFault, curve};
-pub use data::DataFault;
+pub use data::{DataFault, phase_files};
 pub use joint::MeltBook;
 pub use layer::{Contact, History, Layer};
 pub use reaction::Reaction;

@@ -6,7 +6,7 @@ use crate::bench::{
     Bench, Breach, Doing, LimitOf, Passage, Pick, Service, Setting, Verdict, World, breaches, pass,
     service,
 };
-use crate::job::{Event, JointIx, PartIx, Step};
+use crate::job::{Event, JointIx, PartIx, Step, Way};
 use crate::quantity::{Celsius, KelvinStep};
 
 /// A step of a plan with the choices taken, and what the log says if it has been done.
@@ -29,6 +29,13 @@ pub struct CheckedStep {
     pub before: Bench,
     /// What it does and what everything goes through.
     pub passage: Passage,
+}
+
+impl CheckedStep {
+    /// How heat is brought, if the step heats at all.
+    pub fn way(&self) -> Option<&Way> {
+        self.planned.step.ways.get(self.planned.pick.way)
+    }
 }
 
 /// Where a margin is smallest.

@@ -240,6 +240,20 @@ fn tightest_words(job: &Job, step: &CheckedStep, say: Say) -> String {
 
 /// Sentences for what does not simply hold in a step, and for its notes.
 fn step_details(job: &Job, step: &CheckedStep, say: Say, told: &mut Vec<Note>) -> String {
+    let mut lines = troubles(job, step, say);
+    lines.extend(notes(job, step, say, told));
+    if lines.is_empty() {
+        return String::new();
+    }
+    let mut text = format!("\n{}\n", step.planned.step.id);
+    for line in lines {
+        let _ = writeln!(text, "  - {line}");
+    }
+    text
+}
+
+/// What does not simply hold in a step, a sentence each.
+pub(super) fn troubles(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
     let names = Names(job);
     let mut lines = Vec::new();
     for refusal in &step.passage.refusals {
@@ -296,15 +310,7 @@ fn step_details(job: &Job, step: &CheckedStep, say: Say, told: &mut Vec<Note>) -
                 )
             }),
     );
-    lines.extend(notes(job, step, say, told));
-    if lines.is_empty() {
-        return String::new();
-    }
-    let mut text = format!("\n{}\n", step.planned.step.id);
-    for line in lines {
-        let _ = writeln!(text, "  - {line}");
-    }
-    text
+    lines
 }
 
 /// The notes of a step: gaps in one line, and what holds for many steps only once.
@@ -404,28 +410,35 @@ fn breach_line(job: &Job, breach: &Breach) -> String {
 }
 
 fn worlds_text(job: &Job, checked: &Checked) -> String {
-    let mut text = String::new();
-    for (world, verdict) in &checked.worlds {
-        let what: Vec<String> = job
-            .reels
-            .iter()
-            .zip(&world.0)
-            .map(|(reel, choice)| {
-                let candidate = choice.and_then(|c| reel.candidates.get(c));
-                format!(
-                    "{} is {}",
-                    reel.id,
-                    candidate.map_or("something else", |s| s.name.as_str())
-                )
-            })
-            .collect();
-        let _ = writeln!(text, "If {}: {verdict}", what.join(", "));
-    }
-    if text.is_empty() {
-        text
+    let lines = worlds_lines(job, checked);
+    if lines.is_empty() {
+        String::new()
     } else {
-        format!("\n{text}")
+        format!("\n{}\n", lines.join("\n"))
     }
+}
+
+/// The verdict for each assumption about what is not known.
+pub(super) fn worlds_lines(job: &Job, checked: &Checked) -> Vec<String> {
+    let worlds = checked.worlds.iter();
+    worlds
+        .map(|(world, verdict)| {
+            let what: Vec<String> = job
+                .reels
+                .iter()
+                .zip(&world.0)
+                .map(|(reel, choice)| {
+                    let candidate = choice.and_then(|c| reel.candidates.get(c));
+                    format!(
+                        "{} is {}",
+                        reel.id,
+                        candidate.map_or("something else", |s| s.name.as_str())
+                    )
+                })
+                .collect();
+            format!("If {}: {verdict}", what.join(", "))
+        })
+        .collect()
 }
 
 fn warnings(job: &Job, checked: &Checked, _: Say) -> Vec<String> {

@@ -11,8 +11,10 @@ pub mod mix;
 pub mod order;
 pub mod pick;
 pub mod say;
+pub mod sheet;
 pub mod staircase;
 mod table;
+pub mod version;
 pub mod why;
 
 pub use table::Rows;

@@ -335,7 +335,7 @@ pub fn step_words(job: &Job, step: &Step) -> String {
 pub fn harmless(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
-        let turns = matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+        let turns = matches!(c, '\u{061c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
         if (c.is_control() && c != '\n') || turns {
             out.extend(c.escape_unicode());
         } else {

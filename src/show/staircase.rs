@@ -177,14 +177,14 @@ fn metal_words(now: &JointNow) -> String {
             layer
                 .blend
                 .composition()
-                .map_or_else(|| "not known".to_owned(), |c| short_name(&c))
+                .map_or_else(|| "not known".to_owned(), |c| metal_name(&c))
         })
         .collect();
     names.join(" + ")
 }
 
 /// Elements of at least 0.5 mass%, whole per cents: enough for a label.
-fn short_name(composition: &crate::alloy::Composition) -> String {
+pub(super) fn metal_name(composition: &crate::alloy::Composition) -> String {
     let mut name = String::new();
     for (element, share) in composition.parts_by_share() {
         if share >= Share::nearest(0.005) {

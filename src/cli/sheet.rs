@@ -1,0 +1,51 @@
+//! `sheet JOB -o FILE`.
+
+use std::path::Path;
+
+use crate::bench::Setting;
+use crate::plan;
+use crate::show::{check as show, sheet, version};
+
+use super::{Desk, Said, WrongInput, files, job_verbs, pictures, said};
+
+/// Writes the bench sheet of the best order, or of why there is none.
+pub(super) fn sheet(desk: &mut Desk, path: &Path, to: &Path) -> Result<Said, WrongInput> {
+    let ending = to.extension().and_then(|e| e.to_str()).unwrap_or("");
+    if !["html", "htm"].contains(&ending.to_ascii_lowercase().as_str()) {
+        let shown = to.display();
+        return Err(WrongInput::new(format!(
+            "{shown}: want a name that ends in .html"
+        )));
+    }
+    let read = job_verbs::read(desk, path)?;
+    let melts = job_verbs::melts(desk, &read.job);
+    let job = plan::whole(&read.job, &melts);
+    let setting = Setting::new(&job, &melts);
+    let checked = pictures::best_or_written(desk, &setting)?;
+    let assumed = job_verbs::assumptions(&read);
+    let frame = show::frame("sheet", &job, &checked, assumed, desk.say);
+    let sheet = sheet::of(
+        &setting,
+        &checked,
+        &frame,
+        desk.say,
+        &version::data_version(),
+    );
+    files::write(to, sheet.html().as_bytes())?;
+    let is = match sheet.use_for {
+        sheet::Use::Plan => "a plan",
+        sheet::Use::Condition => "NO PLAN YET: it says what must be known first",
+        sheet::Use::Refusal => "NO PLAN: it says why",
+    };
+    let text = format!("{}\nwritten: {}, {is}", frame.line, to.display());
+    let keys = serde_json::json!({
+        "file": to,
+        "use": sheet.use_for,
+        "why_not": sheet.why_not,
+    });
+    let code = checked
+        .verdict
+        .exit_code()
+        .max(u8::from(sheet.use_for == sheet::Use::Refusal));
+    Ok(said(desk, code, || text, || frame.json(keys)))
+}

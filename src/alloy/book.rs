@@ -265,6 +265,8 @@ mod tests {
             Some("Bi58Sn42")
         );
         assert_eq!(name(&[(Sn, 41.98), (Bi, 58.0), (Pb, 0.02)]), None);
+        // 0.4 mass% from Bi58Sn42 and 0.6 from Bi57Sn43.
+        assert_eq!(name(&[(Sn, 42.4), (Bi, 57.6)]), None);
         assert_eq!(name(&[(Sn, 50.0), (Bi, 50.0)]), None);
     }
 

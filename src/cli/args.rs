@@ -44,6 +44,12 @@ pub(super) enum Verb {
     Order {
         /// The job file.
         job: PathBuf,
+        /// Why this step stands where it does: the runner-up and what it costs.
+        #[arg(long, value_name = "STEP")]
+        why: Option<String>,
+        /// Every trade between margin, heats on vital parts and number of steps.
+        #[arg(long, conflicts_with = "why")]
+        all: bool,
     },
     /// Name the smallest set of demands that cannot hold together, and what opens the job.
     #[command(after_help = "Example: meltstair clash charts/seismometer.yaml")]
@@ -91,14 +97,21 @@ pub(super) enum Verb {
           meltstair pick charts/tide_gauge.yaml --joint site"
     )]
     Pick(PickArgs),
-    /// Draw the steps of a job as a staircase.
-    #[command(after_help = "Example: meltstair chart charts/tide_gauge.yaml -o staircase.png")]
-    Chart {
-        /// The job file.
-        job: PathBuf,
-        /// Picture to write; `.svg` or `.png`.
-        #[arg(short, long, value_name = "FILE")]
-        out: PathBuf,
+    /// Draw the best order of a job as a staircase, or the alloy ladder for the wall.
+    #[command(
+        after_help = "Examples: meltstair chart charts/tide_gauge.yaml -o staircase.png
+          meltstair chart charts/tide_gauge.yaml --text
+          meltstair chart --ladder --paper a3 -o ladder.svg"
+    )]
+    Chart(ChartArgs),
+    /// Compare routes: each job file planned and judged, best first.
+    #[command(
+        after_help = "Example: meltstair compare charts/tide_gauge.yaml charts/organ_console.yaml"
+    )]
+    Compare {
+        /// Job files, one a route.
+        #[arg(required = true, num_args = 2..)]
+        jobs: Vec<PathBuf>,
     },
     /// Log that a step was done, or that it failed: one line more in the job file.
     #[command(
@@ -231,4 +244,32 @@ impl From<ToolArg> for Tool {
             ToolArg::Oven => Tool::Oven,
         }
     }
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct ChartArgs {
+    /// The job file.
+    #[arg(conflicts_with = "ladder")]
+    pub(super) job: Option<PathBuf>,
+    /// Picture to write; `.svg` or `.png`.
+    #[arg(short, long, value_name = "FILE")]
+    pub(super) out: Option<PathBuf>,
+    /// In plain characters, on the terminal.
+    #[arg(long, conflicts_with = "ladder")]
+    pub(super) text: bool,
+    /// ASCII characters only, with `--text`.
+    #[arg(long, requires = "text")]
+    pub(super) ascii: bool,
+    /// The alloy table instead of a job, with the pairs that must never meet.
+    #[arg(long)]
+    pub(super) ladder: bool,
+    /// Paper of the ladder.
+    #[arg(long, value_enum, default_value = "a4", requires = "ladder")]
+    pub(super) paper: PaperArg,
+}
+
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+pub(super) enum PaperArg {
+    A4,
+    A3,
 }

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::bench::Setting;
-use crate::job::{Job, JointIx, ReadJob};
+use crate::job::{Job, JointIx, ReadJob, StepIx};
 use crate::melt::{MeltBook, Pin};
 use crate::plan;
 use crate::show::answer::Assumption;
@@ -58,6 +58,19 @@ pub(super) fn joint(job: &Job, id: &str) -> Result<JointIx, WrongInput> {
             .first()
             .map_or_else(String::new, |near| format!("; the nearest is `{near}`"));
         WrongInput::new(format!("no joint of the job is called `{id}`{near}"))
+    })
+}
+
+/// A step by its id, or the nearest one.
+pub(super) fn step(job: &Job, id: &str) -> Result<StepIx, WrongInput> {
+    let found = job.steps.iter().position(|step| step.id == id);
+    found.map(StepIx).ok_or_else(|| {
+        let ids = job.steps.iter().map(|step| step.id.as_str());
+        let near = crate::nearest::nearest(id, ids, 1);
+        let near = near
+            .first()
+            .map_or_else(String::new, |near| format!("; the nearest is `{near}`"));
+        WrongInput::new(format!("no step of the job is called `{id}`{near}"))
     })
 }
 

@@ -7,7 +7,7 @@ use crate::melt::MeltBook;
 use crate::quantity::Celsius;
 use crate::show::mix as show;
 
-use super::{Desk, Said, WrongInput, alloy_verbs, said};
+use super::{Desk, Said, WrongInput, alloy_verbs, pictures, said};
 
 /// The arguments of `mix`.
 pub(super) struct Ask<'a> {
@@ -28,7 +28,12 @@ pub(super) fn mix(desk: &mut Desk, ask: &Ask) -> Result<Said, WrongInput> {
     let at: Result<Vec<Celsius>, _> = ask.at.iter().map(|&t| Celsius::new(t)).collect();
     let mixed = show::ask(&melts, spec, at.map_err(WrongInput::new)?);
     let frame = show::frame(&mixed, desk.say);
-    let _ = ask.curve;
+    if let Some(to) = ask.curve {
+        let curve = show::curve_picture(&mixed, &frame).ok_or_else(|| {
+            WrongInput::new("mix --curve: there is no computed curve of this blend")
+        })?;
+        pictures::save(&curve.picture(desk.say.scale), to)?;
+    }
     let code = if mixed.melt.first_melt.is_some() {
         0
     } else {
@@ -51,6 +56,11 @@ fn sweep(
     let swept = show::sweep(melts, spec).ok_or_else(|| {
         WrongInput::new("mix --sweep: want two terms, the host first: `snbi 90% + 63/37 10%`")
     })?;
-    let _ = file;
+    if !file.is_empty() {
+        pictures::save(
+            &swept.picture(desk.say).picture(desk.say.scale),
+            Path::new(file),
+        )?;
+    }
     Ok(said(desk, 0, || swept.text(desk.say), || swept.json()))
 }

@@ -6,6 +6,7 @@
 mod alloy_verbs;
 mod args;
 mod clash;
+mod compare;
 mod files;
 mod job_verbs;
 mod log;
@@ -148,8 +149,15 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
             mix::mix(&mut desk, &ask)
         }
         Verb::Pick(args) => alloy_verbs::pick(&mut desk, args),
-        Verb::Order { job } => order::order(&mut desk, job),
-        Verb::Chart { job, out } => pictures::chart(&mut desk, job, out),
+        Verb::Order {
+            job,
+            why: Some(step),
+            ..
+        } => order::why(&mut desk, job, step),
+        Verb::Order { job, all: true, .. } => order::all(&mut desk, job),
+        Verb::Order { job, .. } => order::order(&mut desk, job),
+        Verb::Chart(args) => pictures::chart(&mut desk, args),
+        Verb::Compare { jobs } => compare::compare(&mut desk, jobs),
         Verb::Sheet { job, out } => sheet::sheet(&mut desk, job, out),
         Verb::Completions { .. } | Verb::Man => Ok(Said::default()),
     }

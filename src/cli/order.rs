@@ -8,7 +8,8 @@ use std::time::{Duration, Instant};
 use crate::bench::Setting;
 use crate::job::Job;
 use crate::plan::{self, Answer, Budget, Checked, Progress};
-use crate::show::{clash as show_clash, order as show};
+use crate::show::answer::Frame;
+use crate::show::{clash as show_clash, order as show, why as show_why};
 
 use super::{Desk, Said, WrongInput, clash, job_verbs, said};
 
@@ -55,6 +56,60 @@ pub(super) fn order(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
             }
             frame.json(keys)
         },
+    ))
+}
+
+/// `order JOB --why STEP`.
+pub(super) fn why(desk: &mut Desk, path: &Path, step: &str) -> Result<Said, WrongInput> {
+    let read = job_verbs::read(desk, path)?;
+    let melts = job_verbs::melts(desk, &read.job);
+    let job = plan::whole(&read.job, &melts);
+    let at = job_verbs::step(&job, step)?;
+    let setting = Setting::new(&job, &melts);
+    let why = plan::why(&setting, at, Budget::default()).map_err(WrongInput::new)?;
+    let code = u8::from(why.is_none());
+    Ok(said(
+        desk,
+        code,
+        || show_why::text(&job, why.as_ref(), desk.say),
+        || {
+            let line = format!("why {step} stands where it does");
+            let frame = Frame {
+                verb: "order",
+                line,
+                ..Frame::default()
+            };
+            frame.json(show_why::json(&job, why.as_ref()))
+        },
+    ))
+}
+
+/// `order JOB --all`.
+pub(super) fn all(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
+    let read = job_verbs::read(desk, path)?;
+    let melts = job_verbs::melts(desk, &read.job);
+    let job = plan::whole(&read.job, &melts);
+    let setting = Setting::new(&job, &melts);
+    let trades = plan::order_all(&setting, Budget::default(), &mut |_| true)
+        .map_err(WrongInput::new)?
+        .ok_or_else(|| WrongInput::new("the search was cut off: not all trades are known"))?;
+    let line = format!("{} trades of margin, vital heats and steps", trades.len());
+    let frame = Frame {
+        verb: "order",
+        line,
+        ..Frame::default()
+    };
+    Ok(said(
+        desk,
+        u8::from(trades.is_empty()),
+        || {
+            format!(
+                "{}\n\n{}",
+                frame.line,
+                show_why::trades_text(&job, &trades, desk.say)
+            )
+        },
+        || frame.json(show_why::trades_json(&job, &trades)),
     ))
 }
 

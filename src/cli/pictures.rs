@@ -3,34 +3,84 @@
 use std::path::Path;
 
 use crate::bench::Setting;
+use crate::melt::MeltBook;
 use crate::plan::{self, Checked};
-use crate::show::chart::Picture;
-use crate::show::{check as show, staircase};
+use crate::show::answer::Frame;
+use crate::show::chart::{Paper, Picture};
+use crate::show::{check as show, ladder as ladder_data, staircase};
 
+use super::args::{ChartArgs, PaperArg};
 use super::{Desk, Said, WrongInput, files, job_verbs, order, said};
 
-/// `chart JOB -o FILE`.
-pub(super) fn chart(desk: &mut Desk, path: &Path, to: &Path) -> Result<Said, WrongInput> {
+/// `chart JOB -o FILE`, `chart JOB --text`, `chart --ladder -o FILE`.
+pub(super) fn chart(desk: &mut Desk, args: &ChartArgs) -> Result<Said, WrongInput> {
+    if args.ladder {
+        return ladder(desk, args);
+    }
+    let Some(path) = &args.job else {
+        return Err(WrongInput::new("chart: want a job file, or `--ladder`"));
+    };
     let read = job_verbs::read(desk, path)?;
     let melts = job_verbs::melts(desk, &read.job);
     let job = plan::whole(&read.job, &melts);
     let setting = Setting::new(&job, &melts);
     let checked = best_or_written(desk, &setting)?;
-    let frame = show::frame(
-        "chart",
-        &read.job,
-        &checked,
-        job_verbs::assumptions(&read),
-        desk.say,
-    );
-    let picture = staircase::of(&setting, &checked, &frame).picture(desk.say.scale);
-    save(&picture, to)?;
-    let line = format!("{}\nwritten: {}", frame.line, to.display());
+    let assumed = job_verbs::assumptions(&read);
+    let frame = show::frame("chart", &job, &checked, assumed, desk.say);
+    let staircase = staircase::of(&setting, &checked, &frame);
+    let mut lines = Vec::new();
+    if args.text {
+        lines.push(staircase.text(desk.say.scale, desk.say.width, args.ascii));
+    } else {
+        lines.push(frame.line.clone());
+    }
+    if let Some(to) = &args.out {
+        save(&staircase.picture(desk.say.scale), to)?;
+        lines.push(format!("written: {}", to.display()));
+    } else if !args.text {
+        return Err(WrongInput::new(
+            "chart: want `-o FILE` (.svg or .png), or `--text`",
+        ));
+    }
     Ok(said(
         desk,
         checked.verdict.exit_code(),
+        || lines.join("\n"),
+        || frame.json(serde_json::json!({"file": args.out})),
+    ))
+}
+
+fn ladder(desk: &Desk, args: &ChartArgs) -> Result<Said, WrongInput> {
+    let Some(to) = &args.out else {
+        return Err(WrongInput::new(
+            "chart --ladder: want `-o FILE` (.svg or .png)",
+        ));
+    };
+    let melts = MeltBook::new(desk.book.clone(), Vec::new());
+    let ladder = ladder_data::of(&desk.book, &melts, desk.say);
+    let paper = match args.paper {
+        PaperArg::A4 => Paper::A4,
+        PaperArg::A3 => Paper::A3,
+    };
+    save(&ladder.picture(paper, desk.say.scale), to)?;
+    let line = format!(
+        "written: {}, {} pairs that must never meet",
+        to.display(),
+        ladder.never_meet.len()
+    );
+    let pairs: Vec<_> = ladder.never_meet.iter().map(|pair| serde_json::json!({
+        "one": pair.one, "other": pair.other, "melts_at_c": pair.melts_at, "reason": pair.reason,
+    })).collect();
+    let frame = Frame {
+        verb: "chart",
+        line: line.clone(),
+        ..Frame::default()
+    };
+    Ok(said(
+        desk,
+        0,
         || line,
-        || frame.json(serde_json::json!({"file": to})),
+        || frame.json(serde_json::json!({"file": to, "never_meet": pairs})),
     ))
 }
 

@@ -7,6 +7,7 @@ pub mod chart;
 pub mod check;
 pub mod clash;
 pub mod compare;
+pub mod ladder;
 pub mod mix;
 pub mod order;
 pub mod pick;

@@ -4,7 +4,7 @@
 //! air and flow into heat transfer; [`scene`] puts tool, preheater and board together. [`steady`] bounds
 //! in closed form what a neighbour can ever see; [`plate`] follows the board in time on the numeric kernel
 //! [`sheet`] and its [`mesh`]. [`knowledge`] holds what is known of the guessed numbers and puts a band on
-//! every prediction; [`learn`] narrows it with a thermocouple; [`profile`] holds a part's run against what
+//! every prediction; [`learn()`] narrows it with a thermocouple; [`profile()`] holds a part's run against what
 //! parts are made for; [`presets`] are starting values in physical terms, [`search`]
 //! finds the least of them that still does the job.
 //!

@@ -18,6 +18,7 @@ mod chart_sheets;
 mod chart_staircase;
 mod chart_text;
 mod chart_tools;
+mod cli;
 mod gallery;
 mod heat_bound;
 mod heat_learn;

@@ -150,5 +150,5 @@ fn reason(doubts: &[Doubt], own: Celsius, say: Say) -> String {
     } else {
         "their mixture melts lower than either"
     };
-    format!("{why}; the lower of them alone melts at {}", say.t(own))
+    format!("{why}; alone from {}", say.t(own))
 }

@@ -73,8 +73,8 @@ pub(super) struct Placer {
 
 /// Rectangles are kept in columns of so many px, so that a look-up touches few of them.
 const COLUMN: f64 = 48.0;
-/// The least distance between two labels, in px.
-const AIR: f64 = 1.0;
+/// The least distance between two labels, in px, beside and above each other.
+const AIR: (f64, f64) = (5.0, 1.0);
 
 impl Placer {
     pub(super) fn new(bounds: Rect) -> Self {
@@ -111,7 +111,12 @@ impl Placer {
     }
 
     pub(super) fn is_free(&self, rect: &Rect) -> bool {
-        let wide = rect.grown(AIR);
+        let wide = Rect {
+            left: rect.left - AIR.0,
+            right: rect.right + AIR.0,
+            top: rect.top - AIR.1,
+            bottom: rect.bottom + AIR.1,
+        };
         self.bounds.contains(rect)
             && self
                 .columns(&wide)

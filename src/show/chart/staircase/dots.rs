@@ -24,6 +24,11 @@ struct Spot<'a> {
 }
 
 impl Spot<'_> {
+    /// Whether the way to the line is short enough to look at.
+    fn is_near(&self) -> bool {
+        self.dot.margin.is_some_and(|margin| margin < NEAR)
+    }
+
     fn melts_above(&self, y: impl Fn(Celsius) -> f64) -> Option<f64> {
         self.line.map(y)
     }
@@ -32,7 +37,8 @@ impl Spot<'_> {
 const RADIUS: f64 = 3.6;
 /// With more dots than these in a step, the stems of those that are safe are left out.
 const CROWD: f64 = 5.0;
-const NEAR: KelvinStep = KelvinStep::whole(30);
+/// Margins from here on need no second look.
+const NEAR: KelvinStep = KelvinStep::whole(40);
 
 pub(super) fn draw(scene: &mut Scene<'_>) {
     let spots = spots(scene);
@@ -119,7 +125,7 @@ fn stem(scene: &mut Scene<'_>, spot: &Spot<'_>) {
         return;
     };
     let (x, y) = spot.at;
-    if spot.tightest_of_step && !spot.weakest {
+    if spot.tightest_of_step && spot.is_near() && !spot.weakest {
         scene.picture.line((x, y), (x, line), 1.75, INK);
         scene
             .picture
@@ -348,10 +354,11 @@ pub(super) fn callout_head(margin: Option<KelvinStep>, mark: Mark, scale: Scale)
     match margin {
         None => format!("tightest: {}", mark.word()),
         Some(margin) if margin < KelvinStep::ZERO => {
+            let over = scale.margin(margin);
             format!(
-                "{} by {} {unit}",
-                mark.word(),
-                scale.margin(margin).trim_start_matches('−')
+                "{} {unit} too hot: {}",
+                over.trim_start_matches('−'),
+                mark.word()
             )
         }
         Some(margin) => format!("tightest: {} {unit} left", scale.margin(margin)),

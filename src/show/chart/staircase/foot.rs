@@ -126,12 +126,18 @@ fn legend(scene: &mut Scene<'_>, top: f64) -> f64 {
 }
 
 fn explanations(stairs: &Staircase, scale: Scale) -> Vec<(String, super::super::picture::Ink)> {
+    let flows = stairs.steps.iter().any(|step| step.must_reach.is_some());
+    let tread = if flows {
+        "tread: process peak; dashes in it: here the target flows"
+    } else {
+        "tread: process peak"
+    };
     let mut words = vec![
         (
             "line: first melt of a joint, pale band up to where it flows".to_owned(),
             METAL,
         ),
-        ("tread: process peak".to_owned(), HEAT_TEXT),
+        (tread.to_owned(), HEAT_TEXT),
     ];
     if !stairs.dots.is_empty() {
         let unit = if scale == Scale::Celsius {

@@ -178,7 +178,7 @@ fn ceilings(scene: &mut Scene<'_>) {
         picture.line((left, y), (right, y), 1.5, LIMIT);
         // Teeth upwards: nothing may come through from below.
         let mut x = left + 4.0;
-        while x < right {
+        while x + 4.0 < right {
             picture.line((x, y), (x + 4.0, y - 5.0), 1.0, LIMIT);
             x += 9.0;
         }
@@ -216,16 +216,30 @@ fn ceiling_names(scene: &mut Scene<'_>) {
     }
 }
 
+/// The names of the joints that begin at one place are one label.
 fn beginnings(scene: &mut Scene<'_>) {
     let stairs = scene.stairs;
+    let mut places: Vec<(usize, &Segment, Vec<String>)> = Vec::new();
     for (line, life) in stairs.lines.iter().enumerate() {
         let Some(first) = life.segments.first() else {
             continue;
         };
+        let name = plain(&life.joint);
+        let here = |other: &Segment| {
+            first.first_melt.is_some()
+                && (other.from_step, other.first_melt) == (first.from_step, first.first_melt)
+        };
+        match places.iter_mut().find(|(_, other, _)| here(other)) {
+            Some((_, _, names)) => names.push(name),
+            None => places.push((line, first, vec![name])),
+        }
+    }
+    for (line, first, names) in places {
         let Some(y) = scene.frame.segment_y(line, first) else {
             continue;
         };
-        let text = fit(&plain(&life.joint), SMALL, true, 92.0);
+        let room = if names.len() > 1 { 170.0 } else { 92.0 };
+        let text = fit(&names.join(", "), SMALL, true, room);
         let (left, right) = scene.frame.span(first.from_step, first.to_step);
         beside(scene, &text, (left, right), y, METAL);
     }

@@ -1,9 +1,10 @@
 //! Invented jobs for the pictures, as plain data: nothing here is computed by the engine.
 
-use meltstair::quantity::{Celsius, KelvinStep};
+use meltstair::quantity::{Celsius, KelvinStep, Length};
 use meltstair::show::chart::{
-    Basis, Ceiling, Dot, Drop, LifeLine, Mark, Over, Segment, Staircase, Standing, Tightest, Tread,
-    TreadKind,
+    Basis, Ceiling, Dot, Drop, Footprint, Happening, HeatMap, Landmark, LifeLine, Mark, Over,
+    Placed, RouteBar, Routes, Segment, Staircase, Standing, Tightest, Trace, TracePoint, Traces,
+    Tread, TreadKind,
 };
 
 /// A step with heat at one place.
@@ -282,4 +283,145 @@ fn crowd_joint(joint: usize, joints: usize, steps: usize) -> LifeLine {
         (first.first_melt, first.flow, first.basis) = (None, None, Basis::Unknown);
     }
     line
+}
+
+fn mm(at: f64) -> Length {
+    Length::from_mm(at).expect("a length")
+}
+
+/// A board of 84 × 52 mm with a warm place left of its middle.
+pub fn some_map() -> HeatMap {
+    let edges = |count: i32, step: f64| (0..=count).map(|at| mm(f64::from(at) * step)).collect();
+    let warm =
+        |x: f64, y: f64| 40.0 + 175.0 * (-((x - 34.0).powi(2) + (y - 27.0).powi(2)) / 420.0).exp();
+    let place = |name: &str, x: f64, y: f64, mark: Mark| Placed {
+        name: name.to_owned(),
+        x: mm(x),
+        y: mm(y),
+        at: Some(Celsius::nearest(warm(x, y).round())),
+        mark,
+    };
+    HeatMap {
+        title: "Tide gauge logger, step 5: set U4".to_owned(),
+        line: "holds, 38 K left: tails see 143 °C".to_owned(),
+        across: edges(42, 2.0),
+        up: edges(26, 2.0),
+        cells: (0..26)
+            .flat_map(|y| {
+                (0..42).map(move |x| (f64::from(x) * 2.0 + 1.0, f64::from(y) * 2.0 + 1.0))
+            })
+            .map(|(x, y)| Celsius::nearest(warm(x, y)))
+            .collect(),
+        isotherms: vec![
+            Landmark {
+                name: "tails".to_owned(),
+                at: Celsius::whole(181),
+            },
+            Landmark {
+                name: "site".to_owned(),
+                at: Celsius::whole(95),
+            },
+        ],
+        places: vec![
+            place("U4", 34.0, 27.0, Mark::Holds),
+            place("tails", 44.0, 38.0, Mark::Holds),
+            place("rim", 20.0, 14.0, Mark::Holds),
+            place("clock", 70.0, 40.0, Mark::Holds),
+            place("plug", 52.0, 18.0, Mark::Close),
+        ],
+        tool: Some(Footprint {
+            across: (mm(29.0), mm(39.0)),
+            up: (mm(22.0), mm(32.0)),
+        }),
+        notes: vec!["An estimate: no reading from this board yet".to_owned()],
+    }
+}
+
+/// A target, and three joints that only look on.
+pub fn some_traces() -> Traces {
+    let trace = |name: &str, top: f64, melt: i32, target: bool, mark: Mark| Trace {
+        name: name.to_owned(),
+        points: (0..=60)
+            .map(|at| {
+                let s = f64::from(at) * 2.0;
+                let rise = 1.0 - (-s.min(80.0) / 22.0).exp();
+                let fall = if s > 80.0 {
+                    (-(s - 80.0) / 30.0).exp()
+                } else {
+                    1.0
+                };
+                let at = 25.0 + (top - 25.0) * rise * fall;
+                TracePoint {
+                    after: std::time::Duration::from_secs_f64(s),
+                    at: Celsius::nearest((at * 10.0).round() / 10.0),
+                    band: (!target)
+                        .then(|| (Celsius::nearest(at - 6.0), Celsius::nearest(at + 6.0))),
+                }
+            })
+            .collect(),
+        first_melt: Some(Celsius::whole(melt)),
+        target,
+        mark,
+    };
+    let happening = |name: &str, s| Happening {
+        name: name.to_owned(),
+        after: std::time::Duration::from_secs(s),
+    };
+    Traces {
+        title: "Tide gauge logger, step 5: set U4".to_owned(),
+        line: "close, 4 K left: site".to_owned(),
+        traces: vec![
+            trace("U4", 220.2, 183, true, Mark::Holds),
+            trace("tails", 140.0, 181, false, Mark::Holds),
+            trace("rim", 120.0, 181, false, Mark::Holds),
+            trace("site", 88.0, 95, false, Mark::Close),
+        ],
+        moments: vec![happening("air on", 0), happening("air off", 80)],
+        notes: vec!["Bands: what one comparison reading leaves open".to_owned()],
+    }
+}
+
+/// Three ways, of which one holds, one melts and one is not known.
+pub fn some_routes() -> Routes {
+    let route = |name: &str, mark, margin: Option<f64>, weakest: &str, heats, steps| RouteBar {
+        name: name.to_owned(),
+        mark,
+        margin: margin.and_then(|margin| KelvinStep::new(margin).ok()),
+        weakest: weakest.to_owned(),
+        heats,
+        peak: Some(Celsius::whole(
+            150 + 15 * i32::try_from(heats).expect("few"),
+        )),
+        steps,
+        takes: Some(std::time::Duration::from_secs(60 * 75 * u64::from(heats))),
+        unknowns: Vec::new(),
+    };
+    Routes {
+        title: "Organ console: three ways to the combination store".to_owned(),
+        line: "the jumper route is best: 18 K left, one heat on the store".to_owned(),
+        routes: vec![
+            route(
+                "jumpers.yaml",
+                Mark::Holds,
+                Some(18.0),
+                "tails in step 4",
+                1,
+                6,
+            ),
+            route(
+                "swap.yaml",
+                Mark::Softens,
+                Some(-5.3),
+                "site in step 2",
+                3,
+                9,
+            ),
+            RouteBar {
+                unknowns: vec!["glue under U4".to_owned()],
+                ..route("lift.yaml", Mark::Unknown, None, "", 2, 4)
+            },
+        ],
+        best: Some(0),
+        notes: vec!["Minutes: common practice where the job does not say".to_owned()],
+    }
 }

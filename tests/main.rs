@@ -13,6 +13,7 @@ mod alloy_names;
 mod alloy_show;
 mod alloy_spec;
 mod alloy_table;
+mod chart_heat;
 mod chart_samples;
 mod chart_sheets;
 mod chart_staircase;

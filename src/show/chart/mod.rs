@@ -9,6 +9,8 @@ mod bars;
 mod curve;
 mod curve_picture;
 mod draw;
+mod heat;
+mod heat_map;
 mod indexed;
 mod inks;
 mod ladder;
@@ -16,14 +18,18 @@ mod lettering;
 mod numbers;
 mod picture;
 mod place;
+mod routes;
 mod staircase;
+mod traces;
 
 pub use bars::{Bar, Group, Ladder, NeverMeet, Paper};
 pub use curve::{Curve, CurvePoint, Landmark, Sweep, SweepPoint};
 pub use draw::NotDrawn;
+pub use heat::{Footprint, Happening, HeatMap, Placed, Trace, TracePoint, Traces};
 pub use lettering::plain;
 pub use picture::{Picture, PlacedText};
 pub use place::Rect;
+pub use routes::{RouteBar, Routes};
 pub use staircase::{
     Basis, Ceiling, Dot, Drop, LifeLine, Over, Segment, Staircase, Standing, Tightest, Tread,
     TreadKind,

@@ -172,7 +172,9 @@ impl Picture {
     }
 
     pub(super) fn label(&mut self, label: Label) {
-        self.labels.push(label);
+        if !label.text.is_empty() {
+            self.labels.push(label);
+        }
     }
 
     pub(super) fn stroke(&mut self, points: Vec<Point>, width: f64, ink: Ink) {

@@ -7,9 +7,7 @@ use super::fields::{self, Fields};
 use super::keys::{self, CADMIUM_WORDS};
 use super::node::Node;
 use super::shape::{Choice, Content, Pin, Reel, ReelIx, Solder};
-use crate::alloy::{
-    AlloyBook, CADMIUM_LIMIT_PERCENT, Composition, Element, NameFault, element_set,
-};
+use crate::alloy::{AlloyBook, CADMIUM_LIMIT_PERCENT, Composition, Element, element_set};
 use crate::quantity::Celsius;
 use crate::yaml::{Place, Placed};
 
@@ -261,7 +259,7 @@ impl<'b> Shelf<'b> {
                     Some(solder)
                 }
                 Err(why) => {
-                    desk.fault_with(node.place, why.to_string(), advice(&why));
+                    desk.fault(node.place, why.to_string());
                     None
                 }
             },
@@ -572,19 +570,5 @@ fn composition(
             desk.fault(place, why.to_string());
             None
         }
-    }
-}
-
-fn advice(why: &NameFault) -> Option<String> {
-    match why {
-        NameFault::Ask { candidates, .. } if !candidates.is_empty() => Some(format!(
-            "write one of {}",
-            fields::list(candidates.iter().map(String::as_str))
-        )),
-        NameFault::Unknown { nearest, .. } if !nearest.is_empty() => Some(format!(
-            "did you mean {}?",
-            fields::list(nearest.iter().map(String::as_str))
-        )),
-        _ => None,
     }
 }

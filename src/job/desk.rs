@@ -103,13 +103,18 @@ pub(super) struct Desk {
 pub(super) const MOST_SHOWN: usize = 50;
 
 impl Desk {
+    /// Whether there are more faults than are shown.
+    pub(super) fn is_full(&self) -> bool {
+        self.faults.len() > MOST_SHOWN
+    }
+
     /// The nearest valid word, as advice.
     pub(super) fn near<'w>(
         &self,
         word: &str,
         valid: impl IntoIterator<Item = &'w str>,
     ) -> Option<String> {
-        if self.faults.len() > MOST_SHOWN || word.len() > 64 {
+        if self.is_full() || word.len() > 64 {
             return None;
         }
         let near = nearest(word, valid, 1);

@@ -546,7 +546,7 @@ pub(super) const STEP: &[Key] = &[
     key(
         "after",
         After,
-        "steps that must be done before: an id, a list, ids with reasons, or `all`",
+        "steps that must be done before: an id, a list, ids with reasons, or `all` (but those that wait for this one)",
     ),
     key(
         "closes",

@@ -165,12 +165,6 @@ impl Names {
         if let Some(found) = known.and_then(&pick) {
             return Some(found);
         }
-        let fitting: Vec<&str> = self
-            .things
-            .iter()
-            .filter(|(_, (thing, _))| pick(*thing).is_some())
-            .map(|(name, _)| name.as_str())
-            .collect();
         let message = match known {
             Some(thing) => format!("`{}` is {}: want {wanted}", id.value, thing.what()),
             None => format!(
@@ -179,7 +173,12 @@ impl Names {
                 id.value
             ),
         };
-        let help = near(id.value, &fitting, desk);
+        let fitting = self
+            .things
+            .iter()
+            .filter(|(_, (thing, _))| pick(*thing).is_some())
+            .map(|(name, _)| name.as_str());
+        let help = near(id.value, fitting, desk);
         desk.fault_with(id.place, message, help);
         None
     }
@@ -277,8 +276,7 @@ impl Names {
     pub(super) fn step(&self, id: &Placed<&str>, desk: &mut Desk) -> Option<StepIx> {
         let known = self.steps.get(id.value).map(|(ix, _)| *ix);
         if known.is_none() {
-            let names: Vec<&str> = self.steps.keys().map(String::as_str).collect();
-            let help = near(id.value, &names, desk);
+            let help = near(id.value, self.steps.keys().map(String::as_str), desk);
             desk.fault_with(id.place, format!("no step is called `{}`", id.value), help);
         }
         known
@@ -297,11 +295,6 @@ impl Names {
             .collect()
     }
 
-    /// Whether that id is the one of that step.
-    pub(super) fn is_step(&self, id: &str, step: StepIx) -> bool {
-        self.steps.get(id).is_some_and(|(ix, _)| *ix == step)
-    }
-
     /// Whether a logged id is that of a step, perhaps done again (`set#2`), or of one that a repair
     /// put in before it (`set~remove`).
     pub(super) fn logged(&self, id: &Placed<&str>, desk: &mut Desk) -> bool {
@@ -314,10 +307,14 @@ impl Names {
     }
 }
 
-fn near(word: &str, valid: &[&str], desk: &Desk) -> Option<String> {
+fn near<'w>(word: &str, valid: impl Iterator<Item = &'w str>, desk: &Desk) -> Option<String> {
+    if desk.is_full() {
+        return None;
+    }
+    let valid: Vec<&str> = valid.collect();
     let few = (1..=8).contains(&valid.len());
     desk.near(word, valid.iter().copied())
-        .or_else(|| few.then(|| format!("there is {}", list(valid.iter().copied()))))
+        .or_else(|| few.then(|| format!("there is {}", list(valid))))
 }
 
 fn check_id(id: &Placed<String>, desk: &mut Desk) {

@@ -51,11 +51,25 @@ pub(super) fn steps(
         desk,
         brought: Vec::new(),
         reballed: things.names.reballed(items),
+        at: StepIx(0),
+        after_all: Vec::new(),
     };
-    let steps = items
+    let mut steps: Vec<Option<Step>> = Vec::new();
+    for item in items {
+        reader.at = StepIx(steps.len());
+        steps.push(reader.step(item));
+    }
+    // All from the same picture: two steps that both wait for all must show as a ring.
+    let waits: Vec<Vec<StepIx>> = reader
+        .after_all
         .iter()
-        .map(|item| reader.step(item, items.len()))
+        .map(|last| all_but_later(&steps, *last))
         .collect();
+    for (last, earlier) in reader.after_all.iter().zip(waits) {
+        if let Some(Some(step)) = steps.get_mut(last.0) {
+            step.after = earlier.into_iter().map(|ix| (ix, None)).collect();
+        }
+    }
     (steps, reader.brought)
 }
 
@@ -66,10 +80,35 @@ struct Reader<'r, 'b> {
     brought: Vec<Option<Wire>>,
     /// Parts that get new balls in some step.
     reballed: Vec<PartIx>,
+    /// The step that is being read.
+    at: StepIx,
+    /// Steps that say `after: all`.
+    after_all: Vec<StepIx>,
+}
+
+/// Every other step, except those that wait for this one themselves.
+fn all_but_later(steps: &[Option<Step>], last: StepIx) -> Vec<StepIx> {
+    let mut later = vec![last];
+    let mut seen = 0;
+    while let Some(&earlier) = later.get(seen) {
+        seen += 1;
+        for (at, step) in steps.iter().enumerate() {
+            let waits = step
+                .as_ref()
+                .is_some_and(|step| step.after.iter().any(|(ix, _)| *ix == earlier));
+            if waits && !later.contains(&StepIx(at)) {
+                later.push(StepIx(at));
+            }
+        }
+    }
+    (0..steps.len())
+        .map(StepIx)
+        .filter(|at| !later.contains(at))
+        .collect()
 }
 
 impl Reader<'_, '_> {
-    fn step(&mut self, node: &Placed<Node>, steps: usize) -> Option<Step> {
+    fn step(&mut self, node: &Placed<Node>) -> Option<Step> {
         let brings_wire = super::names::brings_wire(node);
         let verb = verb_of(node, self.desk);
         let keys = verb.map_or_else(every_key, keys::of_verb);
@@ -85,7 +124,7 @@ impl Reader<'_, '_> {
         let work = self.work(&fields, verb.0, id, brings_wire);
         let aim = work.as_ref().map_or(Aim::default(), |work| self.aim(work));
         let ways = ways::ways(&fields, verb, id, aim, self.things, self.desk);
-        let after = self.after(&fields, steps);
+        let after = self.after(&fields);
         let minutes = fields.number("minutes", self.desk).and_then(|said| {
             fields::accept(Minutes::from_minutes(said.value), said.place, self.desk)
         });
@@ -463,16 +502,16 @@ impl Reader<'_, '_> {
         }
     }
 
-    fn after(&mut self, fields: &Fields, steps: usize) -> Vec<(StepIx, Option<String>)> {
+    fn after(&mut self, fields: &Fields) -> Vec<(StepIx, Option<String>)> {
         let Some(node) = fields.get("after") else {
             return Vec::new();
         };
         let own = fields.text("id", self.desk).map_or("", |id| id.value);
         match &node.value {
-            Node::Scalar(word) if word == "all" => (0..steps)
-                .filter(|at| !self.things.names.is_step(own, StepIx(*at)))
-                .map(|at| (StepIx(at), None))
-                .collect(),
+            Node::Scalar(word) if word == "all" => {
+                self.after_all.push(self.at);
+                Vec::new()
+            }
             Node::Map(pairs) => pairs
                 .iter()
                 .filter_map(|(id, reason)| {

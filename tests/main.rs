@@ -27,6 +27,7 @@ mod heat_published;
 mod heat_ways;
 mod job_hostile;
 mod job_read;
+mod job_values;
 mod laws;
 mod melt_golden;
 mod plan_brute;

@@ -42,7 +42,7 @@ pub enum Demand {
 }
 
 /// A demand that is not kept.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Fault {
     /// Which; `None` for what cannot be otherwise.
     pub demand: Option<Demand>,
@@ -88,21 +88,39 @@ impl Terms {
 /// a narrow escape of theirs is only flagged.
 pub fn faults(setting: &Setting, step: StepIx, passage: &Passage) -> Vec<Fault> {
     let margin = setting.job().want.margin;
+    let mut all = refusal_faults(step, passage);
+    all.extend(counting(passage).filter_map(|s| joint_fault(margin, s)));
+    all.extend(passage.limits.iter().filter_map(limit_fault));
+    all
+}
+
+/// What keeps a step out whatever stands around: refusals, and a target that does not flow.
+pub fn refusal_faults(step: StepIx, passage: &Passage) -> Vec<Fault> {
     let refused = passage.refusals.iter().map(refusal);
     let flow = passage.target.iter().filter_map(|t| match t.flow {
         Flow::Whole | Flow::NewMetalOnly => None,
         Flow::PartOfNewMetal | Flow::Not => Some(known(Demand::Flow(step))),
         Flow::Unknown => Some(unknown(Demand::Flow(step))),
     });
-    let joints = counting(passage).filter_map(|s| match joint_margin(s) {
-        None => Some(unknown(Demand::Keep(s.joint))),
-        Some(kept) => (kept < margin).then_some(known(Demand::Keep(s.joint))),
-    });
-    let limits = passage.limits.iter().filter_map(|l| match limit_margin(l) {
-        None => Some(unknown(Demand::Limit(l.of))),
-        Some(kept) => (kept < KelvinStep::ZERO).then_some(known(Demand::Limit(l.of))),
-    });
-    refused.chain(flow).chain(joints).chain(limits).collect()
+    refused.chain(flow).collect()
+}
+
+/// What a joint that counts does not keep.
+pub fn joint_fault(wanted: KelvinStep, sight: &Sight) -> Option<Fault> {
+    let demand = Demand::Keep(sight.joint);
+    match joint_margin(sight) {
+        None => Some(unknown(demand)),
+        Some(kept) => (kept < wanted).then_some(known(demand)),
+    }
+}
+
+/// What a part, guard or wire does not keep.
+pub fn limit_fault(sight: &LimitSight) -> Option<Fault> {
+    let demand = Demand::Limit(sight.of);
+    match limit_margin(sight) {
+        None => Some(unknown(demand)),
+        Some(kept) => (kept < KelvinStep::ZERO).then_some(known(demand)),
+    }
 }
 
 const fn known(demand: Demand) -> Fault {

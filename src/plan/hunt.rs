@@ -124,7 +124,7 @@ impl<'a> Hunt<'a> {
     }
 
     fn walk<'r>(&'r mut self, tasks: &'r Tasks, terms: &'r Terms) -> Walk<'r, 'a> {
-        let start = self.roads.id(self.benches.clone());
+        let start = self.roads.id(&self.benches);
         Walk::new(self.job, &mut self.roads, tasks, terms, start, &self.taken)
     }
 }

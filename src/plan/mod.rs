@@ -4,6 +4,7 @@
 //! decides whether a joint melts.
 
 mod answer;
+mod cells;
 mod chain;
 mod change;
 mod check;

@@ -1,24 +1,23 @@
-//! Every bench met in a search, and what each step does on it: asked of the transition once.
+//! Every bench met in a search (one for each world), and what each step does on it.
 
 use std::collections::HashMap;
 use std::rc::Rc;
 
-use crate::bench::{Bench, Doing, Pick, Setting, pass};
-use crate::job::{PartIx, StepIx};
+use crate::bench::{Bench, Pick, Setting};
+use crate::job::{Job, PartIx, StepIx};
 use crate::quantity::{Celsius, KelvinStep};
 
+use super::cells::{Cells, Row};
 use super::check::Place;
-use super::demands::{Fault, end_faults, faults, margins};
+use super::demands::{Fault, end_faults};
 
-/// A bench that was met (one for each world), by number.
+/// A bench that was met, by number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct BenchId(usize);
+pub struct BenchId(u32);
 
 /// What a step does on a bench, the worst over all worlds.
 #[derive(Clone, Debug, Default)]
 pub struct Road {
-    /// The benches after it.
-    pub next: Option<BenchId>,
     /// Demands that it breaks.
     pub faults: Vec<Fault>,
     /// Known margins.
@@ -31,14 +30,41 @@ pub struct Road {
     pub vital_peak: Option<Celsius>,
 }
 
+impl Road {
+    fn clear(&mut self) {
+        self.faults.clear();
+        self.margins.clear();
+        self.heats.clear();
+        self.vital_heats = 0;
+        self.vital_peak = None;
+    }
+
+    /// Adds the heats of one world.
+    pub fn add_heats(&mut self, job: &Job, hot: &[(PartIx, Celsius)]) {
+        let mut vital = 0;
+        for (part, t) in hot {
+            if !self.heats.contains(part) {
+                self.heats.push(*part);
+            }
+            if job.parts[part.0].vital {
+                vital += 1;
+                self.vital_peak = self.vital_peak.max(Some(*t));
+            }
+        }
+        self.vital_heats = self.vital_heats.max(vital);
+    }
+}
+
 /// All that was asked so far.
 #[derive(Debug)]
 pub struct Roads<'a> {
     worlds: &'a [Setting<'a>],
-    benches: Vec<Rc<Vec<Bench>>>,
-    ids: HashMap<Rc<Vec<Bench>>, BenchId>,
-    asked: HashMap<(BenchId, StepIx, Pick), Rc<Road>>,
-    ends: HashMap<BenchId, Rc<Vec<Fault>>>,
+    cells: Vec<Cells<'a>>,
+    rows: Vec<Rc<[u32]>>,
+    ids: HashMap<Rc<[u32]>, BenchId>,
+    ends: HashMap<BenchId, Rc<[Fault]>>,
+    road: Road,
+    next: Row,
 }
 
 impl<'a> Roads<'a> {
@@ -46,72 +72,144 @@ impl<'a> Roads<'a> {
     pub fn new(worlds: &'a [Setting<'a>]) -> Self {
         Roads {
             worlds,
-            benches: Vec::new(),
+            cells: worlds.iter().map(Cells::new).collect(),
+            rows: Vec::new(),
             ids: HashMap::new(),
-            asked: HashMap::new(),
             ends: HashMap::new(),
+            road: Road::default(),
+            next: Row::new(),
         }
     }
 
     /// The number of these benches, one for each world.
-    pub fn id(&mut self, benches: Vec<Bench>) -> BenchId {
-        if let Some(&id) = self.ids.get(&benches) {
+    pub fn id(&mut self, benches: &[Bench]) -> BenchId {
+        self.next.clear();
+        for (cells, bench) in self.cells.iter_mut().zip(benches) {
+            let row = cells.row(bench);
+            self.next.extend(row);
+        }
+        self.id_of_next()
+    }
+
+    fn id_of_next(&mut self) -> BenchId {
+        if let Some(&id) = self.ids.get(self.next.as_slice()) {
             return id;
         }
-        let id = BenchId(self.benches.len());
-        let benches = Rc::new(benches);
-        self.benches.push(Rc::clone(&benches));
-        self.ids.insert(benches, id);
+        // The node budget ends long before 2³² benches.
+        let id = BenchId(u32::try_from(self.rows.len()).unwrap_or(u32::MAX));
+        let row: Rc<[u32]> = Rc::from(self.next.as_slice());
+        self.rows.push(Rc::clone(&row));
+        self.ids.insert(row, id);
         id
     }
 
-    /// A step in one of its variants.
-    pub fn road(&mut self, from: BenchId, step: StepIx, pick: Pick) -> Rc<Road> {
-        let key = (from, step, pick);
-        if let Some(road) = self.asked.get(&key) {
-            return Rc::clone(road);
+    /// A step in one of its variants, and the benches after it.
+    pub fn road(&mut self, from: BenchId, step: StepIx, pick: Pick) -> (&Road, BenchId) {
+        let row = Rc::clone(&self.rows[from.0 as usize]);
+        self.road.clear();
+        self.next.clear();
+        let mut rest = &row[..];
+        for cells in &mut self.cells {
+            let (own, others) = rest.split_at(cells.len());
+            cells.walk(own, step, pick, &mut self.road, &mut self.next);
+            rest = others;
         }
-        let road = Rc::new(self.ask(from, step, pick));
-        self.asked.insert(key, Rc::clone(&road));
-        road
-    }
-
-    fn ask(&mut self, from: BenchId, step: StepIx, pick: Pick) -> Road {
-        let benches = Rc::clone(&self.benches[from.0]);
-        let mut road = Road::default();
-        let mut next = Vec::with_capacity(benches.len());
-        for (setting, bench) in self.worlds.iter().zip(benches.iter()) {
-            let parts = &setting.job().parts;
-            let doing = Doing::planned(&setting.job().steps[step.0], pick);
-            let passage = pass(setting, bench, &doing);
-            road.faults.extend(faults(setting, step, &passage));
-            road.margins.extend(margins(&passage));
-            let mut vital = 0;
-            for (part, t) in &passage.heats {
-                if !road.heats.contains(part) {
-                    road.heats.push(*part);
-                }
-                if parts[part.0].vital {
-                    vital += 1;
-                    road.vital_peak = road.vital_peak.max(Some(*t));
-                }
-            }
-            road.vital_heats = road.vital_heats.max(vital);
-            next.push(passage.next);
-        }
-        road.next = Some(self.id(next));
-        road
+        let next = self.id_of_next();
+        (&self.road, next)
     }
 
     /// Demands that the board would break if it were left like this.
-    pub fn end(&mut self, at: BenchId) -> Rc<Vec<Fault>> {
+    pub fn end(&mut self, at: BenchId) -> Rc<[Fault]> {
         if let Some(faults) = self.ends.get(&at) {
             return Rc::clone(faults);
         }
-        let benches = self.worlds.iter().zip(self.benches[at.0].iter());
+        let benches = self.benches(at);
+        let benches = self.worlds.iter().zip(&benches);
         let faults = benches.flat_map(|(setting, bench)| end_faults(setting, bench));
-        let faults = Rc::new(faults.collect::<Vec<_>>());
+        let faults: Rc<[Fault]> = faults.collect();
         self.ends.insert(at, Rc::clone(&faults));
         faults
+    }
+
+    /// The benches of a number, one for each world.
+    pub fn benches(&self, at: BenchId) -> Vec<Bench> {
+        let mut rest = &self.rows[at.0 as usize][..];
+        let benches = self.cells.iter().map(|cells| {
+            let (own, others) = rest.split_at(cells.len());
+            rest = others;
+            cells.bench(own)
+        });
+        benches.collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::{Doing, pass};
+    use crate::plan::demands::{faults, margins};
+
+    /// Walks every order of a job to some depth, with rows and with the transition, side by side.
+    fn compare(setting: &Setting, depth: usize) -> usize {
+        let worlds = std::slice::from_ref(setting);
+        let mut roads = Roads::new(worlds);
+        let start = Bench::at_start(setting);
+        let mut open = vec![(start, 0_usize)];
+        let mut compared = 0;
+        while let Some((bench, done)) = open.pop() {
+            if done == depth {
+                continue;
+            }
+            for s in 0..setting.job().steps.len() {
+                let step = &setting.job().steps[s];
+                for pick in crate::bench::picks(step) {
+                    let passage = pass(setting, &bench, &Doing::planned(step, pick));
+                    let from = roads.id(std::slice::from_ref(&bench));
+                    let (road, next) = roads.road(from, StepIx(s), pick);
+                    let sorted = |mut all: Vec<Fault>| {
+                        all.sort();
+                        all
+                    };
+                    let direct = faults(setting, StepIx(s), &passage);
+                    assert_eq!(sorted(road.faults.clone()), sorted(direct));
+                    let least = |m: &[(Place, KelvinStep)]| {
+                        let mut m = m.to_vec();
+                        m.sort();
+                        m
+                    };
+                    let direct: Vec<_> = margins(&passage).collect();
+                    assert_eq!(least(&road.margins), least(&direct));
+                    let mut hot: Vec<PartIx> = passage.heats.iter().map(|(p, _)| *p).collect();
+                    hot.sort();
+                    let mut heats = road.heats.clone();
+                    heats.sort();
+                    assert_eq!(heats, hot);
+                    assert_eq!(roads.benches(next)[0], passage.next);
+                    compared += 1;
+                    open.push((passage.next, done + 1));
+                }
+            }
+        }
+        compared
+    }
+
+    #[test]
+    fn rows_tell_what_the_transition_tells() {
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/jobs/");
+        let mut compared = 0;
+        for name in ["tower_chime.yaml", "tower_chime_frame.yaml"] {
+            let text = std::fs::read_to_string(format!("{folder}{name}")).unwrap();
+            let book = crate::alloy::AlloyBook::shipped();
+            let job = crate::job::read(&text, name, book).unwrap().job;
+            let pins = job.pins.iter().map(|pin| crate::melt::Pin {
+                composition: pin.solder.composition,
+                solidus: pin.solidus,
+                liquidus: pin.liquidus,
+            });
+            let table = std::sync::Arc::new(crate::melt::NoReadings);
+            let melts = crate::melt::MeltBook::new(table, pins.collect());
+            compared += compare(&Setting::new(&job, &melts), 3);
+        }
+        assert!(compared > 1_000, "{compared}");
     }
 }

@@ -55,34 +55,13 @@ impl<'r, 'a> Walk<'r, 'a> {
     }
 
     fn intern(&mut self, state: State) -> StateId {
+        if let Some(&id) = self.ids.get(&state) {
+            return id;
+        }
         let id = StateId(self.states.len());
-        let known = *self.ids.entry(state.clone()).or_insert(id);
-        if known == id {
-            self.states.push(state);
-        }
-        known
-    }
-
-    fn margin(&self, road: &Road) -> Option<KelvinStep> {
-        let counted = road
-            .margins
-            .iter()
-            .filter(|(place, _)| self.terms.count(*place));
-        counted.map(|(_, margin)| *margin).min()
-    }
-
-    /// The ledger after a road; `None` where a part has no heat left.
-    fn heated(&self, from: StateId, road: &Road) -> Option<Vec<u32>> {
-        let mut heats = self.states[from.0].heats.clone();
-        for (taken, (part, most)) in heats.iter_mut().zip(&self.ledger) {
-            if road.heats.contains(part) {
-                *taken += 1;
-                if *taken > *most {
-                    return None;
-                }
-            }
-        }
-        Some(heats)
+        self.states.push(state.clone());
+        self.ids.insert(state, id);
+        id
     }
 }
 
@@ -94,19 +73,19 @@ impl Ground for Walk<'_, '_> {
     fn walk(&mut self, from: StateId, task: usize, variant: usize) -> Option<Leg> {
         let task = &self.tasks.all[task];
         let bench = self.states[from.0].bench;
-        let road = self
-            .roads
-            .road(bench, task.step, task.variants[variant].pick);
+        let pick = task.variants[variant].pick;
+        let (road, bench) = self.roads.road(bench, task.step, pick);
         if !road.faults.iter().all(|fault| self.terms.allow(*fault)) {
             return None;
         }
-        let heats = self.heated(from, &road)?;
-        let bench = road.next?;
+        let heats = heated(&self.ledger, &self.states[from.0].heats, road)?;
+        let (vital_heats, vital_peak) = (road.vital_heats, road.vital_peak);
+        let margin = margin(self.terms, road);
         Some(Leg {
             to: self.intern(State { bench, heats }),
-            margin: self.margin(&road),
-            vital_heats: road.vital_heats,
-            vital_peak: road.vital_peak,
+            margin,
+            vital_heats,
+            vital_peak,
         })
     }
 
@@ -114,6 +93,25 @@ impl Ground for Walk<'_, '_> {
         let faults = self.roads.end(self.states[at.0].bench);
         faults.iter().all(|fault| self.terms.allow(*fault))
     }
+}
+
+fn margin(terms: &Terms, road: &Road) -> Option<KelvinStep> {
+    let counted = road.margins.iter().filter(|(place, _)| terms.count(*place));
+    counted.map(|(_, margin)| *margin).min()
+}
+
+/// The ledger after a road; `None` where a part has no heat left.
+fn heated(ledger: &[(PartIx, u32)], taken: &[u32], road: &Road) -> Option<Vec<u32>> {
+    let mut heats = taken.to_vec();
+    for (taken, (part, most)) in heats.iter_mut().zip(ledger) {
+        if road.heats.contains(part) {
+            *taken += 1;
+            if *taken > *most {
+                return None;
+            }
+        }
+    }
+    Some(heats)
 }
 
 /// Parts whose heats could run out if every step that is left heated them.

@@ -11,6 +11,8 @@ mod check;
 mod clash;
 mod compare;
 mod demands;
+pub mod electric;
+mod find_out;
 mod history;
 mod hunt;
 mod open;
@@ -32,6 +34,7 @@ pub use check::{Checked, CheckedStep, Ledger, Place, Planned, Tightest, check, m
 pub use clash::{Conflict, conflict, demands};
 pub use compare::{Narrow, Route, Time, Vital, best_route, route, usual_minutes};
 pub use demands::{Demand, Fault, Terms, end_faults, faults};
+pub use find_out::{Branch, FindOut, Shows, Test, find_out};
 pub use history::{Start, history, start, whole_plan};
 pub use open::{Opening, openings};
 pub use order::{order, order_all};

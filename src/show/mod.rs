@@ -8,6 +8,8 @@ pub mod check;
 pub mod clash;
 pub mod compare;
 pub mod ladder;
+pub mod electric;
+pub mod find_out;
 pub mod mix;
 pub mod order;
 pub mod pick;

@@ -1,0 +1,253 @@
+//! Before power: what each wire carries, and what the meter must show.
+//!
+//! Formulas and constants are those of `alloys/limits/shorts.yaml`, each with its source there.
+
+use crate::job::{Job, Wire, WireIx};
+use crate::quantity::{Amps, Length};
+
+/// Resistivity of annealed copper at 20 °C: 1.7241e-8 Ω·m, 100 % IACS (IEC 60028, from memory; S61).
+pub const COPPER_OHM_M: f64 = 1.7241e-8;
+/// Its rise: 0.00393 per kelvin from 20 °C (the same).
+pub const COPPER_PER_KELVIN: f64 = 0.00393;
+/// Heat conductivity of copper: 390 W/(m·K) (`shorts.yaml`, derived row on short jumpers).
+pub const COPPER_W_M_K: f64 = 390.0;
+/// Share of the fusing current that a wire may carry for good: a fifth (common practice, no source).
+pub const SHARE_OF_FUSING: f64 = 0.2;
+/// Drop of a rail through a jumper that should not be passed: 2 % (common practice, no source).
+pub const DROP_SHARE: f64 = 0.02;
+
+/// Diameter of an AWG gauge: `d = 0.127 mm · 92^((36 − n)/39)` (S76).
+///
+/// # Source
+/// Definition of the gauge: AWG 36 is 0.127 mm, 39 steps make a factor of 92.
+pub fn awg_diameter(gauge: i32) -> Length {
+    let mm = 0.127 * 92_f64.powf(f64::from(36 - gauge) / 39.0);
+    Length::nearest_um(mm * 1000.0)
+}
+
+fn area_m2(diameter: Length) -> f64 {
+    let metres = diameter.mm() / 1000.0;
+    std::f64::consts::PI * metres * metres / 4.0
+}
+
+/// Resistance of a metre of round copper wire at 20 °C, in ohm: `R' = ρ / (π d²/4)` (S61).
+pub fn ohm_per_metre(diameter: Length) -> f64 {
+    COPPER_OHM_M / area_m2(diameter)
+}
+
+/// The same at another temperature: `R(T) = R20 · (1 + 0.00393 · (T − 20))` (S61).
+pub fn ohm_per_metre_at(diameter: Length, celsius: f64) -> f64 {
+    ohm_per_metre(diameter) * (1.0 + COPPER_PER_KELVIN * (celsius - 20.0))
+}
+
+/// Current that melts a long wire in free air, in ampere: `I = 10244 · d^1.5` with d in inches,
+/// Preece (S52). Overstates for short wires cooled by pads, understates where bundled or coated.
+pub fn preece_amps(diameter: Length) -> f64 {
+    10_244.0 * (diameter.mm() / 25.4).powf(1.5)
+}
+
+/// Current that melts a wire within some seconds without loss of heat, in ampere, Onderdonk:
+/// `I = A · sqrt(log10((Tm − Ta)/(234 + Ta) + 1) / (33 t))` with A in circular mils, Tm 1083 °C
+/// (from memory). Valid for a few seconds only.
+pub fn onderdonk_amps(diameter: Length, seconds: f64, ambient_c: f64) -> f64 {
+    let mils = diameter.mm() / 0.0254;
+    let log = ((1083.0 - ambient_c) / (234.0 + ambient_c) + 1.0).log10();
+    mils * mils * (log / (33.0 * seconds)).sqrt()
+}
+
+/// Rise of the middle of a short jumper with both ends on copper and no loss to air, in kelvin:
+/// `ΔT = I² R' L² / (8 k A)` (`shorts.yaml`, derived).
+pub fn rise_kelvin(current: Amps, diameter: Length, length: Length) -> f64 {
+    let metres = length.mm() / 1000.0;
+    let heat_per_metre = current.amps().powi(2) * ohm_per_metre(diameter);
+    heat_per_metre * metres.powi(2) / (8.0 * COPPER_W_M_K * area_m2(diameter))
+}
+
+/// What a wire of the job carries.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WireFacts {
+    /// Which.
+    pub wire: WireIx,
+    /// From end to end at 20 °C, in ohm; `None` where its length is not said.
+    pub ohm: Option<f64>,
+    /// Current that melts it in free air, in ampere.
+    pub fuses_amps: f64,
+    /// Current that it may carry for good, in ampere: a fifth of that.
+    pub carries_amps: f64,
+    /// Drop at the working current, in volt.
+    pub drop_volt: Option<f64>,
+    /// Heat in it at the working current, in watt.
+    pub heat_watt: Option<f64>,
+    /// Rise of its middle at the working current, in kelvin, with no loss to air.
+    pub rise_kelvin: Option<f64>,
+    /// The working current is more than it may carry.
+    pub overloaded: bool,
+}
+
+/// What every wire of a job carries.
+pub fn wires(job: &Job) -> Vec<WireFacts> {
+    let wires = job.wires.iter().enumerate();
+    wires.map(|(w, wire)| facts(WireIx(w), wire)).collect()
+}
+
+fn facts(at: WireIx, wire: &Wire) -> WireFacts {
+    let ohm = wire
+        .length
+        .map(|l| ohm_per_metre(wire.diameter) * l.mm() / 1000.0);
+    let fuses_amps = preece_amps(wire.diameter);
+    let carries_amps = fuses_amps * SHARE_OF_FUSING;
+    let amps = wire.current.map(Amps::amps);
+    WireFacts {
+        wire: at,
+        ohm,
+        fuses_amps,
+        carries_amps,
+        drop_volt: amps.zip(ohm).map(|(i, r)| i * r),
+        heat_watt: amps.zip(ohm).map(|(i, r)| i * i * r),
+        rise_kelvin: wire
+            .current
+            .zip(wire.length)
+            .map(|(i, l)| rise_kelvin(i, wire.diameter, l)),
+        overloaded: amps.is_some_and(|i| i > carries_amps),
+    }
+}
+
+/// One thing to look at or measure before power, in the order it is done.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Measure {
+    /// Under magnification: bridges, balls, tilted parts, lifted pads (common practice, no source).
+    Look,
+    /// Flux cleaned, board dry and below 40 °C (the same).
+    CleanAndCold,
+    /// A rail to ground, both polarities, against a good board or an earlier note (the same).
+    RailToGround(WireIx),
+    /// A wire end to end: at most twice its own resistance and 0.2 Ω of leads, in ohm (the same).
+    EndToEnd(WireIx, Option<f64>),
+    /// Two wires that cross or share a joint against each other: above 1 MΩ (the same).
+    Apart(WireIx, WireIx),
+    /// Every other rail to ground: the job names no wire for it.
+    OtherRails,
+}
+
+/// What the short check of a job measures.
+pub fn short_check(job: &Job) -> Vec<Measure> {
+    let mut all = vec![Measure::Look, Measure::CleanAndCold];
+    let facts = wires(job);
+    for (w, wire) in job.wires.iter().enumerate() {
+        if wire.rail {
+            all.push(Measure::RailToGround(WireIx(w)));
+        }
+    }
+    all.push(Measure::OtherRails);
+    for fact in &facts {
+        let most = fact.ohm.map(|ohm| 2.0 * ohm + 0.2);
+        all.push(Measure::EndToEnd(fact.wire, most));
+    }
+    for a in 0..job.wires.len() {
+        for b in a + 1..job.wires.len() {
+            if are_neighbours(job, a, b) {
+                all.push(Measure::Apart(WireIx(a), WireIx(b)));
+            }
+        }
+    }
+    all
+}
+
+fn are_neighbours(job: &Job, a: usize, b: usize) -> bool {
+    let (one, other) = (&job.wires[a], &job.wires[b]);
+    let cross = one.crosses.contains(&WireIx(b)) || other.crosses.contains(&WireIx(a));
+    // Wires tied to members of the same group of joints lie side by side there.
+    let ends = |wire: &Wire| [wire.from, wire.to];
+    let share = ends(one).iter().any(|end| ends(other).contains(end));
+    cross || share
+}
+
+/// The current limit to switch on with, in ampere.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FirstPower {
+    /// From here …
+    pub from_amps: f64,
+    /// … to here, raised while watching.
+    pub to_amps: f64,
+    /// A stated working current stands behind it; otherwise it is the usual 50 to 100 mA.
+    pub from_job: bool,
+}
+
+/// 50 to 100 mA, or 10 to 20 % of the working current of the rails where the job states one
+/// (common practice, no source); never more than the weakest rail wire may carry.
+pub fn first_power(job: &Job) -> FirstPower {
+    let rails = || job.wires.iter().filter(|wire| wire.rail);
+    let stated: f64 = rails().filter_map(|w| w.current).map(Amps::amps).sum();
+    let weakest = rails()
+        .map(|w| preece_amps(w.diameter) * SHARE_OF_FUSING)
+        .fold(f64::INFINITY, f64::min);
+    let (from, to) = if stated > 0.0 {
+        (0.1 * stated, 0.2 * stated)
+    } else {
+        (0.05, 0.1)
+    };
+    FirstPower {
+        from_amps: from.min(weakest),
+        to_amps: to.min(weakest),
+        from_job: stated > 0.0,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn mm(mm: f64) -> Length {
+        Length::from_mm(mm).unwrap()
+    }
+
+    /// Sources: AWG 36 is 0.127 mm by definition; 50 AWG is 0.025 mm, 46 AWG 0.040 mm, 58 AWG
+    /// 0.010 mm (acceptance notes, trap 33, reckoned with the formula); AWG 30 measures 0.339 Ω/m
+    /// in a maker's table (shorts.yaml, S77).
+    #[test]
+    fn gauges_and_resistance_are_those_of_the_tables() {
+        assert_relative_eq!(awg_diameter(36).mm(), 0.127, max_relative = 1e-6);
+        for (gauge, want) in [(50, 0.025), (46, 0.040), (58, 0.010)] {
+            assert_relative_eq!(awg_diameter(gauge).mm(), want, max_relative = 0.02);
+        }
+        assert_relative_eq!(ohm_per_metre(awg_diameter(30)), 0.339, max_relative = 0.005);
+        // Acceptance notes, section 3, item 18: 10 mm of copper wire.
+        for (d, ohm) in [
+            (0.01, 2.195),
+            (0.02, 0.5488),
+            (0.05, 0.0878),
+            (0.10, 0.02195),
+        ] {
+            assert_relative_eq!(ohm_per_metre(mm(d)) * 0.01, ohm, max_relative = 0.001);
+        }
+    }
+
+    /// Source: Preece's table as engineers' handbooks print it: 1 mm copper fuses at 80 A
+    /// (10244 · d^1.5 in inches is 80.0 · d^1.5 in mm; W. H. Preece, Proc. R. Soc. 1884, from memory);
+    /// Onderdonk: 0.2546 mm for one second 14.7 A (shorts.yaml, its formula reckoned apart).
+    #[test]
+    fn fusing_currents_are_those_of_the_tables() {
+        assert_relative_eq!(preece_amps(mm(1.0)), 80.0, max_relative = 0.001);
+        assert_relative_eq!(
+            onderdonk_amps(awg_diameter(30), 1.0, 25.0),
+            14.70,
+            max_relative = 0.01
+        );
+    }
+
+    /// Source: shorts.yaml, worked examples: 0.1 A through 10 mm of 0.05 mm wire: 87.8 mΩ, 8.78 mV,
+    /// 0.878 mW, 1.433 K with both ends on copper.
+    #[test]
+    fn a_short_jumper_drops_and_warms_as_reckoned() {
+        let amps = Amps::from_amps(0.1).unwrap();
+        let ohm = ohm_per_metre(mm(0.05)) * 0.01;
+        assert_relative_eq!(ohm, 0.087_807_7, max_relative = 1e-4);
+        assert_relative_eq!(0.1 * ohm, 0.008_780_77, max_relative = 1e-4);
+        assert_relative_eq!(
+            rise_kelvin(amps, mm(0.05), mm(10.0)),
+            1.4333,
+            max_relative = 1e-3
+        );
+    }
+}

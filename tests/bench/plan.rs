@@ -1,0 +1,128 @@
+//! How long planning takes, and how it grows: 16 steps with 4 alloys on 6 of them (goal 0.1 s where
+//! at most 20,000 benches are looked at), 24 steps (goal 2 s for 200,000). `cargo bench --bench plan`
+//! prints the benches looked at beside each size.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stdout,
+    reason = "a measurement that cannot go on has failed; it tells what it measured"
+)]
+
+#[path = "../plan/dice.rs"]
+mod dice;
+#[path = "../plan/instances.rs"]
+mod instances;
+
+use std::sync::Arc;
+use std::time::Instant;
+
+use divan::{Bencher, black_box};
+use meltstair::bench::Setting;
+use meltstair::job::Job;
+use meltstair::melt::{MeltBook, NoReadings, Pin};
+use meltstair::plan::{Answer, Budget, order};
+
+use instances::{Size, instance};
+
+fn main() {
+    table();
+    divan::main();
+}
+
+fn book(job: &Job) -> MeltBook {
+    let pins = job.pins.iter().map(|pin| Pin {
+        composition: pin.solder.composition,
+        solidus: pin.solidus,
+        liquidus: pin.liquidus,
+    });
+    MeltBook::new(Arc::new(NoReadings), pins.collect())
+}
+
+const SIZES: [(&str, Size); 6] = [
+    (
+        "8 steps, fixed",
+        Size {
+            steps: 8,
+            open: 0,
+            alloys: 4,
+            most_coupled: 45,
+        },
+    ),
+    (
+        "12 steps, 3 open",
+        Size {
+            steps: 12,
+            open: 3,
+            alloys: 4,
+            most_coupled: 45,
+        },
+    ),
+    (
+        "16 steps, fixed",
+        Size {
+            steps: 16,
+            open: 0,
+            alloys: 4,
+            most_coupled: 45,
+        },
+    ),
+    (
+        "16 steps, 6 open",
+        Size {
+            steps: 16,
+            open: 6,
+            alloys: 4,
+            most_coupled: 45,
+        },
+    ),
+    (
+        "24 steps, fixed",
+        Size {
+            steps: 24,
+            open: 0,
+            alloys: 4,
+            most_coupled: 40,
+        },
+    ),
+    (
+        "24 steps, 4 open",
+        Size {
+            steps: 24,
+            open: 4,
+            alloys: 4,
+            most_coupled: 40,
+        },
+    ),
+];
+
+/// One run of each of ten seeds: what came out, benches, milliseconds.
+fn table() {
+    for (name, size) in SIZES {
+        let mut lines = Vec::new();
+        for seed in 0..10 {
+            let job = instance(seed, size);
+            let melts = book(&job);
+            let setting = Setting::new(&job, &melts);
+            let begun = Instant::now();
+            let answer = order(&setting, Budget::default(), &mut |_| true).unwrap();
+            let taken = begun.elapsed().as_secs_f64() * 1000.0;
+            let word = match answer {
+                Answer::Proven { .. } => "proven",
+                Answer::Impossible { .. } => "impossible",
+                _ => "other",
+            };
+            lines.push(format!("{word} {} {taken:.1} ms", answer.visited()));
+        }
+        println!("{name}: {}", lines.join("; "));
+    }
+}
+
+#[divan::bench(args = SIZES.map(|(name, _)| name), sample_count = 5)]
+fn best_order(bencher: Bencher, name: &str) {
+    let size = SIZES.iter().find(|(other, _)| *other == name).unwrap().1;
+    let job = instance(3, size);
+    let melts = book(&job);
+    let setting = Setting::new(&job, &melts);
+    bencher.bench_local(|| order(black_box(&setting), Budget::default(), &mut |_| true).unwrap());
+}

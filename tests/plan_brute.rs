@@ -10,8 +10,7 @@ pub mod random;
 use std::collections::BTreeMap;
 
 use meltstair::bench::Setting;
-use meltstair::job::Job;
-use meltstair::melt::MeltBook;
+use meltstair::job::{Choice, Coupling, Event, Job, Must, StepIx, Where, Work};
 use meltstair::plan::{self, Answer, Budget, Plan, Worth};
 use meltstair::quantity::{Celsius, KelvinStep};
 
@@ -19,11 +18,65 @@ use self::dice::Dice;
 use self::naive::{Act, Cost, Naive};
 use crate::plan_help::made_up_book;
 
-/// The cheapest of all ways.
-fn cheapest(job: &Job, melts: &MeltBook, lawful: bool) -> Option<(Cost, Vec<usize>)> {
+/// The cheapest of all ways on from what was done.
+fn cheapest(begun: &Naive, lawful: bool) -> Option<(Cost, Vec<usize>)> {
     let mut best = None;
-    try_all(&Naive::new(job, melts), lawful, &mut best);
+    try_all(begun, lawful, &mut best);
     best
+}
+
+/// Some first steps of a job as its log has them, the last perhaps failed, and how they were done.
+fn logged(dice: &mut Dice, job: &mut Job) -> Vec<Act> {
+    let before = job.clone();
+    let melts = made_up_book(&before);
+    let mut bench = Naive::new(&before, &melts);
+    let mut acts = Vec::new();
+    for _ in 0..dice.below(3) {
+        // A log names the tool and not the way, so only the first way can be told from it.
+        let mut open = bench.open();
+        open.retain(|act| act.way == 0);
+        if open.is_empty() {
+            break;
+        }
+        let act = dice.of(&open);
+        let Some(next) = bench.act(act) else { break };
+        bench = next;
+        acts.push(act);
+        job.done.push(event(job, act));
+    }
+    let last = acts.last().map(|act| job.steps[act.step].work.clone());
+    if matches!(last, Some(Work::Place { .. } | Work::Solder { .. })) && !dice.one_in(3) {
+        job.done.last_mut().unwrap().failed = Some("open".to_owned());
+    }
+    acts
+}
+
+fn event(job: &Job, act: Act) -> Event {
+    let step = &job.steps[act.step];
+    let alloy = match &step.work {
+        Work::Solder { solder, .. } | Work::Reball { solder, .. } => match solder {
+            Choice::Fixed(only) => Some(only.clone()),
+            Choice::OneOf(many) => Some(many[act.solder].clone()),
+        },
+        _ => None,
+    };
+    let rounds = match &step.work {
+        Work::Clean { rounds, .. } => match rounds {
+            Choice::Fixed(only) => Some(*only),
+            Choice::OneOf(many) => Some(many[act.rounds]),
+        },
+        _ => None,
+    };
+    Event {
+        step: step.id.clone(),
+        peak: None,
+        sees: Vec::new(),
+        failed: None,
+        alloy,
+        tool: None,
+        rounds,
+        line: 1,
+    }
 }
 
 fn try_all(bench: &Naive, lawful: bool, best: &mut Option<(Cost, Vec<usize>)>) {
@@ -53,8 +106,8 @@ fn cost(worth: &Worth) -> Cost {
 }
 
 /// The plan done step by step on the naive bench.
-fn walked<'a>(job: &'a Job, melts: &'a MeltBook, plan: &Plan) -> Option<Naive<'a>> {
-    let mut bench = Naive::new(job, melts);
+fn walked<'a>(begun: &Naive<'a>, plan: &Plan) -> Option<Naive<'a>> {
+    let mut bench = begun.clone();
     for chosen in &plan.steps {
         let act = Act {
             step: chosen.step.0,
@@ -68,21 +121,43 @@ fn walked<'a>(job: &'a Job, melts: &'a MeltBook, plan: &Plan) -> Option<Naive<'a
     bench.is_finished().then_some(bench)
 }
 
-fn compare(seeds: std::ops::Range<u64>, most_steps: usize) -> BTreeMap<&'static str, usize> {
+fn compare(seeds: std::ops::Range<u64>, steps: usize) -> BTreeMap<&'static str, usize> {
     let mut seen = BTreeMap::new();
+    let mut count = |what| *seen.entry(what).or_insert(0) += 1;
     for seed in seeds {
         let mut dice = Dice(seed);
-        let steps = 1 + dice.below(most_steps);
-        let job = random::job(&mut dice, steps);
+        let steps = 1 + dice.below(steps);
+        let mut job = random::job(&mut dice, steps);
+        let acts = if dice.one_in(3) {
+            logged(&mut dice, &mut job)
+        } else {
+            Vec::new()
+        };
         let melts = made_up_book(&job);
+        let failed = job.done.iter().any(|event| event.failed.is_some());
+        // Steps that the log makes necessary, where it has a failure; no others (no power check).
+        let job = if failed {
+            plan::whole(&job, &melts)
+        } else {
+            job
+        };
+        if job.steps.len() > 8 {
+            continue;
+        }
+        let begun = acts
+            .iter()
+            .fold(Naive::new(&job, &melts), |bench, act| {
+                bench.act(*act).unwrap()
+            })
+            .begun_here();
         let setting = Setting::new(&job, &melts);
         let answer = plan::order(&setting, Budget::default(), &mut |_| true).unwrap();
-        let want = cheapest(&job, &melts, true).or_else(|| cheapest(&job, &melts, false));
-        let what = match (&answer, &want) {
+        let want = cheapest(&begun, true).or_else(|| cheapest(&begun, false));
+        count(match (&answer, &want) {
             (Answer::Proven { plan, worth, .. }, Some((want, _))) => {
                 assert_eq!(cost(worth), *want, "seed {seed}: {plan:?}\n{job:#?}");
                 let walked =
-                    walked(&job, &melts, plan).unwrap_or_else(|| panic!("seed {seed}: {plan:?}"));
+                    walked(&begun, plan).unwrap_or_else(|| panic!("seed {seed}: {plan:?}"));
                 assert_eq!(walked.cost, *want, "seed {seed}");
                 "solved"
             }
@@ -90,20 +165,120 @@ fn compare(seeds: std::ops::Range<u64>, most_steps: usize) -> BTreeMap<&'static 
             (Answer::Impossible { .. }, None) => "impossible",
             (Answer::Undecided { .. }, None) => "undecided",
             other => panic!("seed {seed}: {other:#?}\n{job:#?}"),
-        };
-        *seen.entry(what).or_insert(0) += 1;
+        });
+        if failed {
+            count("failed");
+        }
     }
     seen
 }
 
 #[test]
-fn planner_equals_trying_everything_on_small_jobs() {
-    let seen = compare(0..2_000, 5);
-    assert!(seen["solved"] > 400 && seen["impossible"] > 200, "{seen:?}");
+fn planner_equals_trying_everything_on_18_000_small_jobs() {
+    let seen = compare(0..18_000, 5);
+    assert!(
+        seen["solved"] > 5_000 && seen["impossible"] > 3_000,
+        "{seen:?}"
+    );
+    assert!(seen["failed"] > 500, "{seen:?}");
 }
 
 #[test]
-fn planner_equals_trying_everything_on_jobs_of_six_steps() {
-    let seen = compare(1_000_000..1_000_300, 6);
+fn planner_equals_trying_everything_on_2_000_jobs_of_up_to_six_steps() {
+    let seen = compare(1_000_000..1_002_000, 6);
+    assert!(seen["solved"] > 300, "{seen:?}");
+}
+
+#[test]
+fn planner_equals_trying_everything_on_200_jobs_of_up_to_seven_steps() {
+    let seen = compare(2_000_000..2_000_200, 7);
     assert!(seen["solved"] > 30, "{seen:?}");
+}
+
+/// Source: acceptance case 43: a demand more never opens a job and never widens its margin.
+#[test]
+fn a_demand_more_never_opens_a_job() {
+    let mut tightened = 0;
+    for seed in 3_000_000..3_001_500 {
+        let mut dice = Dice(seed);
+        let steps = 2 + dice.below(4);
+        let job = random::job(&mut dice, steps);
+        let mut harder = job.clone();
+        match dice.below(4) {
+            0 => {
+                let (a, b) = (dice.below(steps), dice.below(steps));
+                // Names decide who comes first, so that no circle closes.
+                let (first, then) = if a < b { (a, b) } else { (b, a) };
+                if first == then || job.steps[then].after.iter().any(|(s, _)| s.0 == first) {
+                    continue;
+                }
+                harder.steps[then].after.push((StepIx(first), None));
+            }
+            1 => harder.want.margin = job.want.margin + KelvinStep::whole(7),
+            2 => {
+                for part in &mut harder.parts {
+                    part.heats_left = Some(part.heats_left.unwrap_or(2).saturating_sub(1));
+                }
+            }
+            _ => {
+                for joint in &mut harder.joints {
+                    if joint.must == Must::MayMelt {
+                        joint.must = Must::StayPut;
+                    }
+                }
+            }
+        }
+        let margin = |job: &Job| {
+            let melts = made_up_book(job);
+            let setting = Setting::new(job, &melts);
+            let answer = plan::order(&setting, Budget::default(), &mut |_| true).unwrap();
+            answer.plan().map(|(_, worth)| worth.margin)
+        };
+        match (margin(&job), margin(&harder)) {
+            (None, Some(_)) => panic!("seed {seed} opened: {harder:#?}"),
+            (Some(before), Some(after)) => {
+                let wide = |m: Option<KelvinStep>| m.unwrap_or(KelvinStep::whole(9_999));
+                assert!(wide(after) <= wide(before), "seed {seed}");
+            }
+            (Some(_), None) => tightened += 1,
+            (None, None) => {}
+        }
+    }
+    assert!(tightened > 30, "{tightened}");
+}
+
+/// Source: the same: less of the heat at a joint that must stay solid never lowers the best margin.
+#[test]
+fn a_lower_coupling_never_lowers_the_margin() {
+    let mut compared = 0;
+    for seed in 4_000_000..4_001_500 {
+        let mut dice = Dice(seed);
+        let steps = 2 + dice.below(4);
+        let mut job = random::job(&mut dice, steps);
+        for joint in &mut job.joints {
+            joint.must = Must::StaySolid;
+        }
+        let mut cooler = job.clone();
+        let at = dice.below(steps);
+        for way in &mut cooler.steps[at].ways {
+            for (place, k) in &mut way.couplings {
+                if matches!(place, Where::Joint(_)) {
+                    *k = Coupling::new(k.factor() / 2.0).unwrap();
+                }
+            }
+        }
+        let margin = |job: &Job| {
+            let melts = made_up_book(job);
+            let setting = Setting::new(job, &melts);
+            let answer = plan::order(&setting, Budget::default(), &mut |_| true).unwrap();
+            answer.plan().map(|(_, worth)| worth.margin)
+        };
+        if let Some(before) = margin(&job) {
+            let wide = |m: Option<KelvinStep>| m.unwrap_or(KelvinStep::whole(9_999));
+            let after = margin(&cooler).unwrap_or_else(|| panic!("seed {seed} closed"));
+            assert!(wide(after) >= wide(before), "seed {seed}");
+            compared += 1;
+        }
+    }
+    assert!(compared > 400, "{compared}");
 }

@@ -6,8 +6,9 @@
 //! answers given before. Where one is missing, the transition is asked for the whole bench and every
 //! answer in it is kept. A test compares rows with the transition on random jobs, step by step.
 
-use std::collections::HashMap;
 use std::hash::Hash;
+
+use rustc_hash::FxHashMap as HashMap;
 
 use crate::bench::{
     Bench, Doing, GuardNow, JointNow, LimitOf, LimitSight, PartNow, Passage, Pick, Setting, pass,
@@ -16,7 +17,7 @@ use crate::job::{GuardIx, Job, JointIx, PartIx, StepIx, Work, ZoneIx};
 use crate::quantity::{Celsius, KelvinStep};
 
 use super::check::Place;
-use super::demands::{Fault, joint_fault, limit_fault, margins, refusal_faults};
+use super::demands::{Fault, Terms, joint_fault, limit_fault, margins, refusal_faults};
 use super::roads::Road;
 
 /// A bench as numbers: joints, parts, guards, flags.
@@ -43,7 +44,7 @@ impl<T: Clone + Eq + Hash> Shelf<T> {
     fn new() -> Self {
         Shelf {
             all: Vec::new(),
-            ids: HashMap::new(),
+            ids: HashMap::default(),
         }
     }
 
@@ -108,7 +109,7 @@ impl<'a> Cells<'a> {
             parts: job.parts.iter().map(|_| Shelf::new()).collect(),
             guards: job.guards.iter().map(|_| Shelf::new()).collect(),
             over: (0..job.guards.len()).map(|g| lies_over(job, g)).collect(),
-            scene_ids: HashMap::new(),
+            scene_ids: HashMap::default(),
             scenes: Vec::new(),
         }
     }
@@ -181,6 +182,42 @@ impl<'a> Cells<'a> {
         debug_assert!(whole, "every answer of this bench was just given");
     }
 
+    /// The tightest margin that some joints keep in a step; `None` where one breaks a demand.
+    pub fn threat(
+        &mut self,
+        row: &[u32],
+        step: StepIx,
+        pick: Pick,
+        joints: &[usize],
+        terms: &Terms,
+    ) -> Option<Option<KelvinStep>> {
+        let key = (step, pick, self.local(row, step));
+        let mut scene = match self.scene_ids.get(&key) {
+            Some(&scene) => scene,
+            None => self.ask(row, step, pick, key),
+        };
+        let mut tightest: Option<KelvinStep> = None;
+        for &j in joints {
+            let told = |scene: &Scene| scene.joints[j].get(row[j] as usize).copied().flatten();
+            let fate = match told(&self.scenes[scene]) {
+                Some(fate) => fate,
+                None => {
+                    scene = self.ask(row, step, pick, key);
+                    told(&self.scenes[scene])?
+                }
+            };
+            if fate.fault.is_some_and(|fault| !terms.allow(fault)) {
+                return None;
+            }
+            if let Some(margin) = fate.margin
+                && terms.count(Place::Joint(JointIx(j)))
+            {
+                tightest = Some(tightest.map_or(margin, |tightest| tightest.min(margin)));
+            }
+        }
+        Some(tightest)
+    }
+
     fn local(&self, row: &[u32], step: StepIx) -> Local {
         let flags = row[row.len() - 1];
         let joint = |at: JointIx| row[at.0];
@@ -228,7 +265,9 @@ impl<'a> Cells<'a> {
             match scene.parts[p].get(row[joints + p] as usize) {
                 Some(Some(fate)) => {
                     take(fate, Some(Place::Limit(LimitOf::Part(PartIx(p)))));
-                    hot.extend(fate.heat.map(|t| (PartIx(p), t)));
+                    if let Some(t) = fate.heat {
+                        hot.push((PartIx(p), t));
+                    }
                 }
                 _ => return false,
             }
@@ -334,8 +373,8 @@ impl Scene {
             flags: 0,
             joints: Vec::new(),
             parts: Vec::new(),
-            guards: HashMap::new(),
-            wires: HashMap::new(),
+            guards: HashMap::default(),
+            wires: HashMap::default(),
         }
     }
 }

@@ -10,6 +10,7 @@ use super::demands::{Demand, Terms};
 use super::history::{Start, start};
 use super::hunt::{Any, Hunt};
 use super::order::all_worlds;
+use super::touch::{Thing, touches};
 
 /// Demands that no plan keeps together.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -236,35 +237,4 @@ fn unrelated(job: &Job, kept: &BTreeSet<Demand>) -> BTreeSet<StepIx> {
         .map(StepIx)
         .filter(|step| !related.contains(step))
         .collect()
-}
-
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Thing {
-    Joint(JointIx),
-    Part(PartIx),
-    Guard(GuardIx),
-    Power,
-}
-
-/// What a step works on; a part brings the joints it may stand on.
-fn touches(job: &Job, step: usize) -> Vec<Thing> {
-    let joint = |at: &JointIx| Thing::Joint(*at);
-    match &job.steps[step].work {
-        Work::Solder { joint: at, .. } => vec![joint(at)],
-        Work::Place { part, on, .. } => vec![Thing::Part(*part), joint(on)],
-        Work::Remove { part, .. } => {
-            let mut things = vec![Thing::Part(*part)];
-            things.extend(job.parts[part.0].on.map(Thing::Joint));
-            things
-        }
-        Work::Reball { part, .. } | Work::Move { part, .. } => vec![Thing::Part(*part)],
-        Work::Clean { joint, part, .. } => {
-            let joint = joint.map(Thing::Joint);
-            joint.into_iter().chain(part.map(Thing::Part)).collect()
-        }
-        Work::Cover { guard, .. } => vec![Thing::Guard(*guard)],
-        Work::OtherHeat { joint, .. } => joint.map(Thing::Joint).into_iter().collect(),
-        Work::WholeBoard { .. } => Vec::new(),
-        Work::Gate { .. } | Work::Power => vec![Thing::Power],
-    }
 }

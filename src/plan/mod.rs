@@ -22,6 +22,7 @@ mod replan;
 mod roads;
 mod search;
 mod task;
+mod touch;
 mod walk;
 mod whole;
 mod why;

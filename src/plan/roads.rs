@@ -1,7 +1,8 @@
 //! Every bench met in a search (one for each world), and what each step does on it.
 
-use std::collections::HashMap;
 use std::rc::Rc;
+
+use rustc_hash::FxHashMap as HashMap;
 
 use crate::bench::{Bench, Pick, Setting};
 use crate::job::{Job, PartIx, StepIx};
@@ -9,7 +10,7 @@ use crate::quantity::{Celsius, KelvinStep};
 
 use super::cells::{Cells, Row};
 use super::check::Place;
-use super::demands::{Fault, end_faults};
+use super::demands::{Fault, Terms, end_faults};
 
 /// A bench that was met, by number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -74,8 +75,8 @@ impl<'a> Roads<'a> {
             worlds,
             cells: worlds.iter().map(Cells::new).collect(),
             rows: Vec::new(),
-            ids: HashMap::new(),
-            ends: HashMap::new(),
+            ids: HashMap::default(),
+            ends: HashMap::default(),
             road: Road::default(),
             next: Row::new(),
         }
@@ -116,6 +117,27 @@ impl<'a> Roads<'a> {
         }
         let next = self.id_of_next();
         (&self.road, next)
+    }
+
+    /// The tightest margin that some joints keep in a step; `None` where one breaks a demand.
+    pub fn threat(
+        &mut self,
+        at: BenchId,
+        step: StepIx,
+        pick: Pick,
+        joints: &[usize],
+        terms: &Terms,
+    ) -> Option<Option<KelvinStep>> {
+        let row = Rc::clone(&self.rows[at.0 as usize]);
+        let mut tightest = None;
+        let mut rest = &row[..];
+        for cells in &mut self.cells {
+            let (own, others) = rest.split_at(cells.len());
+            let kept = cells.threat(own, step, pick, joints, terms)?;
+            tightest = [tightest, kept].into_iter().flatten().min();
+            rest = others;
+        }
+        Some(tightest)
     }
 
     /// Demands that the board would break if it were left like this.

@@ -1,9 +1,11 @@
 //! The exact search: over nodes (set of done tasks, bench), in two phases.
 //!
 //! Phase one finds the widest bottleneck: nodes leave the queue in the order of the tightest margin
-//! on the best way to them, so that the first finished node that leaves is the widest (Dijkstra's
-//! argument with `min` in the place of `+`: a longer way is never wider). Ties go to the node with
-//! more done, which makes it a dive where nothing is at risk. A short dive before it gives a plan
+//! on the best way to them, or of what can still come of them if that is less, so that the first
+//! finished node that leaves is the widest (Dijkstra's argument with `min` in the place of `+`: a
+//! longer way is never wider). Ties go to the node with more done, which makes it a dive where
+//! nothing is at risk. A node from which a task that must be done would break a demand whatever
+//! comes before it is dead at once. A short dive before it gives a plan
 //! to start from: nodes that are no wider are left out, and if the search is cut off, that plan and
 //! the margin of the node that was next are the answer.
 //!
@@ -13,7 +15,9 @@
 //! nodes have an order and each stage is one pass from the ends to the start.
 
 use std::cmp::Reverse;
-use std::collections::{BinaryHeap, HashMap, HashSet};
+use std::collections::BinaryHeap;
+
+use rustc_hash::{FxHashMap as HashMap, FxHashSet as HashSet};
 
 use crate::job::Tool;
 use crate::quantity::{Celsius, KelvinStep};
@@ -46,6 +50,17 @@ pub trait Ground {
     fn walk(&mut self, from: StateId, task: usize, variant: usize) -> Option<Leg>;
     /// Whether the board may be left like this once all tasks are done.
     fn may_end(&mut self, at: StateId) -> bool;
+    /// What can still come of a bench on which some tasks are done: no more than this.
+    fn outlook(&mut self, at: StateId, done: Done) -> Outlook;
+}
+
+/// What can still come of a node; never less than what does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outlook {
+    /// No plan: a task that must be done breaks a demand however the rest goes.
+    Dead,
+    /// At most this margin from here on; `None`: no bound.
+    AtMost(Option<KelvinStep>),
 }
 
 /// Asked now and then; `false` stops the search.
@@ -85,6 +100,14 @@ const fn wide(margin: Option<KelvinStep>) -> Wide {
 
 /// Below every margin.
 const NO_MARGIN: KelvinStep = KelvinStep::from_millikelvin(i32::MIN);
+
+/// The narrower of two margins.
+fn narrower(one: Option<KelvinStep>, other: Option<KelvinStep>) -> Option<KelvinStep> {
+    match (one, other) {
+        (Some(one), Some(other)) => Some(one.min(other)),
+        (one, other) => one.or(other),
+    }
+}
 
 /// How often the caller is asked whether to go on.
 const WATCH_EVERY: usize = 256;
@@ -161,7 +184,7 @@ const DIVE: usize = 2_000;
 /// Depth first, at each node the widest leg first: a plan soon, if not the best; or the proof that
 /// there is none.
 pub fn dive<G: Ground>(tasks: &Tasks, ground: &mut G, most: usize) -> Reached {
-    let mut met: HashSet<(Done, StateId)> = HashSet::new();
+    let mut met: HashSet<(Done, StateId)> = HashSet::default();
     let mut way: Vec<(Move, Option<KelvinStep>)> = Vec::new();
     let mut open: Vec<(usize, Done, Move, Leg)> = Vec::new();
     let (mut done, mut state) = (0, ground.start());
@@ -170,7 +193,7 @@ pub fn dive<G: Ground>(tasks: &Tasks, ground: &mut G, most: usize) -> Reached {
             let margin = way.iter().filter_map(|(_, margin)| *margin).min();
             return Reached::End(way.into_iter().map(|(step, _)| step).collect(), margin);
         }
-        if met.insert((done, state)) {
+        if met.insert((done, state)) && ground.outlook(state, done) != Outlook::Dead {
             let mut legs = legs(tasks, ground, done, state);
             // The widest is taken first, so it goes on the stack last.
             legs.sort_by_key(|(step, leg)| (wide(leg.margin), Reverse(*step)));
@@ -218,6 +241,7 @@ struct Widest<'t> {
     nodes: Vec<Node>,
     at: HashMap<(Done, StateId), usize>,
     queue: BinaryHeap<Queued>,
+    turn: usize,
     /// The best way known from elsewhere: only wider ones are looked for.
     known: Option<Known>,
 }
@@ -226,8 +250,11 @@ struct Node {
     done: Done,
     state: StateId,
     margin: Option<KelvinStep>,
+    /// What can still come of it.
+    outlook: Option<KelvinStep>,
     from: Option<(usize, Move)>,
     settled: bool,
+    dead: bool,
 }
 
 /// Widest first, then most done, then first come.
@@ -244,47 +271,97 @@ impl<'t> Widest<'t> {
         let mut search = Widest {
             tasks,
             nodes: Vec::new(),
-            at: HashMap::new(),
+            at: HashMap::default(),
             queue: BinaryHeap::new(),
+            turn: 0,
             known: None,
         };
-        search.offer(0, start, None, None);
+        search.push(0, start, None, None, None);
         search
     }
 
     /// Takes a way to a node if it is wider than what is known.
-    fn offer(
+    fn offer<G: Ground>(
+        &mut self,
+        ground: &mut G,
+        (done, state): (Done, StateId),
+        margin: Option<KelvinStep>,
+        from: (usize, Move),
+    ) {
+        let known = self.known.as_ref();
+        let useless = |margin| known.is_some_and(|(_, known)| wide(margin) <= wide(*known));
+        if useless(margin) {
+            return;
+        }
+        let outlook = match self.at.get(&(done, state)) {
+            Some(&at) if self.nodes[at].dead || wide(margin) <= wide(self.nodes[at].margin) => {
+                return;
+            }
+            Some(&at) => self.nodes[at].outlook,
+            None => match ground.outlook(state, done) {
+                Outlook::AtMost(outlook) => outlook,
+                Outlook::Dead => {
+                    self.bury(done, state);
+                    return;
+                }
+            },
+        };
+        let best = narrower(margin, outlook);
+        if useless(best) {
+            return;
+        }
+        self.push(done, state, margin, outlook, Some(from));
+    }
+
+    fn push(
         &mut self,
         done: Done,
         state: StateId,
         margin: Option<KelvinStep>,
+        outlook: Option<KelvinStep>,
         from: Option<(usize, Move)>,
     ) {
-        let known = self.known.as_ref();
-        if known.is_some_and(|(_, known)| wide(margin) <= wide(*known)) {
-            return;
-        }
-        let at = *self.at.entry((done, state)).or_insert(self.nodes.len());
         let node = Node {
             done,
             state,
             margin,
+            outlook,
             from,
             settled: false,
+            dead: false,
         };
-        if at == self.nodes.len() {
-            self.nodes.push(node);
-        } else if wide(margin) > wide(self.nodes[at].margin) {
-            self.nodes[at] = node;
-        } else {
-            return;
-        }
+        let at = self.place(done, state, node);
+        self.turn += 1;
         self.queue.push(Queued {
-            margin: wide(margin),
+            margin: wide(narrower(margin, outlook)),
             done: done.count_ones(),
-            turn: Reverse(self.queue.len()),
+            turn: Reverse(self.turn),
             node: at,
         });
+    }
+
+    /// Keeps books of a node from which nothing comes.
+    fn bury(&mut self, done: Done, state: StateId) {
+        let node = Node {
+            done,
+            state,
+            margin: None,
+            outlook: None,
+            from: None,
+            settled: true,
+            dead: true,
+        };
+        self.place(done, state, node);
+    }
+
+    fn place(&mut self, done: Done, state: StateId, node: Node) -> usize {
+        let at = *self.at.entry((done, state)).or_insert(self.nodes.len());
+        if at == self.nodes.len() {
+            self.nodes.push(node);
+        } else {
+            self.nodes[at] = node;
+        }
+        at
     }
 
     fn run<G: Ground>(&mut self, ground: &mut G, budget: Budget, watch: Watch) -> Outcome {
@@ -298,19 +375,21 @@ impl<'t> Widest<'t> {
                 done,
                 state,
                 margin,
+                outlook,
                 ..
             } = self.nodes[node];
+            let bound = narrower(margin, outlook);
             if ends(self.tasks, ground, done, state) {
                 return Outcome::Widest(Some((self.way_to(node), margin)));
             }
             settled += 1;
             let progress = Progress {
                 visited: self.nodes.len() as u64,
-                bound: margin,
+                bound,
             };
             let asked = settled.is_multiple_of(WATCH_EVERY);
             if self.nodes.len() > budget.nodes || (asked && !watch(&progress)) {
-                return Outcome::Stopped(margin);
+                return Outcome::Stopped(bound);
             }
             self.expand(ground, node);
         }
@@ -325,8 +404,9 @@ impl<'t> Widest<'t> {
             ..
         } = self.nodes[node];
         for (step, leg) in legs(self.tasks, ground, done, state) {
-            let margin = [margin, leg.margin].into_iter().flatten().min();
-            self.offer(done | 1 << step.task, leg.to, margin, Some((node, step)));
+            let margin = narrower(margin, leg.margin);
+            let to = (done | 1 << step.task, leg.to);
+            self.offer(ground, to, margin, (node, step));
         }
     }
 
@@ -412,7 +492,7 @@ impl Label {
         let mut way = self.way.clone();
         way.push(thread.step);
         Label {
-            margin: [self.margin, thread.margin].into_iter().flatten().min(),
+            margin: narrower(self.margin, thread.margin),
             heats: self.heats + thread.heats,
             way,
         }
@@ -472,7 +552,7 @@ impl Web {
             ends: Vec::new(),
             threads: Vec::new(),
         };
-        let mut at: HashMap<(Done, StateId), usize> = HashMap::new();
+        let mut at: HashMap<(Done, StateId), Option<usize>> = HashMap::default();
         // A finished node is left as it is: going on only costs more. Nodes are met breadth first,
         // so those with less done come first.
         while web.threads.len() < web.nodes.len() {
@@ -494,10 +574,9 @@ impl Web {
                         continue;
                     }
                     let node = (done | 1 << step.task, leg.to);
-                    let to = *at.entry(node).or_insert(web.nodes.len());
-                    if to == web.nodes.len() {
-                        web.nodes.push(node);
-                    }
+                    let Some(to) = web.met(ground, &mut at, node, at_least) else {
+                        continue;
+                    };
                     threads.push(Thread {
                         step,
                         to,
@@ -511,6 +590,27 @@ impl Web {
             web.threads.push(threads);
         }
         web
+    }
+
+    /// The number of a node; `None` for one from which nothing wide enough comes.
+    fn met<G: Ground>(
+        &mut self,
+        ground: &mut G,
+        at: &mut HashMap<(Done, StateId), Option<usize>>,
+        node: (Done, StateId),
+        at_least: Option<KelvinStep>,
+    ) -> Option<usize> {
+        if let Some(known) = at.get(&node) {
+            return *known;
+        }
+        let hopeful = match ground.outlook(node.1, node.0) {
+            Outlook::Dead => false,
+            Outlook::AtMost(margin) => wide(margin) >= wide(at_least),
+        };
+        let number = hopeful.then_some(self.nodes.len());
+        at.insert(node, number);
+        self.nodes.extend(number.map(|_| node));
+        number
     }
 
     /// The first of the best ways, or `None` where no node is finished.
@@ -561,7 +661,7 @@ impl Web {
     /// Among the threads that are left: fewest changes, then fewest steps, then lowest ids.
     fn first_with_fewest_changes(&self, tasks: &Tasks) -> Option<Vec<Move>> {
         let order = self.with_last(tasks);
-        let mut to_go: HashMap<(usize, Last), (u32, u32)> = HashMap::new();
+        let mut to_go: HashMap<(usize, Last), (u32, u32)> = HashMap::default();
         for &(node, last) in order.iter().rev() {
             let best = if self.ends[node] {
                 Some((0, 0))
@@ -663,6 +763,9 @@ mod tests {
         }
         fn may_end(&mut self, at: StateId) -> bool {
             self.ends[at.0]
+        }
+        fn outlook(&mut self, _: StateId, _: Done) -> Outlook {
+            Outlook::AtMost(None)
         }
     }
 

@@ -1,6 +1,6 @@
 //! Steps as the search sees them: numbered by their ids, never by their place in the file.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 use crate::bench::{Doing, Pick, picks, solder_choice};
@@ -74,25 +74,33 @@ impl Tasks {
             });
         }
         left.sort_by(|a, b| job.steps[a.0].id.cmp(&job.steps[b.0].id));
+        let counts = |first, then| !dropped(Demand::Before(first, then));
+        let before = |step: StepIx| earlier(job, step, counts);
+        // What was optional and had to come before something that is done comes too late.
+        let late: BTreeSet<StepIx> = (0..job.steps.len())
+            .map(StepIx)
+            .filter(|step| is_done(*step))
+            .flat_map(before)
+            .filter(|step| is_optional(*step))
+            .collect();
         let optional = mask(&left, is_optional);
-        let before = all_before(job, &left, |first, then| {
-            !dropped(Demand::Before(first, then))
-        });
         let alloys = alloy_numbers(job);
-        let all = left
-            .iter()
-            .zip(&before)
-            .map(|(&step, before)| Task {
+        let all = left.iter().map(|&step| {
+            let earlier = before(step);
+            let before = mask(&left, |step| earlier.contains(&step));
+            let gone = terms.gone.contains(&step) || late.contains(&step);
+            Task {
                 step,
                 needs: before & !optional,
                 forgoes: before & optional,
-                variants: if terms.gone.contains(&step) {
+                variants: if gone {
                     Vec::new()
                 } else {
                     variants(job, step, &alloys)
                 },
-            })
-            .collect();
+            }
+        });
+        let all = all.collect();
         let mandatory = mask(&left, |step| !is_optional(step));
         Ok(Tasks { all, mandatory })
     }
@@ -128,26 +136,18 @@ fn mask(left: &[StepIx], is_in: impl Fn(StepIx) -> bool) -> Done {
         .fold(0, |set, (t, _)| set | 1 << t)
 }
 
-/// For each task everything that must come before it, directly or through others.
-fn all_before(job: &Job, left: &[StepIx], counts: impl Fn(StepIx, StepIx) -> bool) -> Vec<Done> {
-    let mut before: Vec<Done> = left
-        .iter()
-        .map(|step| {
-            let after = &job.steps[step.0].after;
-            mask(left, |other| {
-                let named = after.iter().any(|(named, _)| *named == other);
-                named && counts(other, *step)
-            })
-        })
-        .collect();
-    for through in 0..left.len() {
-        for t in 0..left.len() {
-            if before[t] & (1 << through) != 0 {
-                before[t] |= before[through];
+/// Everything that must come before a step, directly or through others.
+fn earlier(job: &Job, step: StepIx, counts: impl Fn(StepIx, StepIx) -> bool) -> BTreeSet<StepIx> {
+    let mut all = BTreeSet::new();
+    let mut open = vec![step];
+    while let Some(then) = open.pop() {
+        for (first, _) in &job.steps[then.0].after {
+            if counts(*first, then) && all.insert(*first) {
+                open.push(*first);
             }
         }
     }
-    before
+    all
 }
 
 /// A number for each alloy name in the steps, in the order of the names.

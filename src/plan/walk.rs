@@ -1,14 +1,15 @@
 //! The ground of one search: benches with the heats of parts that may run out of them.
 
-use std::collections::HashMap;
+use rustc_hash::FxHashMap as HashMap;
 
-use crate::job::{Job, PartIx};
+use crate::job::{Job, JointIx, PartIx, Work};
 use crate::quantity::KelvinStep;
 
 use super::demands::{Demand, Terms};
 use super::roads::{BenchId, Road, Roads};
-use super::search::{Ground, Leg, StateId};
-use super::task::Tasks;
+use super::search::{Ground, Leg, Outlook, StateId};
+use super::task::{Done, Tasks};
+use super::touch::{Thing, touches};
 
 /// Benches and ledger at one point of a plan.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -28,6 +29,8 @@ pub struct Walk<'r, 'a> {
     ledger: Vec<(PartIx, u32)>,
     states: Vec<State>,
     ids: HashMap<State, StateId>,
+    reach: Reach,
+    settled: Vec<usize>,
 }
 
 impl<'r, 'a> Walk<'r, 'a> {
@@ -48,7 +51,9 @@ impl<'r, 'a> Walk<'r, 'a> {
             terms,
             ledger,
             states: Vec::new(),
-            ids: HashMap::new(),
+            ids: HashMap::default(),
+            reach: Reach::new(job, tasks),
+            settled: Vec::new(),
         };
         walk.intern(State { bench, heats });
         walk
@@ -93,6 +98,108 @@ impl Ground for Walk<'_, '_> {
         let faults = self.roads.end(self.states[at.0].bench);
         faults.iter().all(|fault| self.terms.allow(*fault))
     }
+
+    /// Joints that no task left can change, against tasks that no other task left can change: what
+    /// these do to those is known, whenever they are done.
+    fn outlook(&mut self, at: StateId, done: Done) -> Outlook {
+        let left = self.reach.all & !done;
+        self.settled.clear();
+        let joints = self.reach.joints.iter().enumerate();
+        // A joint that may be given up can melt, and be another one then.
+        let given_up = |j: usize| self.terms.dropped.contains(&Demand::Keep(JointIx(j)));
+        let settled = joints
+            .filter(|(j, by)| *by & left == 0 && !given_up(*j))
+            .map(|(j, _)| j);
+        self.settled.extend(settled);
+        if self.settled.is_empty() {
+            return Outlook::AtMost(None);
+        }
+        let bench = self.states[at.0].bench;
+        let mut bound: Option<KelvinStep> = None;
+        for t in self.tasks.members(left & self.reach.sure) {
+            if self.reach.tasks[t] & left != 0 {
+                continue;
+            }
+            let task = &self.tasks.all[t];
+            let mut best: Option<Option<KelvinStep>> = None;
+            for variant in &task.variants {
+                let (step, pick) = (task.step, variant.pick);
+                let kept = self
+                    .roads
+                    .threat(bench, step, pick, &self.settled, self.terms);
+                best = match (best, kept) {
+                    (Some(Some(a)), Some(Some(b))) => Some(Some(a.max(b))),
+                    (Some(_), Some(_)) => Some(None),
+                    (a, b) => a.or(b),
+                };
+            }
+            match best {
+                None => return Outlook::Dead,
+                Some(kept) => bound = [bound, kept].into_iter().flatten().min(),
+            }
+        }
+        Outlook::AtMost(bound)
+    }
+}
+
+/// Which tasks can change what.
+#[derive(Debug)]
+struct Reach {
+    all: Done,
+    /// Tasks that must be done and bring heat.
+    sure: Done,
+    /// For each task the others that touch something it works on.
+    tasks: Vec<Done>,
+    /// For each joint the tasks that touch it, or a part that may stand on it.
+    joints: Vec<Done>,
+}
+
+impl Reach {
+    fn new(job: &Job, tasks: &Tasks) -> Self {
+        let things: Vec<Vec<Thing>> = tasks
+            .all
+            .iter()
+            .map(|task| touches(job, task.step.0))
+            .collect();
+        let touching = |wanted: &[Thing]| {
+            let touch = things
+                .iter()
+                .enumerate()
+                .filter(|(_, things)| things.iter().any(|thing| wanted.contains(thing)));
+            touch.fold(0, |set: Done, (t, _)| set | 1 << t)
+        };
+        let hot = tasks.all.iter().enumerate().filter(|(t, task)| {
+            let must = tasks.mandatory & (1 << t) != 0;
+            must && !job.steps[task.step.0].ways.is_empty()
+        });
+        Reach {
+            all: (0..tasks.all.len()).fold(0, |set, t| set | 1 << t),
+            sure: hot.fold(0, |set: Done, (t, _)| set | 1 << t),
+            tasks: (0..things.len())
+                .map(|t| touching(&things[t]) & !(1 << t))
+                .collect(),
+            joints: (0..job.joints.len())
+                .map(|j| touching(&belonging(job, JointIx(j))))
+                .collect(),
+        }
+    }
+}
+
+/// A joint, the parts that stand or may be set on it, and masks that go over it.
+fn belonging(job: &Job, joint: JointIx) -> Vec<Thing> {
+    let mut all = vec![Thing::Joint(joint)];
+    let parts = job.parts.iter().enumerate();
+    let at_start = parts.filter(|(_, part)| part.on == Some(joint));
+    all.extend(at_start.map(|(p, _)| Thing::Part(PartIx(p))));
+    all.extend(job.joints[joint.0].site_of.map(Thing::Part));
+    for step in &job.steps {
+        match &step.work {
+            Work::Place { part, on, .. } if *on == joint => all.push(Thing::Part(*part)),
+            Work::Cover { guard, over } if over.contains(&joint) => all.push(Thing::Guard(*guard)),
+            _ => {}
+        }
+    }
+    all
 }
 
 fn margin(terms: &Terms, road: &Road) -> Option<KelvinStep> {

@@ -508,6 +508,20 @@ impl<'a> Naive<'a> {
         self.done.push(act.step);
     }
 
+    /// What was done is done: costs are counted from here.
+    pub fn begun_here(mut self) -> Self {
+        self.cost = Cost {
+            margin: None,
+            heats: 0,
+            peak: None,
+            changes: 0,
+            steps: 0,
+        };
+        self.tool = None;
+        self.alloy = None;
+        self
+    }
+
     /// Law: a lead-free job holds no joint above 0.1 mass% of lead.
     pub fn is_lawful(&self) -> bool {
         !self.job.want.lead_free

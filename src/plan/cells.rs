@@ -17,7 +17,7 @@ use crate::job::{GuardIx, Job, JointIx, PartIx, StepIx, Work, ZoneIx};
 use crate::quantity::{Celsius, KelvinStep};
 
 use super::check::Place;
-use super::demands::{Fault, Terms, joint_fault, limit_fault, margins, refusal_faults};
+use super::demands::{Fault, Kept, Terms, joint_fault, limit_fault, margins, refusal_faults};
 use super::roads::Road;
 
 /// A bench as numbers: joints, parts, guards, flags.
@@ -182,7 +182,7 @@ impl<'a> Cells<'a> {
         debug_assert!(whole, "every answer of this bench was just given");
     }
 
-    /// The tightest margin that some joints keep in a step; `None` where one breaks a demand.
+    /// What some joints keep in a step.
     pub fn threat(
         &mut self,
         row: &[u32],
@@ -190,24 +190,22 @@ impl<'a> Cells<'a> {
         pick: Pick,
         joints: &[usize],
         terms: &Terms,
-    ) -> Option<Option<KelvinStep>> {
+    ) -> Kept {
         let key = (step, pick, self.local(row, step));
-        let mut scene = match self.scene_ids.get(&key) {
-            Some(&scene) => scene,
-            None => self.ask(row, step, pick, key),
+        let scene = self.scene_ids.get(&key).copied();
+        let told = |cells: &Self, scene: usize, j: usize| {
+            let fates = &cells.scenes[scene].joints[j];
+            fates.get(row[j] as usize).copied().flatten()
         };
+        let whole = scene.filter(|&scene| joints.iter().all(|&j| told(self, scene, j).is_some()));
+        let scene = whole.unwrap_or_else(|| self.ask(row, step, pick, key));
         let mut tightest: Option<KelvinStep> = None;
         for &j in joints {
-            let told = |scene: &Scene| scene.joints[j].get(row[j] as usize).copied().flatten();
-            let fate = match told(&self.scenes[scene]) {
-                Some(fate) => fate,
-                None => {
-                    scene = self.ask(row, step, pick, key);
-                    told(&self.scenes[scene])?
-                }
+            let Some(fate) = told(self, scene, j) else {
+                continue;
             };
             if fate.fault.is_some_and(|fault| !terms.allow(fault)) {
-                return None;
+                return Kept::Broken;
             }
             if let Some(margin) = fate.margin
                 && terms.count(Place::Joint(JointIx(j)))
@@ -215,7 +213,7 @@ impl<'a> Cells<'a> {
                 tightest = Some(tightest.map_or(margin, |tightest| tightest.min(margin)));
             }
         }
-        Some(tightest)
+        Kept::Margin(tightest)
     }
 
     fn local(&self, row: &[u32], step: StepIx) -> Local {

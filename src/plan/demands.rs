@@ -82,6 +82,26 @@ impl Terms {
     }
 }
 
+/// What some joints keep in a step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kept {
+    /// One of them breaks a demand.
+    Broken,
+    /// The tightest margin; `None` where nothing is at risk.
+    Margin(Option<KelvinStep>),
+}
+
+impl Kept {
+    /// The better of two ways.
+    pub fn or_wider(self, other: Kept) -> Kept {
+        match (self, other) {
+            (Kept::Broken, only) | (only, Kept::Broken) => only,
+            (Kept::Margin(Some(a)), Kept::Margin(Some(b))) => Kept::Margin(Some(a.max(b))),
+            (Kept::Margin(_), Kept::Margin(_)) => Kept::Margin(None),
+        }
+    }
+}
+
 /// Everything that keeps a step out of a plan, in the order refusals, target, joints, limits.
 ///
 /// A joint that counts must keep `want.margin`; parts, guards and wires must keep their limit, and

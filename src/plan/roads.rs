@@ -10,7 +10,7 @@ use crate::quantity::{Celsius, KelvinStep};
 
 use super::cells::{Cells, Row};
 use super::check::Place;
-use super::demands::{Fault, Terms, end_faults};
+use super::demands::{Fault, Kept, Terms, end_faults};
 
 /// A bench that was met, by number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -119,7 +119,7 @@ impl<'a> Roads<'a> {
         (&self.road, next)
     }
 
-    /// The tightest margin that some joints keep in a step; `None` where one breaks a demand.
+    /// What some joints keep in a step.
     pub fn threat(
         &mut self,
         at: BenchId,
@@ -127,17 +127,19 @@ impl<'a> Roads<'a> {
         pick: Pick,
         joints: &[usize],
         terms: &Terms,
-    ) -> Option<Option<KelvinStep>> {
+    ) -> Kept {
         let row = Rc::clone(&self.rows[at.0 as usize]);
         let mut tightest = None;
         let mut rest = &row[..];
         for cells in &mut self.cells {
             let (own, others) = rest.split_at(cells.len());
-            let kept = cells.threat(own, step, pick, joints, terms)?;
+            let Kept::Margin(kept) = cells.threat(own, step, pick, joints, terms) else {
+                return Kept::Broken;
+            };
             tightest = [tightest, kept].into_iter().flatten().min();
             rest = others;
         }
-        Some(tightest)
+        Kept::Margin(tightest)
     }
 
     /// Demands that the board would break if it were left like this.

@@ -5,7 +5,7 @@ use rustc_hash::FxHashMap as HashMap;
 use crate::job::{Job, JointIx, PartIx, Work};
 use crate::quantity::KelvinStep;
 
-use super::demands::{Demand, Terms};
+use super::demands::{Demand, Kept, Terms};
 use super::roads::{BenchId, Road, Roads};
 use super::search::{Ground, Leg, Outlook, StateId};
 use super::task::{Done, Tasks};
@@ -121,21 +121,17 @@ impl Ground for Walk<'_, '_> {
                 continue;
             }
             let task = &self.tasks.all[t];
-            let mut best: Option<Option<KelvinStep>> = None;
+            let mut best = Kept::Broken;
             for variant in &task.variants {
                 let (step, pick) = (task.step, variant.pick);
                 let kept = self
                     .roads
                     .threat(bench, step, pick, &self.settled, self.terms);
-                best = match (best, kept) {
-                    (Some(Some(a)), Some(Some(b))) => Some(Some(a.max(b))),
-                    (Some(_), Some(_)) => Some(None),
-                    (a, b) => a.or(b),
-                };
+                best = best.or_wider(kept);
             }
             match best {
-                None => return Outlook::Dead,
-                Some(kept) => bound = [bound, kept].into_iter().flatten().min(),
+                Kept::Broken => return Outlook::Dead,
+                Kept::Margin(kept) => bound = [bound, kept].into_iter().flatten().min(),
             }
         }
         Outlook::AtMost(bound)

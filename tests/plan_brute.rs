@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 
 use meltstair::bench::Setting;
 use meltstair::job::{Choice, Coupling, Event, Job, Must, StepIx, Where, Work};
-use meltstair::plan::{self, Answer, Budget, Plan, Worth};
+use meltstair::plan::{self, Answer, Budget, Demand, Plan, Worth};
 use meltstair::quantity::{Celsius, KelvinStep};
 
 use self::dice::Dice;
@@ -281,4 +281,56 @@ fn a_lower_coupling_never_lowers_the_margin() {
         }
     }
     assert!(compared > 400, "{compared}");
+}
+
+/// Whether any way keeps all demands but those that are given up.
+fn any(bench: &Naive) -> bool {
+    if bench.is_finished() && bench.is_lawful() {
+        return true;
+    }
+    let next = bench.open().into_iter().filter_map(|act| bench.act(act));
+    next.into_iter().any(|next| any(&next))
+}
+
+/// Every conflict, checked on the naive bench: its demands alone cannot be kept, and without any one
+/// of them the others can. There every step that is not demanded may be done or left out.
+#[test]
+fn conflicts_clash_and_each_member_is_needed() {
+    let (mut checked, mut sizes) = (0, BTreeMap::new());
+    for seed in 5_000_000..5_004_000 {
+        let mut dice = Dice(seed);
+        let steps = 1 + dice.below(4);
+        let job = random::job(&mut dice, steps);
+        let melts = made_up_book(&job);
+        let setting = Setting::new(&job, &melts);
+        let Some(conflict) = plan::conflict(&setting, Budget::default()).unwrap() else {
+            assert!(
+                any(&Naive::new(&job, &melts)),
+                "seed {seed}: no plan and no conflict"
+            );
+            continue;
+        };
+        assert!(conflict.proven);
+        let all = plan::demands(&job, &plan::start(&setting));
+        let keeps = |kept: &dyn Fn(&Demand) -> bool| {
+            let mut bench = Naive::new(&job, &melts);
+            bench.given_up = all.iter().filter(|d| !kept(d)).copied().collect();
+            any(&bench)
+        };
+        let members = &conflict.demands;
+        assert!(
+            !keeps(&|d| members.contains(d)),
+            "seed {seed}: {members:?} of {all:?} can be kept\n{job:#?}"
+        );
+        for member in members {
+            let without = keeps(&|d| d != member && members.contains(d));
+            assert!(
+                without,
+                "seed {seed}: {member:?} is not needed in {members:?}\n{job:#?}"
+            );
+        }
+        *sizes.entry(members.len()).or_insert(0) += 1;
+        checked += 1;
+    }
+    assert!(checked > 300, "{checked}: {sizes:?}");
 }

@@ -17,7 +17,9 @@ use crate::job::{GuardIx, Job, JointIx, PartIx, StepIx, Work, ZoneIx};
 use crate::quantity::{Celsius, KelvinStep};
 
 use super::check::Place;
-use super::demands::{Fault, Kept, Terms, joint_fault, limit_fault, margins, refusal_faults};
+use super::demands::{
+    Fault, Kept, Terms, faults, joint_fault, limit_fault, margins, refusal_faults,
+};
 use super::roads::Road;
 
 /// A bench as numbers: joints, parts, guards, flags.
@@ -97,6 +99,8 @@ pub struct Cells<'a> {
     over: Vec<Vec<JointIx>>,
     scene_ids: HashMap<(StepIx, Pick, Local), usize>,
     scenes: Vec<Scene>,
+    /// Something that is not known stood in the way of a step.
+    pub met_unknown: bool,
 }
 
 impl<'a> Cells<'a> {
@@ -111,6 +115,7 @@ impl<'a> Cells<'a> {
             over: (0..job.guards.len()).map(|g| lies_over(job, g)).collect(),
             scene_ids: HashMap::default(),
             scenes: Vec::new(),
+            met_unknown: false,
         }
     }
 
@@ -303,6 +308,9 @@ impl<'a> Cells<'a> {
         let doing = Doing::planned(&job.steps[step.0], pick);
         let passage = pass(self.setting, &bench, &doing);
         let after = self.row(&passage.next);
+        self.met_unknown |= faults(self.setting, step, &passage)
+            .iter()
+            .any(|fault| fault.unknown);
         let mut scene = match self.scene_ids.get(&key) {
             Some(&id) => std::mem::replace(&mut self.scenes[id], Scene::empty()),
             None => Scene {
@@ -413,8 +421,8 @@ fn joint_cell(job: &Job, bench: &Bench, joint: usize, now: &JointNow) -> JointCe
     }
 }
 
-/// Joints that a guard lies over, at the start or once a step has put it on.
-fn lies_over(job: &Job, guard: usize) -> Vec<JointIx> {
+/// Joints that a guard may lie over.
+pub fn lies_over(job: &Job, guard: usize) -> Vec<JointIx> {
     let mut over = job.guards[guard].over.clone();
     for step in &job.steps {
         if let Work::Cover {

@@ -119,6 +119,11 @@ impl<'a> Hunt<'a> {
         }))
     }
 
+    /// What the searches so far came upon.
+    pub const fn roads(&self) -> &Roads<'a> {
+        &self.roads
+    }
+
     fn tasks(&self, terms: &Terms) -> Result<Tasks, TooManySteps> {
         Tasks::of(self.job, terms, |step| self.done.contains(&step))
     }

@@ -46,9 +46,14 @@ pub(super) fn order_from(
         dropped: BTreeSet::from([Demand::LeadFree, Demand::CadmiumFree, Demand::Service]),
         ..Terms::default()
     };
-    let held = hunt.best(&heat_only, watch)?;
-    if !matches!(held, Answer::Impossible { .. }) {
-        return Ok(held);
+    if hunt.roads().met_end_fault() {
+        let held = hunt.best(&heat_only, watch)?;
+        if !matches!(held, Answer::Impossible { .. }) {
+            return Ok(held);
+        }
+    }
+    if !hunt.roads().met_unknown() {
+        return Ok(answer);
     }
     let harmless = Terms {
         unknown_is_fine: true,

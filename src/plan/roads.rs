@@ -64,6 +64,7 @@ pub struct Roads<'a> {
     rows: Vec<Rc<[u32]>>,
     ids: HashMap<Rc<[u32]>, BenchId>,
     ends: HashMap<BenchId, Rc<[Fault]>>,
+    met_end_fault: bool,
     road: Road,
     next: Row,
 }
@@ -77,6 +78,7 @@ impl<'a> Roads<'a> {
             rows: Vec::new(),
             ids: HashMap::default(),
             ends: HashMap::default(),
+            met_end_fault: false,
             road: Road::default(),
             next: Row::new(),
         }
@@ -151,8 +153,28 @@ impl<'a> Roads<'a> {
         let benches = self.worlds.iter().zip(&benches);
         let faults = benches.flat_map(|(setting, bench)| end_faults(setting, bench));
         let faults: Rc<[Fault]> = faults.collect();
+        self.met_end_fault |= !faults.is_empty();
         self.ends.insert(at, Rc::clone(&faults));
         faults
+    }
+
+    /// Whether a finished board broke a demand so far: without, giving up such demands changes
+    /// nothing.
+    pub const fn met_end_fault(&self) -> bool {
+        self.met_end_fault
+    }
+
+    /// Whether something unknown stood in the way so far: without, taking the unknown as harmless
+    /// changes nothing.
+    pub fn met_unknown(&self) -> bool {
+        let unknown = |faults: &Rc<[Fault]>| faults.iter().any(|fault| fault.unknown);
+        self.cells.iter().any(|cells| cells.met_unknown)
+            || (self.met_end_fault && self.rows_at_end().any(unknown))
+    }
+
+    fn rows_at_end(&self) -> impl Iterator<Item = &Rc<[Fault]>> {
+        let at_end = (0..self.rows.len()).filter_map(|id| u32::try_from(id).ok());
+        at_end.filter_map(|id| self.ends.get(&BenchId(id)))
     }
 
     /// The benches of a number, one for each world.

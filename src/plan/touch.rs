@@ -42,3 +42,20 @@ pub fn touches(job: &Job, step: usize) -> Vec<Thing> {
         Work::Gate { .. } | Work::Power => vec![Thing::Power],
     }
 }
+
+/// A joint, the parts that stand or may be set on it, and masks that go over it.
+pub fn belonging(job: &Job, joint: JointIx) -> Vec<Thing> {
+    let mut all = vec![Thing::Joint(joint)];
+    let parts = job.parts.iter().enumerate();
+    let at_start = parts.filter(|(_, part)| part.on == Some(joint));
+    all.extend(at_start.map(|(p, _)| Thing::Part(PartIx(p))));
+    all.extend(job.joints[joint.0].site_of.map(Thing::Part));
+    for step in &job.steps {
+        match &step.work {
+            Work::Place { part, on, .. } if *on == joint => all.push(Thing::Part(*part)),
+            Work::Cover { guard, over } if over.contains(&joint) => all.push(Thing::Guard(*guard)),
+            _ => {}
+        }
+    }
+    all
+}

@@ -2,14 +2,14 @@
 
 use rustc_hash::FxHashMap as HashMap;
 
-use crate::job::{Job, JointIx, PartIx, Work};
+use crate::job::{Job, JointIx, PartIx};
 use crate::quantity::KelvinStep;
 
 use super::demands::{Demand, Kept, Terms};
 use super::roads::{BenchId, Road, Roads};
 use super::search::{Ground, Leg, Outlook, StateId};
 use super::task::{Done, Tasks};
-use super::touch::{Thing, touches};
+use super::touch::{Thing, belonging, touches};
 
 /// Benches and ledger at one point of a plan.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -179,23 +179,6 @@ impl Reach {
                 .collect(),
         }
     }
-}
-
-/// A joint, the parts that stand or may be set on it, and masks that go over it.
-fn belonging(job: &Job, joint: JointIx) -> Vec<Thing> {
-    let mut all = vec![Thing::Joint(joint)];
-    let parts = job.parts.iter().enumerate();
-    let at_start = parts.filter(|(_, part)| part.on == Some(joint));
-    all.extend(at_start.map(|(p, _)| Thing::Part(PartIx(p))));
-    all.extend(job.joints[joint.0].site_of.map(Thing::Part));
-    for step in &job.steps {
-        match &step.work {
-            Work::Place { part, on, .. } if *on == joint => all.push(Thing::Part(*part)),
-            Work::Cover { guard, over } if over.contains(&joint) => all.push(Thing::Guard(*guard)),
-            _ => {}
-        }
-    }
-    all
 }
 
 fn margin(terms: &Terms, road: &Road) -> Option<KelvinStep> {

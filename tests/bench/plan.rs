@@ -21,12 +21,13 @@ use divan::{Bencher, black_box};
 use meltstair::bench::Setting;
 use meltstair::job::Job;
 use meltstair::melt::{MeltBook, NoReadings, Pin};
-use meltstair::plan::{Answer, Budget, order};
+use meltstair::plan::{Answer, Budget, conflict, openings, order};
 
 use instances::{Size, instance};
 
 fn main() {
     table();
+    clashes();
     divan::main();
 }
 
@@ -115,6 +116,33 @@ fn table() {
             lines.push(format!("{word} {} {taken:.1} ms", answer.visited()));
         }
         println!("{name}: {}", lines.join("; "));
+    }
+}
+
+/// What clashes in those of ten instances of 16 steps that have no plan, and what opens them.
+fn clashes() {
+    let budget = Budget { nodes: 50_000 };
+    for (name, size) in [SIZES[2], SIZES[3]] {
+        let mut lines = Vec::new();
+        for seed in 0..10 {
+            let job = instance(seed, size);
+            let melts = book(&job);
+            let setting = Setting::new(&job, &melts);
+            let begun = Instant::now();
+            let Some(conflict) = conflict(&setting, budget).unwrap() else {
+                continue;
+            };
+            let taken = begun.elapsed().as_secs_f64() * 1000.0;
+            let open = openings(&setting, &conflict, &[], budget).unwrap();
+            let all = begun.elapsed().as_secs_f64() * 1000.0;
+            let word = if conflict.proven { "" } else { " not proven" };
+            let size = conflict.demands.len();
+            lines.push(format!(
+                "{size}{word} {taken:.0} ms, {} open it {all:.0} ms",
+                open.len()
+            ));
+        }
+        println!("clash, {name}: {}", lines.join("; "));
     }
 }
 

@@ -3,10 +3,13 @@
 //! program, since that is checked elsewhere.
 
 use meltstair::alloy::{Blend, Element};
+use meltstair::bench::LimitOf;
 use meltstair::job::{
-    Amount, Choice, Content, Job, Must, Solder, Start, Step, Tool, Way, Where, Work,
+    Amount, Choice, Content, GuardIx, Job, JointIx, Must, PartIx, Solder, Start, Step, StepIx,
+    Tool, Way, Where, Work,
 };
 use meltstair::melt::{Contact, History, Layer, MeltBook};
+use meltstair::plan::Demand;
 use meltstair::quantity::{Celsius, Mass, Share};
 
 #[derive(Clone, Debug)]
@@ -63,6 +66,8 @@ pub struct Naive<'a> {
     checked: bool,
     heats: Vec<u32>,
     pub done: Vec<usize>,
+    /// Demands that are given up.
+    pub given_up: Vec<Demand>,
     pub cost: Cost,
     tool: Option<Tool>,
     alloy: Option<String>,
@@ -117,6 +122,7 @@ impl<'a> Naive<'a> {
             checked: false,
             heats: vec![0; job.parts.len()],
             done: Vec::new(),
+            given_up: Vec::new(),
             cost: Cost {
                 margin: None,
                 heats: 0,
@@ -189,8 +195,8 @@ impl<'a> Naive<'a> {
         reason = "one rule after another, to be read from top to bottom"
     )]
     pub fn act(&self, act: Act) -> Option<Naive<'a>> {
-        use meltstair::job::{GuardIx, JointIx, PartIx};
         let job = self.job;
+        let gives_up = |demand: Demand| self.given_up.contains(&demand);
         let step = &job.steps[act.step];
         let way = step.ways.get(act.way);
         let mut next = self.clone();
@@ -218,7 +224,7 @@ impl<'a> Naive<'a> {
                 metal.push(layer.clone());
                 contact = spot.contact;
                 spot.standing = true;
-                if spot.closed {
+                if spot.closed && !gives_up(Demand::Access(*joint)) {
                     return None;
                 }
                 (at, part, new, alloy) = (
@@ -231,7 +237,8 @@ impl<'a> Naive<'a> {
             Work::Place { part: p, on, .. } => {
                 let balls = next.loose[p.0].metal.clone();
                 let spot = &mut next.spots[on.0];
-                if self.loose[p.0].on.is_some() || spot.closed || spot.part.is_some() {
+                let closed = spot.closed && !gives_up(Demand::Access(*on));
+                if self.loose[p.0].on.is_some() || closed || spot.part.is_some() {
                     return None;
                 }
                 metal.clone_from(&spot.metal);
@@ -253,7 +260,8 @@ impl<'a> Naive<'a> {
             Work::Remove { part: p, .. } => {
                 let on = self.loose[p.0].on?;
                 let spot = &mut next.spots[on];
-                if spot.closed || spot.metal.is_empty() {
+                let closed = spot.closed && !gives_up(Demand::Access(JointIx(on)));
+                if closed || spot.metal.is_empty() {
                     return None;
                 }
                 metal.clone_from(&spot.metal);
@@ -281,7 +289,8 @@ impl<'a> Naive<'a> {
             Work::Clean { joint, .. } => {
                 let joint = joint.unwrap();
                 let spot = &mut next.spots[joint.0];
-                if spot.closed || spot.part.is_some() {
+                let closed = spot.closed && !gives_up(Demand::Access(joint));
+                if closed || spot.part.is_some() {
                     return None;
                 }
                 metal.clone_from(&spot.metal);
@@ -293,7 +302,7 @@ impl<'a> Naive<'a> {
             Work::WholeBoard { .. } => whole_board = true,
             Work::Gate { short_check } => next.checked |= *short_check,
             Work::Power => {
-                if !self.checked {
+                if !self.checked && !gives_up(Demand::Checked) {
                     return None;
                 }
             }
@@ -325,7 +334,8 @@ impl<'a> Naive<'a> {
             let peak = way.peak.map(Celsius::millidegrees).or(usual);
             // A clean-up of clean pads with no stated peak heats nothing.
             if let Some(peak) = peak {
-                if must.is_some_and(|must| peak < must) {
+                if must.is_some_and(|must| peak < must) && !gives_up(Demand::Flow(StepIx(act.step)))
+                {
                     return None;
                 }
                 let mut margins = Vec::new();
@@ -350,12 +360,13 @@ impl<'a> Naive<'a> {
                     }
                     let melt = self.melts.of_joint(&spot.metal, spot.contact);
                     let survival = melt.survival.map(Celsius::millidegrees);
-                    if job.joints[j].must == Must::MayMelt {
-                        if let Some(t) = t.filter(|t| survival.is_none_or(|s| *t >= s)) {
-                            let (metal, contact) = self.frozen(&spot.metal, spot.contact, t);
-                            next.spots[j].metal = metal;
-                            next.spots[j].contact = contact;
-                        }
+                    if let Some(t) = t.filter(|t| survival.is_none_or(|s| *t >= s)) {
+                        let (metal, contact) = self.frozen(&spot.metal, spot.contact, t);
+                        next.spots[j].metal = metal;
+                        next.spots[j].contact = contact;
+                    }
+                    let may = job.joints[j].must == Must::MayMelt;
+                    if may || gives_up(Demand::Keep(JointIx(j))) {
                         continue;
                     }
                     let kept = survival? - t?;
@@ -379,7 +390,8 @@ impl<'a> Naive<'a> {
                         None
                     };
                     let Some(body) = body else { continue };
-                    if let Some(limit) = facts.limit {
+                    let of = LimitOf::Part(PartIx(p));
+                    if let Some(limit) = facts.limit.filter(|_| !gives_up(Demand::Limit(of))) {
                         let kept = limit.millidegrees() - body?;
                         if kept < 0 {
                             return None;
@@ -388,7 +400,8 @@ impl<'a> Naive<'a> {
                     }
                     if part == Some(p) || body.is_none_or(|t| t >= 150_000) {
                         next.heats[p] += 1;
-                        if facts.heats_left.is_some_and(|left| next.heats[p] > left) {
+                        let over = facts.heats_left.is_some_and(|left| next.heats[p] > left);
+                        if over && !gives_up(Demand::Heats(PartIx(p))) {
                             return None;
                         }
                         if facts.vital {
@@ -398,7 +411,8 @@ impl<'a> Naive<'a> {
                     }
                 }
                 for (g, guard) in job.guards.iter().enumerate() {
-                    if reballs || !self.guards[g] {
+                    let of = LimitOf::Guard(GuardIx(g));
+                    if reballs || !self.guards[g] || gives_up(Demand::Limit(of)) {
                         continue;
                     }
                     let mut over: Vec<usize> = guard.over.iter().map(|j| j.0).collect();
@@ -525,6 +539,7 @@ impl<'a> Naive<'a> {
     /// Law: a lead-free job holds no joint above 0.1 mass% of lead.
     pub fn is_lawful(&self) -> bool {
         !self.job.want.lead_free
+            || self.given_up.contains(&Demand::LeadFree)
             || self.spots.iter().all(|spot| {
                 let total: u64 = spot.metal.iter().map(|l| l.blend.total().picograms()).sum();
                 let lead: u64 = spot
@@ -538,23 +553,22 @@ impl<'a> Naive<'a> {
 
     /// Every way to do a step next.
     pub fn open(&self) -> Vec<Act> {
-        let steps = &self.job.steps;
         let mut acts = Vec::new();
-        for s in 0..steps.len() {
-            let before = earlier(self.job, s);
+        for (s, step) in self.job.steps.iter().enumerate() {
+            let before = self.earlier(s);
             let ready = before
                 .iter()
-                .all(|b| steps[*b].optional || self.done.contains(b));
-            let too_late = self.done.iter().any(|d| earlier(self.job, *d).contains(&s));
+                .all(|b| self.is_optional(*b) || self.done.contains(b));
+            let too_late = self.done.iter().any(|d| self.earlier(*d).contains(&s));
             if self.done.contains(&s) || !ready || too_late {
                 continue;
             }
-            let (solders, rounds) = match &steps[s].work {
+            let (solders, rounds) = match &step.work {
                 Work::Solder { solder, .. } | Work::Reball { solder, .. } => (many(solder), 1),
                 Work::Clean { rounds, .. } => (1, many(rounds)),
                 _ => (1, 1),
             };
-            for way in 0..steps[s].ways.len().max(1) {
+            for way in 0..step.ways.len().max(1) {
                 for solder in 0..solders {
                     acts.extend((0..rounds).map(|rounds| Act {
                         step: s,
@@ -568,24 +582,29 @@ impl<'a> Naive<'a> {
         acts
     }
 
-    pub fn is_finished(&self) -> bool {
-        (0..self.job.steps.len()).all(|s| self.job.steps[s].optional || self.done.contains(&s))
+    fn is_optional(&self, step: usize) -> bool {
+        self.job.steps[step].optional || self.given_up.contains(&Demand::Done(StepIx(step)))
     }
-}
 
-/// Steps that come before another, through any chain of `after`.
-fn earlier(job: &Job, step: usize) -> Vec<usize> {
-    let mut all: Vec<usize> = Vec::new();
-    let mut open = vec![step];
-    while let Some(at) = open.pop() {
-        for (before, _) in &job.steps[at].after {
-            if !all.contains(&before.0) {
-                all.push(before.0);
-                open.push(before.0);
+    /// Steps that come before another, through any chain of `after`.
+    fn earlier(&self, step: usize) -> Vec<usize> {
+        let mut all: Vec<usize> = Vec::new();
+        let mut open = vec![step];
+        while let Some(at) = open.pop() {
+            for (before, _) in &self.job.steps[at].after {
+                let pair = Demand::Before(*before, StepIx(at));
+                if !all.contains(&before.0) && !self.given_up.contains(&pair) {
+                    all.push(before.0);
+                    open.push(before.0);
+                }
             }
         }
+        all
     }
-    all
+
+    pub fn is_finished(&self) -> bool {
+        (0..self.job.steps.len()).all(|s| self.is_optional(s) || self.done.contains(&s))
+    }
 }
 
 fn many<T>(choice: &Choice<T>) -> usize {

@@ -10,6 +10,7 @@ fn main() -> ExitCode {
     let around = Around {
         width: width(),
         own_alloys: own_alloys(),
+        score: ours().map(|folder| folder.join("drill.json")),
     };
     let mut out = std::io::stdout().lock();
     let mut err = std::io::stderr().lock();
@@ -25,11 +26,16 @@ fn width() -> usize {
 
 /// `meltstair/alloys.yaml` in the user's configuration folder, if it is there.
 fn own_alloys() -> Option<PathBuf> {
+    let file = ours()?.join("alloys.yaml");
+    file.is_file().then_some(file)
+}
+
+/// The folder of this program in the user's configuration folder.
+fn ours() -> Option<PathBuf> {
     let folder = ["XDG_CONFIG_HOME", "APPDATA"]
         .iter()
         .find_map(|name| std::env::var_os(name).filter(|value| !value.is_empty()))
         .map(PathBuf::from)
         .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".config")))?;
-    let file = folder.join("meltstair").join("alloys.yaml");
-    file.is_file().then_some(file)
+    Some(folder.join("meltstair"))
 }

@@ -32,6 +32,7 @@ fn answer(args: &str) -> Result<Value, String> {
     let around = Around {
         width: 100,
         own_alloys: None,
+        score: None,
     };
     let (mut out, mut err) = (Vec::new(), Vec::new());
     run(all, &around, &mut out, &mut err);

@@ -15,6 +15,7 @@ fn said(args: &[&str]) -> String {
     let around = Around {
         width: 100,
         own_alloys: None,
+        score: None,
     };
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let code = run(all, &around, &mut out, &mut err);

@@ -20,6 +20,7 @@ mod chart_staircase;
 mod chart_text;
 mod chart_tools;
 mod cli;
+mod drill;
 mod gallery;
 mod heat_bound;
 mod heat_learn;

@@ -49,6 +49,7 @@ fn the_readme_shows_what_the_program_says() {
     let around = Around {
         width: 100,
         own_alloys: None,
+        score: None,
     };
     for (command, shown) in blocks {
         let args = [OsString::from("meltstair")]

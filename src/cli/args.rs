@@ -143,6 +143,10 @@ pub(super) enum Verb {
         #[arg(short, long, value_name = "FILE")]
         out: PathBuf,
     },
+    /// Practise: questions made by the same engine, with answers, reasons and staircases.
+    #[command(after_help = "Examples: meltstair drill --level 3
+          meltstair drill --level 4 --seed 7 --paper > test.txt")]
+    Drill(DrillArgs),
     /// Print shell completions.
     #[command(hide = true)]
     Completions {
@@ -272,4 +276,31 @@ pub(super) struct ChartArgs {
 pub(super) enum PaperArg {
     A4,
     A3,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct DrillArgs {
+    /// Step of the ladder; without it, one question of each.
+    #[arg(long, value_name = "1..8", value_parser = clap::value_parser!(u8).range(1..=8))]
+    pub(super) level: Option<u8>,
+
+    /// The same seed gives the same questions.
+    #[arg(long, value_name = "N")]
+    pub(super) seed: Option<u64>,
+
+    /// How many questions.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=100))]
+    pub(super) count: Option<u16>,
+
+    /// Print a test, with the answers on a page of their own.
+    #[arg(long)]
+    pub(super) paper: bool,
+
+    /// Draw staircases in ASCII alone.
+    #[arg(long)]
+    pub(super) ascii: bool,
+
+    /// Where the score is kept; without it, beside your own alloys.
+    #[arg(long, value_name = "FILE")]
+    pub(super) score: Option<PathBuf>,
 }

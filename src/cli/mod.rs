@@ -7,6 +7,7 @@ mod alloy_verbs;
 mod args;
 mod clash;
 mod compare;
+mod drill;
 mod files;
 mod job_verbs;
 mod log;
@@ -34,6 +35,8 @@ pub struct Around {
     pub width: usize,
     /// The user's own alloy file, where there is one in the configuration folder.
     pub own_alloys: Option<PathBuf>,
+    /// Where the score of the drill is kept unless said; none: nowhere.
+    pub score: Option<PathBuf>,
 }
 
 /// What a verb says.
@@ -71,6 +74,10 @@ pub fn run(
         Ok(args) => args,
         Err(fault) => return refuse_arguments(&fault, out, err),
     };
+    if let Verb::Drill(asked) = &args.verb {
+        let mut keys = std::io::stdin().lock();
+        return drill::drill(asked, args.json, around, &mut keys, out, err);
+    }
     match answer(&args, around, err) {
         Ok(said) => {
             let text = said.text.trim_end_matches('\n');
@@ -159,7 +166,7 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
         Verb::Chart(args) => pictures::chart(&mut desk, args),
         Verb::Compare { jobs } => compare::compare(&mut desk, jobs),
         Verb::Sheet { job, out } => sheet::sheet(&mut desk, job, out),
-        Verb::Completions { .. } | Verb::Man => Ok(Said::default()),
+        Verb::Drill(_) | Verb::Completions { .. } | Verb::Man => Ok(Said::default()),
     }
 }
 

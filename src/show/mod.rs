@@ -7,6 +7,7 @@ pub mod chart;
 pub mod check;
 pub mod clash;
 pub mod compare;
+pub mod drill;
 pub mod electric;
 pub mod find_out;
 pub mod ladder;

@@ -229,7 +229,7 @@ fn ordering(q: &Question) -> Expected {
                 .map(|(at, words)| (rank(words), at))
                 .collect();
             ranked.sort_unstable();
-            let nth = (1..=4)
+            let nth = (1_u8..=4)
                 .find(|at| g(q, "nth") < f64::from(*at) + 0.5)
                 .unwrap();
             One(ranked[usize::from(nth) - 1].1)

@@ -63,3 +63,106 @@ fn completions_and_manual_page_are_printed() {
     let shell = meltstair(&["completions", "bash"]).stdout;
     assert!(String::from_utf8_lossy(&shell).contains("complete -F"));
 }
+
+/// The drill with lines typed into it.
+fn drilled(args: &[&str], typed: &str) -> (Option<i32>, String) {
+    use std::io::Write as _;
+    let mut child = Command::new(env!("CARGO_BIN_EXE_meltstair"))
+        .arg("drill")
+        .args(args)
+        .env("XDG_CONFIG_HOME", "/nonexistent")
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .expect("the binary runs");
+    // It may have ended before it read everything.
+    let _ = child
+        .stdin
+        .take()
+        .expect("piped")
+        .write_all(typed.as_bytes());
+    let output = child.wait_with_output().expect("it ends");
+    let mut said = String::from_utf8_lossy(&output.stdout).into_owned();
+    said += &String::from_utf8_lossy(&output.stderr);
+    (output.status.code(), said)
+}
+
+#[test]
+fn a_drill_asks_again_what_it_does_not_understand_judges_and_keeps_the_score() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let score = folder.path().join("score.json");
+    let score = score.to_str().expect("a plain path");
+    let args = [
+        "--level", "2", "--seed", "5", "--count", "2", "--score", score,
+    ];
+    // Question 1 of this seed asks for a limit of 88 °C, question 2 for 15 K.
+    let (code, said) = drilled(&args, "warm\n88 °C\nz\na\n45\nb\n");
+    assert_eq!(code, Some(0), "{said}");
+    assert!(said.contains("want a number in °C"), "{said}");
+    assert!(said.contains("want letters from a to c"), "{said}");
+    assert!(said.contains("Right; the reason is not."), "{said}");
+    assert!(
+        said.contains("that is the gap between the two alloys"),
+        "{said}"
+    );
+    assert!(
+        said.contains("Here: 1 of 2 answers and 0 of 2 reasons right"),
+        "{said}"
+    );
+    // An empty line, or the end of input, ends it; what was answered counts.
+    let (code, said) = drilled(&args, "88\nc\n\n");
+    assert_eq!(code, Some(0));
+    assert!(
+        said.contains("so far: 2 of 3 answers and 1 of 3 reasons"),
+        "{said}"
+    );
+    std::fs::write(score, "not a score").expect("written");
+    let (code, said) = drilled(&args, "88\nc\n");
+    assert_eq!(code, Some(2), "{said}");
+    assert_eq!(
+        std::fs::read_to_string(score).expect("there"),
+        "not a score"
+    );
+}
+
+#[test]
+fn a_paper_test_keeps_its_answers_on_a_page_of_their_own() {
+    let args = ["--level", "2", "--seed", "5", "--paper"];
+    let (code, said) = drilled(&args, "");
+    assert_eq!(code, Some(0));
+    let (questions, answers) = said.split_once('\u{c}').expect("a page break");
+    assert!(questions.contains("How warm may it get in use?") && questions.contains("reason ____"));
+    assert!(!questions.contains("how: ") && !questions.contains("88"));
+    assert!(answers.contains("1. 88 °C\n   reason c)"), "{answers}");
+    assert_eq!(drilled(&args, "").1, said, "the same seed, the same test");
+}
+
+#[test]
+fn every_answer_fits_a_terminal_of_40_columns() {
+    use meltstair::cli::{Around, run};
+    let around = Around {
+        width: 40,
+        own_alloys: None,
+        score: None,
+    };
+    for line in [
+        "check|charts/organ_console.yaml",
+        "order|charts/tide_gauge.yaml",
+        "clash|charts/seismometer.yaml",
+        "chart|charts/tide_gauge.yaml|--text",
+        "alloys",
+        "alloys|sac305",
+        "pick|--over|sac305|63/37|--service|60",
+        "mix|snbi 90% + 63/37 10%|--sweep",
+        "compare|charts/tide_gauge.yaml|charts/organ_console.yaml",
+    ] {
+        let args = ["meltstair"].into_iter().chain(line.split('|'));
+        let (mut out, mut err) = (Vec::new(), Vec::new());
+        run(args.map(Into::into), &around, &mut out, &mut err);
+        let text = String::from_utf8(out).expect("text");
+        let long = text.lines().find(|line| line.chars().count() > 40);
+        assert_eq!(long, None, "{line}");
+        assert!(text.len() > 40, "{line}: {}", String::from_utf8_lossy(&err));
+    }
+}

@@ -10,6 +10,7 @@ use serde_json::json;
 
 use crate::show::chart::Scale;
 use crate::show::drill::{Drill, LEVELS, Lab, Question, level_name, read_reason};
+use crate::show::say::wrapped;
 
 use super::args::DrillArgs;
 use super::{Around, WRONG_INPUT, WrongInput, files};
@@ -125,6 +126,7 @@ struct Sitting<'a> {
 
 impl Sitting<'_> {
     fn say(&mut self, text: &str) {
+        let text = wrapped(text, self.width);
         let _ = write!(self.out, "{text}");
         let _ = self.out.flush();
     }

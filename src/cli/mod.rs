@@ -25,7 +25,7 @@ use clap::{CommandFactory, Parser};
 
 use crate::alloy::AlloyBook;
 use crate::show::chart::Scale;
-use crate::show::say::Say;
+use crate::show::say::{Say, wrapped};
 use args::{Args, Verb};
 
 /// What the surroundings say.
@@ -80,7 +80,8 @@ pub fn run(
     }
     match answer(&args, around, err) {
         Ok(said) => {
-            let text = said.text.trim_end_matches('\n');
+            let text = on_terminal(&args, around.width, said.text);
+            let text = text.trim_end_matches('\n');
             // A reader that went away (`| head`) is no fault of ours.
             let _ = writeln!(out, "{text}");
             said.code
@@ -89,6 +90,22 @@ pub fn run(
             let _ = writeln!(err, "{}", wrong.0.trim_end_matches('\n'));
             WRONG_INPUT
         }
+    }
+}
+
+/// From this width on lines are left whole: nobody wraps what a pipe gets.
+const WIDE: usize = 100;
+
+/// Words fit a narrow terminal; what other programs read is left as it is.
+fn on_terminal(args: &Args, width: usize, text: String) -> String {
+    let for_programs = matches!(
+        args.verb,
+        Verb::New { .. } | Verb::Schema | Verb::Completions { .. } | Verb::Man
+    );
+    if args.json || for_programs || width >= WIDE {
+        text
+    } else {
+        wrapped(&text, width)
     }
 }
 

@@ -345,6 +345,21 @@ pub fn harmless(text: &str) -> String {
     out
 }
 
+/// Lines broken at words so that none is longer than `width`; what goes on is set in by two.
+pub fn wrapped(text: &str, width: usize) -> String {
+    let mut out = String::with_capacity(text.len());
+    for line in text.split_inclusive('\n') {
+        let end = if line.ends_with('\n') { "\n" } else { "" };
+        let bare = line.trim_end_matches('\n');
+        let indent = bare.len() - bare.trim_start_matches(' ').len();
+        let hanging = " ".repeat((indent + 2).min(width / 2));
+        let options = textwrap::Options::new(width.max(20)).subsequent_indent(&hanging);
+        out.push_str(&textwrap::wrap(bare, options).join("\n"));
+        out.push_str(end);
+    }
+    out
+}
+
 /// The first line of an answer, cut to 80 characters at a word.
 pub fn first_line(text: &str) -> String {
     const MOST: usize = 80;
@@ -377,6 +392,17 @@ mod tests {
     #[test]
     fn a_hostile_name_cannot_move_the_cursor() {
         assert_eq!(harmless("a\u{1b}[2Jb\u{202e}c"), "a\\u{1b}[2Jb\\u{202e}c");
+    }
+
+    #[test]
+    fn long_lines_are_broken_at_words() {
+        let text = "short\n\n  - a line that is far too long for a narrow terminal\n";
+        let narrow = wrapped(text, 24);
+        assert_eq!(
+            narrow,
+            "short\n\n  - a line that is far\n    too long for a narrow\n    terminal\n"
+        );
+        assert_eq!(wrapped(text, 100), text);
     }
 
     #[test]

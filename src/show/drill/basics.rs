@@ -222,10 +222,10 @@ pub(super) fn service(lab: &Lab, dice: &mut Rng) -> Option<Question> {
                     "the two rules are averaged",
                 ],
                 format!(
-                    "{} − 50 = {}; 0.9 × {} K − 273.15 = {}; the lower is {} °C",
+                    "{} − 50 = {}; 0.9 × {:.2} K − 273.15 = {}; the lower is {} °C",
                     alloy.1,
                     alloy.1 - 50,
-                    told(f64::from(alloy.1) + 273.15),
+                    f64::from(alloy.1) + 273.15,
                     told(0.9 * (f64::from(alloy.1) + 273.15) - 273.15),
                     told(stricter)
                 ),

@@ -205,8 +205,8 @@ pub(super) fn plate(lab: &Lab, dice: &mut Rng) -> Option<Question> {
 
 /// Form 9: how heavy a part may be that hangs below.
 pub(super) fn hangs(_: &Lab, dice: &mut Rng) -> Option<Question> {
-    let area = f64::from(whole(dice, 4, 60, 1)) / 2.0;
-    let edge = f64::from(whole(dice, 8, 60, 1));
+    let area = f64::from(whole(dice, 4, 30, 1)) / 2.0;
+    let edge = f64::from(whole(dice, 20, 300, 5));
     let hang = Hang {
         weight: Mass::ZERO,
         area: Area::from_mm2(area).ok()?,

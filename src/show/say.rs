@@ -400,7 +400,7 @@ mod tests {
         let narrow = wrapped(text, 24);
         assert_eq!(
             narrow,
-            "short\n\n  - a line that is far\n    too long for a narrow\n    terminal\n"
+            "short\n\n  - a line that is far\n    too long for a\n    narrow terminal\n"
         );
         assert_eq!(wrapped(text, 100), text);
     }

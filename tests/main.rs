@@ -31,6 +31,7 @@ mod job_read;
 mod job_values;
 mod laws;
 mod melt_golden;
+mod own;
 mod plan_brute;
 mod plan_find_out;
 mod plan_help;

@@ -1,5 +1,8 @@
 //! Verbs that need no job: the alloy table, and picking an alloy beside others.
 
+use std::path::Path;
+use std::sync::Arc;
+
 use crate::alloy::{Alloy, AlloyBook, Understood};
 use crate::job::{Solder, Want};
 use crate::melt::{MeltBook, Pin};
@@ -7,10 +10,11 @@ use crate::plan::{self, Ask, Candidate, Picked};
 use crate::quantity::{Celsius, KelvinStep, Share};
 use crate::show::alloys::{self as show_alloys, What};
 use crate::show::answer::Assumption;
+use crate::show::own;
 use crate::show::pick as show_pick;
 
 use super::args::{PickArgs, WantArgs};
-use super::{Desk, Said, WrongInput, job_verbs, order, said};
+use super::{Desk, Said, WrongInput, files, job_verbs, order, said};
 
 /// `alloys [WHAT]`.
 pub(super) fn alloys(desk: &mut Desk, words: &[String]) -> Result<Said, WrongInput> {
@@ -32,6 +36,20 @@ pub(super) fn alloys(desk: &mut Desk, words: &[String]) -> Result<Said, WrongInp
             ))
         }
     }
+}
+
+/// `alloys --check FILE`: exit code 1 where something should be looked at again.
+pub(super) fn check_own(desk: &mut Desk, file: &Path) -> Result<Said, WrongInput> {
+    let book = files::book(Some(file))?;
+    let shipped = AlloyBook::shipped();
+    let melts = MeltBook::new(Arc::new(shipped.clone()), Vec::new());
+    let own = own::of(&book, shipped, &melts, desk.say);
+    Ok(said(
+        desk,
+        u8::from(!own.is_clean()),
+        || own.text(desk.say),
+        || own.frame().json(own.json()),
+    ))
 }
 
 /// `pick`.
@@ -61,7 +79,7 @@ pub(super) fn pick(desk: &mut Desk, args: &PickArgs) -> Result<Said, WrongInput>
 fn pick_in_job(
     desk: &mut Desk,
     args: &PickArgs,
-    job: &std::path::Path,
+    job: &Path,
     joint: &str,
 ) -> Result<(Picked, Vec<Assumption>), WrongInput> {
     let read = job_verbs::read(desk, job)?;

@@ -61,12 +61,15 @@ pub(super) enum Verb {
     ///
     /// WHAT is nothing, metals (`sn bi`), a range (`120-140`, `<150`), `lead-free`, `stock`, or the
     /// name of one alloy as you say it.
-    #[command(
-        after_help = "Examples: meltstair alloys lead-free 100-150    meltstair alloys sac305"
-    )]
+    #[command(after_help = "Examples: meltstair alloys lead-free 100-150
+          meltstair alloys sac305
+          meltstair alloys --check my_alloys.yaml")]
     Alloys {
         /// What to list or show.
         what: Vec<String>,
+        /// Look at a file of your own alloys before you rely on it.
+        #[arg(long, value_name = "FILE", conflicts_with = "what")]
+        check: Option<PathBuf>,
     },
     /// Blend solders and say when the mixture melts, and on what that rests.
     #[command(

@@ -155,7 +155,10 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
         Verb::Schema => Ok(log::schema()),
         Verb::Check { job } => job_verbs::check(&mut desk, job),
         Verb::Clash { job } => clash::clash(&mut desk, job),
-        Verb::Alloys { what } => alloy_verbs::alloys(&mut desk, what),
+        Verb::Alloys {
+            check: Some(file), ..
+        } => alloy_verbs::check_own(&mut desk, file),
+        Verb::Alloys { what, .. } => alloy_verbs::alloys(&mut desk, what),
         Verb::Mix {
             spec,
             at,

@@ -13,6 +13,7 @@ pub mod find_out;
 pub mod ladder;
 pub mod mix;
 pub mod order;
+pub mod own;
 pub mod pick;
 pub mod say;
 pub mod sheet;

@@ -86,7 +86,7 @@ impl AlloyBook {
         let mut faults = Vec::new();
         for (id, row) in own.sources {
             if book.sources.contains_key(&id) {
-                faults.push(Fault::of_file(format!(
+                faults.push(row.title.fault(format!(
                     "`{id}` is a source of the shipped table: give yours another name"
                 )));
             } else {
@@ -318,5 +318,6 @@ mod tests {
             "sources:\n  indium_blog: {title: t, publisher: p, year: y, address: a, kind: own}\n";
         let faults = book.with_user_file(taken).unwrap_err();
         assert!(faults[0].message.contains("another name"), "{faults:?}");
+        assert!(faults[0].place.is_some());
     }
 }

@@ -64,7 +64,7 @@ pub(super) struct SourceFile {
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct SourceRow {
-    title: String,
+    pub(super) title: Placed<String>,
     publisher: String,
     year: String,
     address: String,
@@ -85,7 +85,7 @@ impl SourceRow {
         Source {
             id: id.to_owned(),
             origin: self.origin.unwrap_or_else(|| id.to_owned()),
-            title: self.title,
+            title: self.title.value,
             publisher: self.publisher,
             year: self.year,
             address: self.address,

@@ -105,7 +105,7 @@ pub(super) fn coupling_wanted(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             Answer::Number {
                 value: wanted,
                 tolerance: 0.015,
-                unit: "of 1",
+                unit: "",
             },
             &[
                 "what it may see over preheat, as a share of the rise at the target",
@@ -250,7 +250,7 @@ pub(super) fn smallest_set(lab: &Lab, dice: &mut Rng) -> Option<Question> {
         return None;
     }
     let mut question = Draft::new(7, 16)
-        .line("The board is at 25 °C; the iron goes 20 K above the point where the new alloy flows. Rules in use: first melt less 50 K, and 0.9 of it in kelvin.")
+        .line("The board is at 25 °C; hot air without preheat goes 20 K above the point where the new alloy flows. Rules in use: first melt less 50 K, and 0.9 of it in kelvin.")
         .line("All four wishes together cannot be kept. Which is the smallest set that clashes?")
         .options([
             format!("tails ({}, coupling {k_tails}) keep 5 K", tails.told()),

@@ -15,6 +15,8 @@ mod question;
 mod removal;
 mod unknowns;
 
+use std::collections::BTreeMap;
+
 use fastrand::Rng;
 
 pub use lab::Lab;
@@ -42,6 +44,8 @@ pub const fn level_name(level: u8) -> &'static str {
 pub struct Drill<'a> {
     lab: &'a Lab,
     dice: Rng,
+    /// Forms of each level that have not been asked in this round.
+    left: BTreeMap<u8, Vec<Form>>,
 }
 
 type Form = fn(&Lab, &mut Rng) -> Option<Question>;
@@ -52,30 +56,31 @@ impl<'a> Drill<'a> {
         Drill {
             lab,
             dice: Rng::with_seed(seed),
+            left: BTreeMap::new(),
         }
     }
 
-    /// A question of a level; levels beyond the ladder are its ends. None only if no draw of that
-    /// level is unambiguous, which a test rules out.
+    /// A question of a level; levels beyond the ladder are its ends. Every form of a level is asked
+    /// before one comes again. None only if no draw of a form is unambiguous, which a test rules out.
     pub fn question(&mut self, level: u8) -> Option<Question> {
-        let forms = forms(level);
-        // A draw may be ambiguous (two joints equally weak): it is drawn again.
-        for _ in 0..MOST_DRAWS {
-            let form = forms[self.dice.usize(..forms.len())];
-            if let Some(question) = form(self.lab, &mut self.dice) {
-                return Some(question);
-            }
+        let level = level.clamp(1, LEVELS);
+        let left = self.left.entry(level).or_default();
+        if left.is_empty() {
+            left.extend(forms(level));
+            self.dice.shuffle(left);
         }
-        None
+        let form = left.pop()?;
+        // A draw may be ambiguous (two joints equally weak): it is drawn again.
+        (0..MOST_DRAWS).find_map(|_| form(self.lab, &mut self.dice))
     }
 }
 
-/// More than one draw in ten is good, so that this is never reached.
+/// More than one draw in fifty is good, so that this is never reached.
 const MOST_DRAWS: usize = 1000;
 
 fn forms(level: u8) -> &'static [Form] {
     match level {
-        0 | 1 => &[basics::stairs, basics::weakest, basics::pasty],
+        1 => &[basics::stairs, basics::weakest, basics::pasty],
         2 => &[basics::service, basics::may_serve, basics::sees_all],
         3 => &[
             neighbours::sees,

@@ -14,7 +14,7 @@ pub enum Answer {
         value: f64,
         /// What still counts as right.
         tolerance: f64,
-        /// `°C`, `K`, `%`, `heats`.
+        /// `°C`, `K`, `%`, `heats`; empty for a bare number.
         unit: &'static str,
     },
     /// Any number of a span.
@@ -109,8 +109,9 @@ impl Question {
     }
 
     /// What to type.
-    pub const fn prompt(&self) -> &'static str {
+    pub fn prompt(&self) -> &'static str {
         match self.answer {
+            Answer::Number { unit: "", .. } => "number",
             Answer::Number { unit, .. } | Answer::Between { unit, .. } => unit,
             Answer::One(_) => "letter",
             Answer::Some(_) => "letters, or none",
@@ -125,7 +126,11 @@ impl Question {
     /// The right answer in words.
     pub fn right(&self) -> String {
         match &self.answer {
-            Answer::Number { value, unit, .. } => format!("{} {unit}", told(*value)),
+            Answer::Number { value, unit, .. } => match *unit {
+                "" => told(*value),
+                "step" => format!("step {}", told(*value)),
+                unit => format!("{} {unit}", told(*value)),
+            },
             Answer::Between { low, high, unit } => {
                 format!("anything from {} to {} {unit}", told(*low), told(*high))
             }
@@ -200,6 +205,9 @@ impl Question {
             let _ = writeln!(told, "It is: {}", self.right());
             if let Some(slip) = self.slip(given) {
                 let _ = writeln!(told, "What you may have had in mind: {}", slip.why);
+            } else if let (Answer::Some(right), Given::Options(given)) = (&self.answer, given) {
+                told += &self.taken(given.difference(right), "does not belong there");
+                told += &self.taken(right.difference(given), "is missing");
             }
         }
         if !reason {
@@ -211,6 +219,14 @@ impl Question {
             reason,
             told,
         }
+    }
+
+    /// A line for each option that was wrongly taken, or wrongly left.
+    fn taken<'a>(&self, options: impl Iterator<Item = &'a usize>, what: &str) -> String {
+        options.fold(String::new(), |mut text, at| {
+            let _ = writeln!(text, "  {what}: {}", self.option(*at));
+            text
+        })
     }
 
     /// The known mistake that leads to this answer.
@@ -260,6 +276,7 @@ fn number(typed: &str, unit: &str) -> Result<f64, String> {
     let bare = bare.trim_end_matches(['°', 'C', 'c', 'K', 'k', '%', ' ']);
     match bare.trim().parse::<f64>() {
         Ok(number) if number.is_finite() => Ok(number),
+        _ if unit.is_empty() => Err("want a number".to_owned()),
         _ => Err(format!("want a number in {unit}")),
     }
 }

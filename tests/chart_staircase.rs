@@ -391,3 +391,20 @@ fn only_alike_dots_share_a_number() {
         picture.texts()
     );
 }
+
+#[test]
+fn a_small_picture_is_small_and_still_says_where_it_is_tightest() {
+    for stairs in [tide_gauge(), crowd(8, 12), crowd(20, 24)] {
+        let picture = stairs.small_picture(Scale::Celsius);
+        assert_labels_apart(&picture, "small");
+        assert_eq!(count(&picture, ", step "), 1, "the call-out");
+        let (width, height) = picture.size();
+        assert!(width < 740.0 && height < 400.0, "{width} × {height}");
+    }
+    let picture = tide_gauge().small_picture(Scale::Celsius);
+    assert!(has(&picture, "tightest: 18 K left") && has(&picture, "183 °C"));
+    assert!(
+        !has(&picture, "94") && !has(&picture, "set U4"),
+        "the text beside it says that"
+    );
+}

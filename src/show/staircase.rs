@@ -91,7 +91,10 @@ fn tread(setting: &Setting, at: usize, checked: &CheckedStep) -> Tread {
         peak: passage.peak,
         must_reach: passage.target.as_ref().and_then(|target| target.must_reach),
         tool: tool.to_owned(),
-        mark: mark(passage.verdict()),
+        mark: match passage.verdict() {
+            Verdict::Limit if !passage.refusals.is_empty() => Mark::Refused,
+            verdict => mark(verdict),
+        },
         done: checked.planned.log.is_some(),
     }
 }

@@ -45,13 +45,13 @@ pub(super) const fn ink(mark: Mark) -> Ink {
     match mark {
         Mark::Holds => SERVICE,
         Mark::Close | Mark::Softens => WARN,
-        Mark::Melts | Mark::DoesNotFlow | Mark::Limit => ALARM,
+        Mark::Melts | Mark::DoesNotFlow | Mark::Limit | Mark::Refused => ALARM,
         Mark::Unknown => GREY,
     }
 }
 
-/// Draws the shape of a verdict: disc, diamond, half drop, cross, hollow bowl, barred square, question
-/// mark. Each is told from the others without colour.
+/// Draws the shape of a verdict: disc, diamond, half drop, cross, hollow bowl, barred square, struck
+/// ring, question mark. Each is told from the others without colour.
 pub(super) fn draw(picture: &mut Picture, mark: Mark, (x, y): Point, radius: f64) {
     let r = radius;
     let ink = ink(mark);
@@ -98,6 +98,17 @@ pub(super) fn draw(picture: &mut Picture, mark: Mark, (x, y): Point, radius: f64
             picture.fill(square(r * 1.2 + 1.2), PAPER);
             picture.fill(square(r * 1.2), ink);
             picture.line((x - r * 0.75, y), (x + r * 0.75, y), r * 0.5, PAPER);
+        }
+        Mark::Refused => {
+            picture.disc((x, y), r * 1.4, PAPER);
+            picture.disc((x, y), r * 1.25, ink);
+            picture.disc((x, y), r * 0.8, PAPER);
+            picture.line(
+                (x - r * 0.7, y + r * 0.7),
+                (x + r * 0.7, y - r * 0.7),
+                r * 0.45,
+                ink,
+            );
         }
         Mark::Unknown => question(picture, (x, y), r * 1.35, ink),
     }

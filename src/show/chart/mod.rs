@@ -60,6 +60,8 @@ pub enum Mark {
     DoesNotFlow,
     /// Something that is no joint gets hotter than it may.
     Limit,
+    /// The step cannot be done at all: no way to it, nothing there.
+    Refused,
     /// Not known; never to be read as safe.
     Unknown,
 }
@@ -74,6 +76,7 @@ impl Mark {
             Mark::Melts => "melts",
             Mark::DoesNotFlow => "does not flow",
             Mark::Limit => "over limit",
+            Mark::Refused => "cannot be done",
             Mark::Unknown => "not known",
         }
     }

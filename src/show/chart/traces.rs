@@ -224,7 +224,7 @@ fn peak_words(trace: &Trace, scale: Scale) -> String {
 const fn ink_of(trace: &Trace) -> Ink {
     match (trace.target, trace.mark) {
         (true, _) => HEAT,
-        (false, Mark::Melts | Mark::Limit | Mark::DoesNotFlow) => ALARM,
+        (false, Mark::Melts | Mark::Limit | Mark::Refused | Mark::DoesNotFlow) => ALARM,
         (false, Mark::Softens | Mark::Close) => inks::WARN,
         (false, Mark::Unknown) => GREY,
         (false, Mark::Holds) => METAL,

@@ -94,7 +94,12 @@ fn picture(setting: &Setting, checked: &Checked, frame: &Frame, say: Say) -> Opt
         verdict: None,
         ..staircase::of(setting, checked, frame)
     };
-    stairs.picture(say.scale).svg().ok()
+    // A refusal has room to show why; beside a plan the table says all that a small picture leaves out.
+    let picture = match use_for(checked) {
+        Use::Refusal => stairs.picture(say.scale),
+        Use::Plan | Use::Condition => stairs.small_picture(say.scale),
+    };
+    picture.svg().ok()
 }
 
 fn use_for(checked: &Checked) -> Use {

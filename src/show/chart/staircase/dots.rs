@@ -5,6 +5,7 @@ use super::super::lettering::{fit, plain, width};
 use super::super::picture::{Anchor, Ink, Label, Point};
 use super::super::place::Rect;
 use super::super::{Mark, Scale};
+use super::frame::Size;
 use super::scene::{NORMAL, SMALL, Scene};
 use super::{Dot, Over, Staircase, lines, treads};
 use crate::quantity::{Celsius, KelvinStep};
@@ -45,7 +46,10 @@ pub(super) fn draw(scene: &mut Scene<'_>) {
     for spot in &spots {
         stem(scene, spot);
     }
-    for spot in &spots {
+    // What is wrong lies over what holds.
+    let mut upwards: Vec<&Spot<'_>> = spots.iter().collect();
+    upwards.sort_by_key(|spot| spot.dot.mark);
+    for spot in upwards {
         spread(scene, spot);
         inks::draw(&mut scene.picture, spot.dot.mark, spot.at, RADIUS);
         scene.placer.draw(Rect::around(spot.at, 9.0, 9.0), 14.0);
@@ -53,7 +57,9 @@ pub(super) fn draw(scene: &mut Scene<'_>) {
     callout(scene, &spots);
     treads::peaks(scene);
     lines::labels(scene);
-    margins(scene, &spots);
+    if scene.size == Size::Whole {
+        margins(scene, &spots);
+    }
     scene.service_label();
 }
 
@@ -111,7 +117,7 @@ fn spots_of_step<'a>(scene: &Scene<'a>, step: usize) -> Vec<Spot<'a>> {
     for (lane, spot) in spots.iter_mut().enumerate() {
         let x = scene.frame.middle(step) + (lane as f64 - (lanes - 1.0) / 2.0) * pitch;
         spot.at = (x, scene.frame.y(spot.dot.at));
-        spot.shows_stem = lanes <= CROWD
+        spot.shows_stem = (lanes <= CROWD && scene.size == Size::Whole)
             || spot.dot.mark != Mark::Holds
             || spot.dot.margin.is_some_and(|margin| margin < NEAR);
         spot.tightest_of_step = spot.dot.margin.is_some() && spot.dot.margin == least;
@@ -291,8 +297,11 @@ fn callout(scene: &mut Scene<'_>, spots: &[Spot<'_>]) {
     scene.placer.take(frame);
 
     let [head, place] = callout_words(scene.stairs, spot, scene.scale);
-    let wide = width(&head, CALL, true).max(width(&place, NORMAL, false)) + 16.0;
-    let tall = 42.0;
+    let (call, words, tall) = match scene.size {
+        Size::Whole => (14.0, NORMAL, 42.0),
+        Size::Small => (NORMAL, SMALL, 35.0),
+    };
+    let wide = width(&head, call, true).max(width(&place, words, false)) + 16.0;
     let offers = callout_offers(frame, wide, tall);
     let Some(rect) = scene.placer.place((wide, tall), offers) else {
         return;
@@ -300,14 +309,15 @@ fn callout(scene: &mut Scene<'_>, spots: &[Spot<'_>]) {
     join(scene, frame, rect);
     scene.plate(rect);
     let (middle, center) = rect.center();
-    let words = [(head, CALL, true, -8.0), (place, NORMAL, false, 9.5)];
-    for (text, size, bold, down) in words {
+    let lines = [
+        (head, call, true, -tall * 0.19),
+        (place, words, false, tall * 0.225),
+    ];
+    for (text, size, bold, down) in lines {
         let label = Label::new(text, (middle, center + down), size, PAPER).anchored(Anchor::Middle);
         scene.picture.label(Label { bold, ..label });
     }
 }
-
-const CALL: f64 = 14.0;
 
 fn outline(
     scene: &mut Scene<'_>,

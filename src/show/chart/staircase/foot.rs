@@ -4,6 +4,7 @@ use super::super::inks::{self, GREY, HEAT_TEXT, INK, METAL, PAPER};
 use super::super::lettering::{fit, plain, width, wrap};
 use super::super::picture::{Anchor, Label};
 use super::super::{Mark, Scale};
+use super::frame::Size;
 use super::scene::{NORMAL, SMALL, Scene};
 use super::{Staircase, Tread};
 
@@ -15,6 +16,9 @@ pub(super) fn draw(scene: &mut Scene<'_>) -> f64 {
     for (step, tread) in steps.iter().enumerate() {
         bottom = bottom.max(caption(scene, step, tread, top));
     }
+    if scene.size == Size::Small {
+        return bottom + 8.0;
+    }
     let below = legend(scene, bottom + 20.0);
     notes(scene, below)
 }
@@ -25,7 +29,9 @@ fn caption(scene: &mut Scene<'_>, step: usize, tread: &Tread, top: f64) -> f64 {
     let middle = scene.frame.middle(step);
     let mut y = top + 17.0;
     let number = tread.number.to_string();
-    let badge = (width(&number, NORMAL, true) / 2.0 + 5.0).max(9.5);
+    let badge = (width(&number, NORMAL, true) / 2.0 + 5.0)
+        .max(9.5)
+        .min(scene.frame.column / 2.0 - 1.0);
     if room > 16.0 {
         scene.picture.disc((middle, y), badge, INK);
         let ink = if tread.done { INK } else { PAPER };
@@ -37,7 +43,7 @@ fn caption(scene: &mut Scene<'_>, step: usize, tread: &Tread, top: f64) -> f64 {
             .bold();
         scene.picture.label(label);
     }
-    if room < 40.0 {
+    if room < 40.0 || scene.size == Size::Small {
         return y + 12.0;
     }
     y += 19.0;

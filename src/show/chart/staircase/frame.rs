@@ -6,8 +6,25 @@ use crate::quantity::Celsius;
 
 /// Room left of the plot, for the axis.
 const LEFT: f64 = 54.0;
-/// The widest room for names right of the plot.
-pub(super) const NAMES: f64 = 190.0;
+/// How much of a job a picture has room for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Size {
+    /// A picture of its own.
+    Whole,
+    /// A picture beside a text that says the rest.
+    Small,
+}
+
+impl Size {
+    /// The widest room for names right of the plot.
+    pub(super) const fn names(self) -> f64 {
+        match self {
+            Size::Whole => 190.0,
+            Size::Small => 130.0,
+        }
+    }
+}
+
 /// From the end of a line to its name.
 pub(super) const LEADER: f64 = 20.0;
 /// Height of a lane for a joint whose melting is not known.
@@ -31,19 +48,34 @@ pub(super) struct Frame {
 
 impl Frame {
     /// `top` is where the head ends; `names` the room for names at the right.
-    pub(super) fn of(stairs: &Staircase, top: f64, names: f64) -> Self {
+    pub(super) fn of(stairs: &Staircase, top: f64, names: f64, size: Size) -> Self {
         let steps = stairs.steps.len().max(1) as f64;
-        let column = (960.0 / steps).clamp(64.0, 136.0).min(WIDEST / steps);
         let (low, high) = extent(stairs);
         let joints = stairs.lines.len() as f64;
-        let height = (400.0 + 12.0 * joints).clamp(430.0, 640.0);
-        // A short job still has room for its head.
-        let width = (column * steps).max(420.0);
+        let (left, column, least, height) = match size {
+            // A short job still has room for its head.
+            Size::Whole => {
+                let column = (960.0 / steps).clamp(64.0, 136.0).min(WIDEST / steps);
+                (
+                    LEFT,
+                    column,
+                    420.0,
+                    (400.0 + 12.0 * joints).clamp(430.0, 640.0),
+                )
+            }
+            Size::Small => (
+                38.0,
+                (320.0 / steps).clamp(22.0, 60.0).min(WIDEST / steps),
+                240.0,
+                200.0,
+            ),
+        };
+        let width = (column * steps).max(least);
         let column = width / steps;
         let plot = Rect {
-            left: LEFT,
+            left,
             top,
-            right: LEFT + width,
+            right: left + width,
             bottom: top + height,
         };
         Frame {

@@ -3,6 +3,7 @@
 use super::super::inks::{GREY, LIMIT, METAL, PAPER, PASTE, PASTE_HATCH};
 use super::super::lettering::{fit, plain, width};
 use super::super::place::Rect;
+use super::frame::Size;
 use super::scene::{SMALL, Scene};
 use super::{Basis, Segment, Standing, treads};
 
@@ -276,7 +277,10 @@ fn reasons(scene: &mut Scene<'_>) {
                 at.map_or_else(|| "?".to_owned(), |at| scene.scale.number(at))
             };
             let change = format!("{} → {}", number(drop.from), number(drop.to));
-            let reason = fit(&plain(&drop.reason), SMALL, false, 170.0);
+            let reason = match scene.size {
+                Size::Whole => fit(&plain(&drop.reason), SMALL, false, 170.0),
+                Size::Small => String::new(),
+            };
             let (wide, x) = (
                 width(&change, SMALL, true).max(width(&reason, SMALL, false)),
                 scene.frame.middle(drop.at_step),

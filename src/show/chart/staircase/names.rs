@@ -5,7 +5,7 @@ use super::super::inks::{GREY, METAL};
 use super::super::lettering::{fit, plain, width};
 use super::super::picture::Label;
 use super::super::place;
-use super::frame::{LEADER, NAMES};
+use super::frame::{LEADER, Size};
 use super::scene::{NORMAL, SMALL, Scene};
 use super::{Basis, Segment, Staircase, Standing};
 
@@ -18,12 +18,15 @@ pub(super) struct Name {
 }
 
 impl Name {
-    pub(super) fn width(&self) -> f64 {
-        width(&self.head, NORMAL, true).max(width(&self.detail, SMALL, false))
+    pub(super) fn width(&self, size: Size) -> f64 {
+        match size {
+            Size::Whole => width(&self.head, NORMAL, true).max(width(&self.detail, SMALL, false)),
+            Size::Small => size.names(),
+        }
     }
 }
 
-pub(super) fn of(stairs: &Staircase, scale: Scale) -> Vec<Name> {
+pub(super) fn of(stairs: &Staircase, scale: Scale, size: Size) -> Vec<Name> {
     let mut groups: Vec<(&Segment, Name)> = Vec::new();
     for (line, life) in stairs.lines.iter().enumerate() {
         let Some(last) = life.segments.last().filter(|last| last.to_step.is_none()) else {
@@ -37,7 +40,7 @@ pub(super) fn of(stairs: &Staircase, scale: Scale) -> Vec<Name> {
             name.joints.push(joint);
             continue;
         }
-        let detail = detail(last, scale);
+        let detail = detail(last, scale, size);
         groups.push((
             last,
             Name {
@@ -51,7 +54,7 @@ pub(super) fn of(stairs: &Staircase, scale: Scale) -> Vec<Name> {
     groups
         .into_iter()
         .map(|(_, name)| {
-            let head = fit(&name.joints.join(", "), NORMAL, true, NAMES);
+            let head = fit(&name.joints.join(", "), NORMAL, true, size.names());
             Name { head, ..name }
         })
         .collect()
@@ -68,7 +71,7 @@ fn alike(one: &Segment, other: &Segment) -> bool {
         )
 }
 
-fn detail(segment: &Segment, scale: Scale) -> String {
+fn detail(segment: &Segment, scale: Scale, size: Size) -> String {
     let melts = match (segment.first_melt, segment.flow) {
         (None, _) => "melts where?".to_owned(),
         (Some(melt), flow) => {
@@ -85,6 +88,9 @@ fn detail(segment: &Segment, scale: Scale) -> String {
             )
         }
     };
+    if size == Size::Small {
+        return fit(&melts, SMALL, false, size.names());
+    }
     let residue = if segment.kind == Standing::Residue {
         "residue, "
     } else {
@@ -96,10 +102,12 @@ fn detail(segment: &Segment, scale: Scale) -> String {
     } else {
         format!("{residue}{melts}, {alloy}")
     };
-    fit(&text, SMALL, false, NAMES)
+    fit(&text, SMALL, false, size.names())
 }
 
+/// Room of a name with its detail below, or beside it in a small picture.
 const HEIGHT: f64 = 29.0;
+const SMALL_HEIGHT: f64 = 15.0;
 
 pub(super) fn draw(scene: &mut Scene<'_>, names: &[Name]) {
     let stairs = scene.stairs;
@@ -108,12 +116,16 @@ pub(super) fn draw(scene: &mut Scene<'_>, names: &[Name]) {
         let last = stairs.lines.get(name.line)?.segments.last()?;
         scene.frame.segment_y(name.line, last)
     };
+    let (room, below) = match scene.size {
+        Size::Whole => (HEIGHT, 60.0),
+        Size::Small => (SMALL_HEIGHT, 24.0),
+    };
     let wanted: Vec<(f64, f64)> = names
         .iter()
-        .map(|name| (height(name).unwrap_or(scene.frame.plot.top), HEIGHT))
+        .map(|name| (height(name).unwrap_or(scene.frame.plot.top), room))
         .collect();
-    let room = (scene.frame.plot.top - 14.0, scene.frame.floor() + 60.0);
-    for ((name, (y, _)), place) in names.iter().zip(&wanted).zip(place::spread(&wanted, room)) {
+    let ends = (scene.frame.plot.top - 14.0, scene.frame.floor() + below);
+    for ((name, (y, _)), place) in names.iter().zip(&wanted).zip(place::spread(&wanted, ends)) {
         let x = right + LEADER;
         let path = vec![
             (right, *y),
@@ -122,11 +134,24 @@ pub(super) fn draw(scene: &mut Scene<'_>, names: &[Name]) {
             (x - 3.0, place),
         ];
         scene.picture.stroke(path, 1.0, METAL);
-        scene
-            .picture
-            .label(Label::new(&name.head, (x, place - 6.5), NORMAL, METAL).bold());
-        scene
-            .picture
-            .label(Label::new(&name.detail, (x, place + 7.0), SMALL, GREY));
+        match scene.size {
+            Size::Whole => {
+                let head = Label::new(&name.head, (x, place - 6.5), NORMAL, METAL);
+                scene.picture.label(head.bold());
+                let detail = Label::new(&name.detail, (x, place + 7.0), SMALL, GREY);
+                scene.picture.label(detail);
+            }
+            Size::Small => {
+                let taken = width(&name.detail, SMALL, false) + 6.0;
+                let head = fit(&name.head, SMALL, true, scene.size.names() - taken);
+                let after = x + width(&head, SMALL, true) + 6.0;
+                scene
+                    .picture
+                    .label(Label::new(head, (x, place), SMALL, METAL).bold());
+                scene
+                    .picture
+                    .label(Label::new(&name.detail, (after, place), SMALL, GREY));
+            }
+        }
     }
 }

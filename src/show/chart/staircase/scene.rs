@@ -5,7 +5,7 @@ use super::super::lettering::{fit, plain, width, wrap};
 use super::super::picture::{Anchor, HALO, Label, Picture};
 use super::super::place::{Placer, Rect};
 use super::super::{Mark, Scale};
-use super::frame::Frame;
+use super::frame::{Frame, Size};
 use super::{Staircase, dots, foot, lines, names, treads};
 
 /// Size of the letters in the field.
@@ -20,6 +20,7 @@ pub(super) struct Scene<'a> {
     pub frame: Frame,
     pub picture: Picture,
     pub placer: Placer,
+    pub size: Size,
     /// Margins for which no room was found.
     pub unprinted: usize,
 }
@@ -27,10 +28,27 @@ pub(super) struct Scene<'a> {
 impl Staircase {
     /// The picture of the job.
     pub fn picture(&self, scale: Scale) -> Picture {
-        let right = names::of(self, scale);
-        let room = right.iter().map(names::Name::width).fold(60.0, f64::max);
-        let head = head_height(self);
-        let frame = Frame::of(self, head, room);
+        self.scene(scale, Size::Whole)
+    }
+
+    /// A small picture to stand beside a text that says the rest: lines, treads, dots and the call-out,
+    /// but of the numbers only the tightest, and no words about the steps.
+    pub fn small_picture(&self, scale: Scale) -> Picture {
+        self.scene(scale, Size::Small)
+    }
+
+    fn scene(&self, scale: Scale, size: Size) -> Picture {
+        let right = names::of(self, scale, size);
+        let room = right
+            .iter()
+            .map(|name| name.width(size))
+            .fold(60.0, f64::max);
+        let head = if size == Size::Small {
+            34.0
+        } else {
+            head_height(self)
+        };
+        let frame = Frame::of(self, head, room, size);
         let bounds = Rect {
             left: frame.plot.left + 1.0,
             top: frame.plot.top - 14.0,
@@ -43,16 +61,25 @@ impl Staircase {
             picture: Picture::new(&self.title),
             placer: Placer::new(bounds),
             frame,
+            size,
             unprinted: 0,
         };
         scene.picture.width = scene.frame.width;
-        scene.head();
+        if size == Size::Whole {
+            scene.head();
+        }
         scene.field();
         lines::draw(&mut scene);
         dots::draw(&mut scene);
         names::draw(&mut scene, &right);
         let bottom = foot::draw(&mut scene);
-        scene.picture.height = bottom;
+        // Many names may reach farther down than the foot.
+        let names = scene
+            .picture
+            .labels
+            .iter()
+            .map(|label| label.rect().bottom + 6.0);
+        scene.picture.height = names.fold(bottom, f64::max);
         scene.picture.description = super::words::description(self, scale);
         scene.picture
     }

@@ -74,6 +74,7 @@ const fn sign(mark: Mark, ascii: bool) -> char {
         (Mark::Melts, false) => '✗',
         (Mark::DoesNotFlow, false) => '▽',
         (Mark::Limit, false) => '■',
+        (Mark::Refused, false) => '⊘',
         (Mark::Unknown, _) => '?',
         (Mark::Holds, true) => 'o',
         (Mark::Close, true) => '*',
@@ -81,6 +82,7 @@ const fn sign(mark: Mark, ascii: bool) -> char {
         (Mark::Melts, true) => 'X',
         (Mark::DoesNotFlow, true) => '_',
         (Mark::Limit, true) => '!',
+        (Mark::Refused, true) => '#',
     }
 }
 

@@ -133,6 +133,16 @@ impl Knowledge {
         Tuning::from_logs(logs)
     }
 
+    /// The scene with each factor so many standard deviations from its likeliest value.
+    fn edge(&self, scene: &Scene, by: [f64; 4]) -> Scene {
+        let deviations = self.deviations();
+        let mut logs = self.logs;
+        for i in 0..4 {
+            logs[i] += by[i] * deviations[i];
+        }
+        scene.clone().tuned(Tuning::from_logs(logs))
+    }
+
     /// Standard deviation of something that moves by `by_deviation[i]` when factor `i` moves by one of
     /// its own.
     fn deviation_of(&self, by_deviation: [f64; 4]) -> f64 {
@@ -276,17 +286,29 @@ impl HotBound {
     /// # Errors
     /// As [`Bound::of`].
     pub fn of(scene: &Scene, known: &Knowledge) -> Result<Self, NoBound> {
-        let deviations = known.deviations();
+        HotBound::each(scene, known, Bound::of)
+    }
+
+    /// The same where the tool goes as soon as its target, the hottest place, is at `hottest`.
+    ///
+    /// # Errors
+    /// As [`Bound::of`].
+    pub fn stopped_at(
+        scene: &Scene,
+        known: &Knowledge,
+        hottest: Celsius,
+    ) -> Result<Self, NoBound> {
+        HotBound::each(scene, known, |scene| Bound::stopped_at(scene, hottest))
+    }
+
+    fn each(
+        scene: &Scene,
+        known: &Knowledge,
+        bound: impl Fn(&Scene) -> Result<Bound, NoBound>,
+    ) -> Result<Self, NoBound> {
         [-EDGE, 0.0, EDGE]
             .into_iter()
-            .map(|conduction| {
-                let ways = [-EDGE, EDGE, conduction, EDGE];
-                let mut logs = known.logs;
-                for i in 0..4 {
-                    logs[i] += ways[i] * deviations[i];
-                }
-                Bound::of(&scene.clone().tuned(Tuning::from_logs(logs)))
-            })
+            .map(|conduction| bound(&known.edge(scene, [-EDGE, EDGE, conduction, EDGE])))
             .collect::<Result<Vec<_>, _>>()
             .map(HotBound)
     }
@@ -301,6 +323,42 @@ impl HotBound {
             most = most.max(bound.at(point, face)?);
         }
         Ok(most)
+    }
+
+    /// What the body of a part can see there.
+    ///
+    /// # Errors
+    /// As [`Bound::at`].
+    pub fn of_body(&self, point: Point) -> Result<Celsius, NoBound> {
+        let mut most = Celsius::nearest(f64::NAN);
+        for bound in &self.0 {
+            most = most.max(bound.of_body(point)?);
+        }
+        Ok(most)
+    }
+}
+
+/// What the tool can bring its target to, at most: at the cool edge of what is known, and likeliest.
+/// Below that it surely stays, however long the tool does.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reach {
+    /// Most losses, least coupling, most conduction, most mixing.
+    pub cool: Celsius,
+    /// With the likeliest factors.
+    pub likeliest: Celsius,
+}
+
+impl Reach {
+    /// Of the mean of the board's thickness right under the tool.
+    ///
+    /// # Errors
+    /// As [`Bound::of`].
+    pub fn of(scene: &Scene, known: &Knowledge) -> Result<Self, NoBound> {
+        let at = |scene: &Scene| Bound::of(scene)?.at(scene.at(), Face::Far);
+        Ok(Reach {
+            cool: at(&known.edge(scene, [EDGE, -EDGE, EDGE, -EDGE]))?,
+            likeliest: at(&scene.clone().tuned(known.tuning()))?,
+        })
     }
 }
 

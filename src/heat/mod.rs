@@ -29,7 +29,7 @@ pub mod units;
 pub use board::{Board, BoardFault, Patch, Stack};
 pub use jet::{Jet, OutsideRange};
 pub use knowledge::{
-    Band, Forecast, HotBound, Kept, Knowledge, NoKnowledge, PlaceForecast, forecast,
+    Band, Forecast, HotBound, Kept, Knowledge, NoKnowledge, PlaceForecast, Reach, forecast,
 };
 pub use learn::{Fit, LearnFault, Reading, When, learn};
 pub use plate::{Fineness, Outcome, Place, PlaceHeat, Program, RunFault, Until, run};

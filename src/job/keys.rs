@@ -137,6 +137,11 @@ pub(super) const JOB: Section = Section {
         ),
         key("board", Block(&BOARD), "the bare board"),
         key(
+            "learned",
+            Block(&LEARNED),
+            "what readings taught about this bench; `learn` writes it",
+        ),
+        key(
             "zones",
             Names,
             "areas that couplings may name; without it every `zone` that is used counts",
@@ -218,6 +223,66 @@ pub(super) const BOARD: Section = Section {
             Number("share", 0.0, 1.0),
             "covered share of a layer; 0.5 unless said",
         ),
+        key(
+            "pours",
+            Blocks(&POUR),
+            "areas with more or less copper than the rest",
+        ),
+    ],
+};
+
+pub(super) const POUR: Section = Section {
+    what: "a pour",
+    keys: &[
+        must(
+            "area_mm",
+            Numbers("mm", 4, 4, 0.0, 2000.0),
+            "two corners from the board's lower left corner: [10, 5, 30, 25]",
+        ),
+        must(
+            "coverage",
+            Number("share", 0.0, 1.0),
+            "covered share of every layer there",
+        ),
+    ],
+};
+
+pub(super) const LEARNED: Section = Section {
+    what: "`learned`",
+    keys: &[
+        key("air", Block(&FACTORS), "from runs with hot air"),
+        key("iron", Block(&FACTORS), "from runs with an iron"),
+    ],
+};
+
+pub(super) const FACTORS: Section = Section {
+    what: "what was learned",
+    keys: &[
+        must(
+            "losses",
+            Number("×", 0.02, 50.0),
+            "on convection and radiation to the room",
+        ),
+        must(
+            "coupling",
+            Number("×", 0.02, 50.0),
+            "on the heat transfer of the tool",
+        ),
+        must(
+            "conduction",
+            Number("×", 0.02, 50.0),
+            "on conduction along the board",
+        ),
+        must(
+            "mixing",
+            Number("×", 0.02, 50.0),
+            "on how far the air stays hot",
+        ),
+        must(
+            "covariance",
+            Numbers("of logarithms", 10, 10, -4.0, 4.0),
+            "how well they are known: the upper triangle of the covariance, row by row",
+        ),
     ],
 };
 
@@ -236,6 +301,11 @@ pub(super) const GUARD: Section = Section {
             "at_mm",
             Numbers("mm", 2, 2, -2000.0, 2000.0),
             "where it lies, from the board's own origin",
+        ),
+        key(
+            "reach_mm",
+            Number("mm", 0.0, 500.0),
+            "how far it reaches around that point; without it no heat is computed for it",
         ),
         key("over", Names, "joints that it covers from the start"),
     ],
@@ -279,6 +349,16 @@ pub(super) const PART: Section = Section {
             "at_mm",
             Numbers("mm", 2, 2, -2000.0, 2000.0),
             "where it is, from the board's own origin",
+        ),
+        key(
+            "size_mm",
+            Numbers("mm", 2, 3, 0.1, 300.0),
+            "its body: length, width and, where known, height; without it no heat is computed for it",
+        ),
+        key(
+            "mass_mg",
+            Number("mg", 0.0, 1e6),
+            "mass of its body, which stores heat",
         ),
     ],
 };
@@ -424,6 +504,11 @@ section_with_amounts!(
             Numbers("mm", 2, 2, -2000.0, 2000.0),
             "where it is, from the board's own origin"
         ),
+        key(
+            "reach_mm",
+            Number("mm", 0.0, 500.0),
+            "how far the group reaches around that point; that of its part unless said"
+        ),
     ]
 );
 
@@ -501,6 +586,36 @@ pub(super) const WAY: Section = Section {
             "what the air or the tip is set to",
         ),
         key("seconds", Whole(1, 86_400), "time at heat (s)"),
+        key(
+            "nozzle_mm",
+            Number("mm", 0.5, 100.0),
+            "bore of the air nozzle; wants `flow_l_min`, `standoff_mm` and `set_c` beside it",
+        ),
+        key(
+            "flow_l_min",
+            Number("L/min", 0.1, 1000.0),
+            "air through it, metered cold",
+        ),
+        key(
+            "standoff_mm",
+            Number("mm", 0.5, 500.0),
+            "from nozzle to board",
+        ),
+        key(
+            "tip_mm",
+            Number("mm", 0.05, 30.0),
+            "how wide the tip of the iron touches; wants `set_c` beside it",
+        ),
+        key(
+            "contact_k_w",
+            Number("K/W", 0.1, 1000.0),
+            "from tip to joint; 5 unless said",
+        ),
+        key(
+            "preheat_area_mm",
+            Numbers("mm", 4, 4, 0.0, 2000.0),
+            "what lies over the preheater, two corners; the whole board unless said",
+        ),
         key(
             "k",
             Couplings,

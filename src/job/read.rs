@@ -9,7 +9,7 @@ use super::names::Names;
 use super::node::{self, Node};
 use super::shape::{Job, JointIx, Wire};
 use super::steps::Things;
-use super::{cycles, done, keys, steps, things};
+use super::{cycles, done, heat, keys, steps, things};
 use crate::alloy::AlloyBook;
 use crate::yaml::{self, Fault, Placed};
 
@@ -119,6 +119,7 @@ fn job(root: &Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Op
     let names = Names::gather(&fields, desk);
     let ambient = things::ambient(&fields, desk);
     let board = things::board(&fields, desk);
+    let learned = heat::learned(&fields, desk);
     let guards = each(&fields, "guards", |node| things::guard(node, &names, desk));
     let parts = each(&fields, "parts", |node| {
         things::part(node, &names, &mut shelf, desk)
@@ -160,6 +161,7 @@ fn job(root: &Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Op
         pins: std::mem::take(&mut shelf.pins),
         ambient,
         board,
+        learned,
         zones: names.zones.clone(),
         guards: all(guards, desk)?,
         parts: all(parts, desk)?,
@@ -169,6 +171,7 @@ fn job(root: &Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Op
         steps: all(steps, desk)?,
         done: all(done, desk)?,
     };
+    heat::check_places(&read, &places, desk);
     Some(read)
 }
 

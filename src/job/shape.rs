@@ -1,6 +1,7 @@
 //! The shape of a job, as the rest of the program sees it.
 
 use crate::alloy::{Composition, Element};
+use crate::heat;
 use crate::quantity::{
     Amps, Area, Celsius, KelvinStep, Length, Mass, Minutes, NotAQuantity, Point, Share, Volume,
 };
@@ -57,6 +58,8 @@ pub struct Job {
     pub ambient: Celsius,
     /// The bare board, where it is described.
     pub board: Option<Board>,
+    /// What readings taught about this bench.
+    pub learned: Learned,
     /// Areas that couplings may name.
     pub zones: Vec<Zone>,
     /// Things with a limit: mask, glue, plastic, laminate, enamel.
@@ -139,6 +142,31 @@ pub struct Board {
     pub copper: Length,
     /// Covered share of a layer, 0 to 1.
     pub coverage: Share,
+    /// The board as heat knows it, where everything that heat needs was said.
+    pub plate: Option<heat::Board>,
+    /// Keys that heat needs and the job leaves out.
+    pub lacks: Vec<&'static str>,
+}
+
+/// What readings taught about the factors that nobody can read off, for each kind of tool; nothing
+/// until something was read.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Learned {
+    /// With hot air.
+    pub air: Option<heat::Knowledge>,
+    /// With an iron.
+    pub iron: Option<heat::Knowledge>,
+}
+
+impl Learned {
+    /// What is known of a bench that is heated with that tool.
+    pub fn of(&self, tool: &heat::Tool) -> heat::Knowledge {
+        match tool {
+            heat::Tool::Air(_) => self.air,
+            heat::Tool::Iron { .. } => self.iron,
+        }
+        .unwrap_or_else(heat::Knowledge::unmeasured)
+    }
 }
 
 /// An area that couplings may name.
@@ -161,6 +189,8 @@ pub struct Guard {
     pub zone: Option<ZoneIx>,
     /// Coordinates on the board.
     pub at: Option<Point>,
+    /// How far it reaches around them.
+    pub reach: Option<Length>,
     /// It lies over these joints from the start.
     pub over: Vec<JointIx>,
 }
@@ -209,6 +239,20 @@ pub struct Part {
     pub zone: Option<ZoneIx>,
     /// Coordinates on the board.
     pub at: Option<Point>,
+    /// Length and width of its body.
+    pub size: Option<(Length, Length)>,
+    /// Height of its body over the board, without balls.
+    pub thick: Option<Length>,
+    /// Mass of its body.
+    pub mass: Option<Mass>,
+}
+
+impl Part {
+    /// How far its body reaches around its middle: half its diagonal.
+    pub fn reach(&self) -> Option<Length> {
+        let (wide, tall) = self.size?;
+        Length::from_mm(wide.mm().hypot(tall.mm()) / 2.0).ok()
+    }
 }
 
 /// Weight and hold of a part that hangs.
@@ -358,6 +402,8 @@ pub struct Joint {
     pub zone: Option<ZoneIx>,
     /// Coordinates on the board.
     pub at: Option<Point>,
+    /// How far the group reaches around them.
+    pub reach: Option<Length>,
 }
 
 /// A wire between two joints.
@@ -460,6 +506,10 @@ pub struct Way {
     pub sees: Vec<(Where, Celsius)>,
     /// Seconds at heat, where stated.
     pub seconds: Option<u32>,
+    /// The tool in physical terms, where it is described.
+    pub described: Option<heat::Tool>,
+    /// The part of the board that lies over the preheater; the whole board unless said.
+    pub preheat_area: Option<heat::Rect>,
 }
 
 /// A thing that the planner may choose.

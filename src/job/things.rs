@@ -4,6 +4,7 @@ use super::alloys::Shelf;
 use super::deposits::{self, Holder};
 use super::desk::{Desk, Mark};
 use super::fields::{self, Fields};
+use super::heat;
 use super::keys;
 use super::names::Names;
 use super::node::Node;
@@ -93,13 +94,17 @@ pub(super) fn board(job: &Fields, desk: &mut Desk) -> Option<Board> {
         let width = fields::accept(Length::from_mm(*pair.get(1)?), place, desk)?;
         Some((length, width))
     });
-    Some(Board {
+    let mut board = Board {
         size,
         thickness: fields::accept(Length::from_mm(thickness), place, desk)?,
         layers,
         copper: fields::accept(Length::from_um(copper), place, desk)?,
         coverage: fields::accept(Share::new(coverage), place, desk)?,
-    })
+        plate: None,
+        lacks: heat::lacking(&fields),
+    };
+    board.plate = heat::plate(&fields, &board, desk);
+    Some(board)
 }
 
 fn zone(fields: &Fields, names: &Names, desk: &mut Desk) -> Option<ZoneIx> {
@@ -138,6 +143,7 @@ pub(super) fn guard(node: &Placed<Node>, names: &Names, desk: &mut Desk) -> Opti
         limit: limit.map_or(Celsius::whole(0), |l| l.value),
         zone: zone(&fields, names, desk),
         at: fields.point("at_mm", desk),
+        reach: reach(&fields, desk),
         over: joints(&fields, "over", names, desk),
     };
     limit.map(|_| guard)
@@ -174,6 +180,8 @@ pub(super) fn part(
             Adhesive::None
         }
     };
+    let sides = fields.numbers("size_mm", desk).unwrap_or_default();
+    let side = |at: usize| Length::from_mm(*sides.get(at)?).ok();
     Some(Part {
         id: id.to_owned(),
         on: on.and_then(|id| names.joint(&id, desk)),
@@ -192,7 +200,18 @@ pub(super) fn part(
         dry: fields.flag("dry", desk),
         zone: zone(&fields, names, desk),
         at: fields.point("at_mm", desk),
+        size: side(0).zip(side(1)),
+        thick: side(2),
+        mass: fields
+            .number("mass_mg", desk)
+            .and_then(|m| fields::accept(Mass::from_mg(m.value), m.place, desk)),
     })
+}
+
+/// How far something reaches around its coordinates.
+fn reach(fields: &Fields, desk: &mut Desk) -> Option<Length> {
+    let said = fields.number("reach_mm", desk)?;
+    fields::accept(Length::from_mm(said.value), said.place, desk)
 }
 
 fn balls(node: &Placed<Node>, part: &str, shelf: &mut Shelf, desk: &mut Desk) -> Option<Balls> {
@@ -289,6 +308,7 @@ pub(super) fn joint(
         strained: fields.flag("strained", desk).unwrap_or(false),
         zone: zone(&fields, names, desk),
         at: fields.point("at_mm", desk),
+        reach: reach(&fields, desk),
     })
 }
 

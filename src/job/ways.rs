@@ -2,6 +2,7 @@
 
 use super::desk::{Desk, Mark};
 use super::fields::{self, Fields};
+use super::heat;
 use super::keys::{self, Verb};
 use super::names::Names;
 use super::node::Node;
@@ -122,6 +123,8 @@ impl Reader<'_> {
         let preheat = of("preheat_c").temperature("preheat_c", self.desk);
         let set = of("set_c").temperature("set_c", self.desk);
         let seconds = of("seconds").whole("seconds", self.desk);
+        let described = heat::tool(tool, &of, set.map(|t| t.value), step.place, self.desk);
+        let preheat_area = heat::rect(of("preheat_area_mm"), "preheat_area_mm", self.desk);
         let k = of("k")
             .get("k")
             .map(|node| couplings(node, self.things.names, self.desk));
@@ -150,6 +153,8 @@ impl Reader<'_> {
             couplings: k.unwrap_or_default(),
             sees: sees.unwrap_or_default(),
             seconds,
+            described,
+            preheat_area,
         }
     }
 

@@ -290,6 +290,8 @@ fn clean_before(
         peak: None,
         set: None,
         seconds: None,
+        described: None,
+        preheat_area: None,
         preheat: job.ambient,
         couplings: like.couplings.clone(),
         sees: Vec::new(),

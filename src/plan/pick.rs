@@ -2,6 +2,7 @@
 
 use crate::bench::{Breach, Note, Passage, Pick, Service, Setting, Verdict, Window};
 use crate::job::{
+    Learned,
     Amount, Choice, Content, Coupling, Deposit, Job, Joint, JointIx, Must, Solder, Start, Step,
     Tool, Want, Way, Where, Work,
 };
@@ -155,6 +156,8 @@ fn beside(ask: &Ask, solder: Option<&Solder>) -> Job {
             couplings: vec![(Where::Rest, Coupling::FULL)],
             sees: Vec::new(),
             seconds: None,
+            described: None,
+            preheat_area: None,
         }],
         after: Vec::new(),
         closes: Vec::new(),
@@ -169,6 +172,7 @@ fn beside(ask: &Ask, solder: Option<&Solder>) -> Job {
         pins: Vec::new(),
         ambient,
         board: None,
+        learned: Learned::default(),
         zones: Vec::new(),
         guards: Vec::new(),
         parts: Vec::new(),
@@ -206,6 +210,7 @@ fn joint(id: &str, start: Start, metal: Option<Deposit>) -> Joint {
         strained: false,
         zone: None,
         at: None,
+        reach: None,
     }
 }
 

@@ -173,6 +173,8 @@ fn dressing(
         set: None,
         sees: Vec::new(),
         seconds: None,
+        described: None,
+        preheat_area: None,
         couplings: way.couplings.clone(),
     };
     let ways = failed.ways.first().map(iron)?;

@@ -67,6 +67,7 @@ pub fn job(dice: &mut Dice, steps: usize) -> Job {
         pins: pins(&alloys),
         ambient: Celsius::whole(25),
         board: None,
+        learned: meltstair::job::Learned::default(),
         zones: Vec::new(),
         guards: Vec::new(),
         parts: Vec::new(),
@@ -93,6 +94,7 @@ pub fn job(dice: &mut Dice, steps: usize) -> Job {
             limit: Celsius::whole(dice.of(&[120, 150, 200])),
             zone: None,
             at: None,
+            reach: None,
             over: if dice.one_in(2) {
                 vec![JointIx(dice.below(joints))]
             } else {
@@ -133,6 +135,7 @@ fn joint(dice: &mut Dice, j: usize, alloys: &[Solder]) -> Joint {
         strained: false,
         zone: None,
         at: None,
+        reach: None,
     }
 }
 
@@ -159,6 +162,9 @@ fn part(dice: &mut Dice, p: usize, alloys: &[Solder], joints: &[Joint]) -> Part 
         dry: None,
         zone: None,
         at: None,
+        size: None,
+        thick: None,
+        mass: None,
     }
 }
 
@@ -191,6 +197,8 @@ fn way(dice: &mut Dice, job: &Job) -> Way {
         couplings,
         sees: Vec::new(),
         seconds: None,
+        described: None,
+        preheat_area: None,
     }
 }
 

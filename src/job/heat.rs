@@ -1,0 +1,258 @@
+//! What heat is computed from: the board, tools in physical terms, and what readings taught.
+
+use super::desk::{Desk, Mark, Notice};
+use super::fields::{self, Fields};
+use super::keys;
+use super::shape::{Board, Guard, Job, Learned, Tool, Work};
+use crate::heat::{self, AirFlow, ContactResistance, Jet, Kept, Knowledge, Patch, Rect, Stack};
+use crate::quantity::{Celsius, Length, Point, Share};
+use crate::yaml::Place;
+
+/// What a board must say before heat is computed on it: a default would be a guess (four times the
+/// copper is four times the conduction).
+const NEEDED: [&str; 5] = ["size_mm", "thickness_mm", "layers", "copper_um", "coverage"];
+
+/// The keys that heat needs and a board leaves out.
+pub(super) fn lacking(board: &Fields) -> Vec<&'static str> {
+    NEEDED.into_iter().filter(|key| !board.has(key)).collect()
+}
+
+/// The board as heat knows it; `None` where it leaves out what heat needs. Copper that does not fit
+/// in the board is put on the desk in any case.
+pub(super) fn plate(fields: &Fields, board: &Board, desk: &mut Desk) -> Option<heat::Board> {
+    let place = fields.place;
+    let layers = u8::try_from(board.layers).unwrap_or(u8::MAX);
+    let stack = match Stack::new(board.thickness, layers, board.copper, board.coverage) {
+        Ok(stack) => stack,
+        Err(no) => {
+            desk.fault(place, no.to_string());
+            return None;
+        }
+    };
+    let pours: Vec<_> = fields
+        .items("pours")
+        .iter()
+        .filter_map(|node| pour(&Fields::open(node, &keys::POUR, desk)?, desk))
+        .collect();
+    if !board.lacks.is_empty() {
+        return None;
+    }
+    let (wide, tall) = board.size?;
+    match heat::Board::new(wide, tall, stack) {
+        Ok(plate) => Some(pours.into_iter().fold(plate, heat::Board::with_patch)),
+        Err(no) => {
+            desk.notice(place, format!("no heat is computed on this board: {no}"));
+            None
+        }
+    }
+}
+
+fn pour(fields: &Fields, desk: &mut Desk) -> Option<Patch> {
+    let area = rect(fields, "area_mm", desk);
+    let coverage = fields.number("coverage", desk)?;
+    Some(Patch::Copper {
+        area: area?,
+        coverage: fields::accept(Share::new(coverage.value), coverage.place, desk)?,
+    })
+}
+
+/// A rectangle of the board by two corners.
+pub(super) fn rect(fields: &Fields, key: &str, desk: &mut Desk) -> Option<Rect> {
+    let corners = fields.numbers(key, desk)?;
+    let [x0, y0, x1, y1] = corners.as_slice() else {
+        return None;
+    };
+    let place = fields.place_of(key);
+    let from = fields::accept(heat::Point::from_mm(*x0, *y0), place, desk)?;
+    let to = fields::accept(heat::Point::from_mm(*x1, *y1), place, desk)?;
+    Some(Rect::between(from, to))
+}
+
+/// The tool of a way in physical terms, where it is described. `of` finds the block that says a key.
+pub(super) fn tool<'f>(
+    tool: Tool,
+    of: &impl Fn(&str) -> &'f Fields<'f>,
+    set: Option<Celsius>,
+    step: Place,
+    desk: &mut Desk,
+) -> Option<heat::Tool> {
+    const AIR: [&str; 3] = ["nozzle_mm", "flow_l_min", "standoff_mm"];
+    const IRON: [&str; 2] = ["tip_mm", "contact_k_w"];
+    let said = |keys: &[&'static str]| keys.iter().copied().find(|key| of(key).has(key));
+    for (keys, right, words) in [
+        (&AIR[..], tool == Tool::Air, "air"),
+        (&IRON[..], tool == Tool::Iron, "iron"),
+    ] {
+        if let Some(key) = said(keys).filter(|_| !right) {
+            let place = of(key).place_of(key);
+            desk.fault(place, format!("`{key}` describes `tool: {words}`"));
+            return None;
+        }
+    }
+    let mut number = |key: &str| {
+        let said = of(key).number(key, desk);
+        said.map(|said| said.value)
+    };
+    match tool {
+        Tool::Air => {
+            let (nozzle, flow, standoff) =
+                (number(AIR[0]), number(AIR[1]), number(AIR[2]));
+            let first = said(&AIR)?;
+            let missing: Vec<&str> = AIR
+                .into_iter()
+                .filter(|key| !of(key).has(key))
+                .chain(set.is_none().then_some("set_c"))
+                .collect();
+            complete(first, &missing, of(first).place_of(first), desk)?;
+            Some(heat::Tool::Air(Jet {
+                nozzle: fields::accept(Length::from_mm(nozzle?), step, desk)?,
+                air: set?,
+                flow: fields::accept(AirFlow::from_l_min(flow?), step, desk)?,
+                standoff: fields::accept(Length::from_mm(standoff?), step, desk)?,
+            }))
+        }
+        Tool::Iron => {
+            let (tip, contact) = (number(IRON[0]), number(IRON[1]));
+            let first = said(&IRON)?;
+            let missing: Vec<&str> = (!of(IRON[0]).has(IRON[0]))
+                .then_some(IRON[0])
+                .into_iter()
+                .chain(set.is_none().then_some("set_c"))
+                .collect();
+            complete(first, &missing, of(first).place_of(first), desk)?;
+            let contact = contact.unwrap_or_else(|| {
+                desk.assume("from tip to joint", 5.0, "K/W", Mark::CommonPractice);
+                5.0
+            });
+            Some(heat::Tool::Iron {
+                tip: set?,
+                contact: fields::accept(Length::from_mm(tip?), step, desk)?,
+                resistance: fields::accept(ContactResistance::from_k_w(contact), step, desk)?,
+            })
+        }
+        _ => None,
+    }
+}
+
+/// Half a description computes nothing, and somebody believes that it does.
+fn complete(first: &str, missing: &[&str], place: Place, desk: &mut Desk) -> Option<()> {
+    if missing.is_empty() {
+        return Some(());
+    }
+    let missing = fields::list(missing.iter().copied());
+    desk.fault(
+        place,
+        format!("`{first}` describes the tool only in part: want {missing} beside it"),
+    );
+    None
+}
+
+/// What readings taught, as the job keeps it.
+pub(super) fn learned(job: &Fields, desk: &mut Desk) -> Learned {
+    let Some(fields) = job
+        .get("learned")
+        .and_then(|node| Fields::open(node, &keys::LEARNED, desk))
+    else {
+        return Learned::default();
+    };
+    let mut of = |key: &str| {
+        let node = fields.get(key)?;
+        knowledge(&Fields::open(node, &keys::FACTORS, desk)?, desk)
+    };
+    Learned {
+        air: of("air"),
+        iron: of("iron"),
+    }
+}
+
+fn knowledge(fields: &Fields, desk: &mut Desk) -> Option<Knowledge> {
+    let mut factors = [0.0; 4];
+    for (factor, key) in factors
+        .iter_mut()
+        .zip(["losses", "coupling", "conduction", "mixing"])
+    {
+        *factor = fields.number(key, desk)?.value;
+    }
+    let triangle = fields.numbers("covariance", desk)?;
+    let mut covariance = [[0.0; 4]; 4];
+    let mut next = triangle.iter();
+    for row in 0..4 {
+        for column in row..4 {
+            let value = *next.next()?;
+            covariance[row][column] = value;
+            covariance[column][row] = value;
+        }
+    }
+    let kept = Kept {
+        factors,
+        covariance,
+    };
+    Knowledge::try_from(kept)
+        .map_err(|no| desk.fault(fields.place_of("covariance"), no.to_string()))
+        .ok()
+}
+
+/// A described tool must stand on the board, and be hotter than the room; what else lies off the
+/// board is told, since no heat is computed for it.
+pub(super) fn check_places(job: &Job, steps: &[Place], desk: &mut Desk) {
+    let Some(plate) = job.board.as_ref().and_then(|board| board.plate.as_ref()) else {
+        return;
+    };
+    let (wide, tall) = plate.sides();
+    let off = |point: Point| {
+        let (x, y) = point.mm();
+        !(0.0..=wide.mm()).contains(&x) || !(0.0..=tall.mm()).contains(&y)
+    };
+    let want = format!("want 0 to {} by 0 to {} mm", wide.mm(), tall.mm());
+    for (step, place) in job.steps.iter().zip(steps) {
+        for way in &step.ways {
+            let Some(tool) = &way.described else { continue };
+            if tool.hottest() <= job.ambient.max(way.preheat) {
+                desk.fault(
+                    *place,
+                    format!(
+                        "the tool of `{}` at {} is no hotter than the board before it comes",
+                        step.id,
+                        tool.hottest()
+                    ),
+                );
+            }
+            if let Some(at) = aim(job, &step.work).filter(|at| off(*at)) {
+                let (x, y) = at.mm();
+                desk.fault(
+                    *place,
+                    format!("`{}` works at ({x}, {y}) mm, off the board: {want}", step.id),
+                );
+            }
+        }
+    }
+    if !job.steps.iter().any(|step| step.ways.iter().any(|way| way.described.is_some())) {
+        return;
+    }
+    let joints = job.joints.iter().map(|j| (&j.id, j.at));
+    let parts = job.parts.iter().map(|p| (&p.id, p.at));
+    let guards = job.guards.iter().map(|g: &Guard| (&g.id, g.at));
+    for (id, at) in joints.chain(parts).chain(guards) {
+        if let Some((x, y)) = at.filter(|at| off(*at)).map(Point::mm) {
+            desk.notices.push(Notice {
+                message: format!(
+                    "`{id}` at ({x}, {y}) mm lies off the board: no heat is computed for it; {want}"
+                ),
+                place: None,
+            });
+        }
+    }
+}
+
+/// Where a step works, as far as the job alone says it.
+fn aim(job: &Job, work: &Work) -> Option<Point> {
+    let joint = match work {
+        Work::Solder { joint, .. } | Work::Place { on: joint, .. } => *joint,
+        Work::OtherHeat { joint, .. } | Work::Clean { joint, .. } => (*joint)?,
+        Work::Remove { part, .. } => job.parts.get(part.0)?.on?,
+        _ => return None,
+    };
+    let joint = job.joints.get(joint.0)?;
+    let site = joint.site_of.and_then(|part| job.parts.get(part.0));
+    joint.at.or_else(|| site?.at)
+}

@@ -239,8 +239,8 @@ fn stopped_at_the_target_no_place_gets_hotter_than_the_bound_that_knows_it() {
         };
         let bound = Bound::stopped_at(&scene, reached + spread).unwrap();
         for (place, heat) in places.iter().zip(&field.places) {
-            let away = (place.at.x.mm() - scene.at().x.mm())
-                .hypot(place.at.y.mm() - scene.at().y.mm());
+            let away =
+                (place.at.x.mm() - scene.at().x.mm()).hypot(place.at.y.mm() - scene.at().y.mm());
             if away <= scene.tool().footprint().mm() {
                 continue;
             }

@@ -23,6 +23,7 @@ mod cli;
 mod drill;
 mod gallery;
 mod heat_bound;
+mod heat_job;
 mod heat_learn;
 mod heat_published;
 mod heat_ways;

@@ -1,12 +1,14 @@
 //! How hot a place gets while a step heats its target.
 //!
-//! Stated temperatures win, then couplings, then the computed heat of a described board, then the
-//! worst case. Inside the footprint of the tool, or where no distance is known, nothing is known
+//! Stated temperatures win, then couplings, then the steady bound of a described board and tool
+//! ([`computed`]), then the worst case. Inside the footprint of the tool, or where no distance is known, nothing is known
 //! but the tool's own temperature.
 
+use crate::heat::Reach;
 use crate::job::{Coupling, Event, GuardIx, JointIx, PartIx, Tool, Way, Where, ZoneIx};
 use crate::quantity::{Celsius, KelvinStep, Length, Point};
 
+use super::computed::{self, Found, Model, Spot};
 use super::setting::Setting;
 use super::state::{Bench, GuardNow};
 
@@ -62,6 +64,15 @@ pub enum SeenBy {
     Target,
     /// Farther from the source than the target: peak plus what the tool may overshoot.
     WorstCase,
+    /// By the heat of the described board and tool, at the hot edge.
+    Computed {
+        /// How.
+        by: Model,
+        /// The same however hot the target gets.
+        free: Celsius,
+        /// The board before the tool comes.
+        base: Celsius,
+    },
     /// Off the board: not heated.
     NotHeated,
 }
@@ -94,8 +105,12 @@ pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -
         return Seen::At(heat.peak, SeenBy::Target);
     }
     let keys = joint_keys(setting, bench, joint);
-    let place = joint_point(setting, joint);
-    of_place(setting, heat, &keys, place)
+    of_place(
+        setting,
+        heat,
+        &keys,
+        computed::of_joint(setting.job(), joint),
+    )
 }
 
 /// What the body of a part sees.
@@ -110,10 +125,12 @@ pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> S
         (_, Some(on)) => {
             let mut keys = vec![Where::Part(part), Where::Joint(on)];
             keys.extend(zone_of_joint(setting, bench, on).map(Where::Zone));
-            let place = setting.job().parts[part.0]
-                .at
-                .or_else(|| joint_point(setting, on));
-            of_place(setting, heat, &keys, place)
+            of_place(
+                setting,
+                heat,
+                &keys,
+                computed::of_part(setting.job(), part, on),
+            )
         }
     }
 }
@@ -149,7 +166,12 @@ pub fn of_guard(setting: &Setting, bench: &Bench, heat: &Heat, guard: GuardIx) -
         (Some(seen), _) | (None, Some(seen)) => seen,
         (None, None) => {
             keys.push(Where::Rest);
-            of_place(setting, heat, &keys, facts.at)
+            of_place(
+                setting,
+                heat,
+                &keys,
+                computed::of_guard(setting.job(), guard),
+            )
         }
     }
 }
@@ -186,15 +208,54 @@ fn zone_of_joint(setting: &Setting, bench: &Bench, joint: JointIx) -> Option<Zon
 
 /// Where a group of joints lies: its own place, or that of its part.
 pub fn joint_point(setting: &Setting, joint: JointIx) -> Option<Point> {
-    let facts = &setting.job().joints[joint.0];
-    facts.at.or_else(|| {
-        facts
-            .site_of
-            .and_then(|part| setting.job().parts[part.0].at)
+    computed::of_joint(setting.job(), joint).at
+}
+
+/// What heat computes for a group of joints, whatever is stated of it.
+pub fn modelled_joint(setting: &Setting, heat: &Heat, joint: JointIx) -> Option<Seen> {
+    modelled(setting, heat, computed::of_joint(setting.job(), joint))
+}
+
+/// What heat computes for the body of a part that stands on the board.
+pub fn modelled_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Option<Seen> {
+    let on = bench.parts[part.0].on?;
+    modelled(setting, heat, computed::of_part(setting.job(), part, on))
+}
+
+/// What heat computes for a guard that has a place of its own.
+pub fn modelled_guard(setting: &Setting, heat: &Heat, guard: GuardIx) -> Option<Seen> {
+    modelled(setting, heat, computed::of_guard(setting.job(), guard))
+}
+
+/// What the described tool can bring its target to, at most.
+pub fn reach(setting: &Setting, heat: &Heat) -> Option<Reach> {
+    computed::reach(setting.job(), setting.bounds(), heat, source(setting, heat))
+}
+
+fn modelled(setting: &Setting, heat: &Heat, spot: Spot) -> Option<Seen> {
+    let target = source(setting, heat);
+    let found = computed::at(setting.job(), setting.bounds(), heat, target, spot)?;
+    Some(match found {
+        Found::UnderTool(hottest) => Seen::UpTo(Some(hottest)),
+        // No place away from the tool gets hotter than the target may.
+        Found::AtMost {
+            stopped,
+            free,
+            by,
+            base,
+        } => {
+            let worst = heat.peak + tool_spread(heat.way.tool);
+            let hot = stopped.min(free);
+            if hot < worst {
+                Seen::At(hot, SeenBy::Computed { by, free, base })
+            } else {
+                Seen::At(worst, SeenBy::WorstCase)
+            }
+        }
     })
 }
 
-fn of_place(setting: &Setting, heat: &Heat, keys: &[Where], place: Option<Point>) -> Seen {
+fn of_place(setting: &Setting, heat: &Heat, keys: &[Where], spot: Spot) -> Seen {
     if let Aim::LoosePart(_) = heat.aim {
         return Seen::At(setting.job().ambient, SeenBy::NotHeated);
     }
@@ -204,7 +265,7 @@ fn of_place(setting: &Setting, heat: &Heat, keys: &[Where], place: Option<Point>
     if heat.aim == Aim::Board {
         return Seen::At(heat.peak, SeenBy::Target);
     }
-    worst_case(setting, heat, place)
+    modelled(setting, heat, spot).unwrap_or_else(|| worst_case(setting, heat, spot.at))
 }
 
 /// The first key that anything is stated for; the log before the job, temperatures before
@@ -232,13 +293,17 @@ fn lookup<T: Copy>(stated: &[(Where, T)], key: Where) -> Option<T> {
         .map(|(_, value)| *value)
 }
 
-fn worst_case(setting: &Setting, heat: &Heat, place: Option<Point>) -> Seen {
-    let source = match heat.aim {
+/// Where the tool works.
+pub fn source(setting: &Setting, heat: &Heat) -> Option<Point> {
+    match heat.aim {
         Aim::Joint(joint) => joint_point(setting, joint),
         Aim::Guard(guard) => setting.job().guards[guard.0].at,
         Aim::LoosePart(_) | Aim::Board | Aim::Nowhere => None,
-    };
-    let outside = match (source, place) {
+    }
+}
+
+fn worst_case(setting: &Setting, heat: &Heat, place: Option<Point>) -> Seen {
+    let outside = match (source(setting, heat), place) {
         (Some(source), Some(place)) => is_outside(source.distance(place), heat.way.tool),
         _ => false,
     };

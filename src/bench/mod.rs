@@ -4,6 +4,7 @@
 //! standing joint and everything with a limit goes through. Checking, ordering, picking,
 //! re-planning and comparing are folds and searches over it; nothing else decides what melts.
 
+mod computed;
 mod doing;
 mod exposure;
 mod judge;
@@ -19,6 +20,7 @@ mod transition;
 mod verdict;
 mod window;
 
+pub use computed::Model;
 pub use doing::{Doing, Pick, picks, solder_choice};
 pub use exposure::{Aim, Heat, Seen, SeenBy, tool_spread};
 pub use judge::{ALLOWANCE, allowance};

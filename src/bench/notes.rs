@@ -6,9 +6,9 @@ use crate::melt::{Contact, Doubt, Layer};
 use crate::quantity::{Celsius, Share};
 
 use super::doing::Doing;
-use super::exposure::Heat;
+use super::exposure::{self, Heat, Seen, SeenBy};
 use super::metal;
-use super::passage::{Flow, Note, Passage};
+use super::passage::{Flow, LimitOf, Note, Passage, SetBy};
 use super::prepare::Prepared;
 use super::rules;
 use super::setting::Setting;
@@ -51,7 +51,49 @@ pub fn add(
         );
     }
     step_notes(setting, doing, heat, passage, &mut notes);
+    if let Some(heat) = heat.filter(|heat| heat.way.described.is_some()) {
+        model_notes(setting, bench, heat, passage, &mut notes);
+    }
     passage.notes = notes;
+}
+
+/// Where what is stated wins over the model, and where the tool as described falls short.
+fn model_notes(
+    setting: &Setting,
+    bench: &Bench,
+    heat: &Heat,
+    passage: &Passage,
+    notes: &mut Vec<Note>,
+) {
+    let joints = passage.sights.iter().map(|sight| {
+        let model = exposure::modelled_joint(setting, heat, sight.joint);
+        (SetBy::Joint(sight.joint), sight.seen, model)
+    });
+    let limits = passage.limits.iter().filter_map(|sight| {
+        let model = match sight.of {
+            LimitOf::Part(part) => exposure::modelled_part(setting, bench, heat, part),
+            LimitOf::Guard(guard) => exposure::modelled_guard(setting, heat, guard),
+            LimitOf::Wire(_) | LimitOf::Heats(_) => return None,
+        };
+        Some((SetBy::Limit(sight.of), sight.seen, model))
+    });
+    for (place, seen, model) in joints.chain(limits) {
+        let Seen::At(stated, SeenBy::Log | SeenBy::Stated | SeenBy::Coupling(_)) = seen else {
+            continue;
+        };
+        let agrees = matches!(model, Some(Seen::At(t, _)) if t == stated);
+        notes.extend(
+            model
+                .filter(|_| !agrees)
+                .map(|model| Note::ModelDiffers(place, stated, model)),
+        );
+    }
+    let must = passage.target.as_ref().and_then(|target| target.must_reach);
+    if let (Some(reach), Some(must)) = (exposure::reach(setting, heat), must)
+        && reach.cool < must
+    {
+        notes.push(Note::FallsShort(reach.likeliest, reach.cool, must));
+    }
 }
 
 fn target_notes(

@@ -182,6 +182,11 @@ pub enum Note {
     BismuthMeetsLead(JointIx, Option<Share>),
     /// A joint under mask melts: solder moves and tears the mask.
     UnderMask(JointIx),
+    /// What is stated of a place, which wins, and what the model says instead.
+    ModelDiffers(SetBy, Celsius, Seen),
+    /// The described tool brings its target to this at most, likeliest and at the cool edge; it must
+    /// reach what stands last.
+    FallsShort(Celsius, Celsius, Celsius),
 }
 
 impl Passage {

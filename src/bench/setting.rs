@@ -7,6 +7,7 @@ use crate::job::{Amount, Balls, Content, Job, ReelIx, Solder};
 use crate::melt::{Contact, History, Layer, Melt, MeltBook};
 use crate::quantity::{Length, Volume};
 
+use super::computed::Bounds;
 use super::metal;
 
 /// One assumption for every unknown alloy of a job: which of its candidates it is, or `None` for
@@ -20,13 +21,19 @@ pub struct Setting<'a> {
     job: &'a Job,
     melts: &'a MeltBook,
     world: World,
+    bounds: Arc<Bounds>,
 }
 
 impl<'a> Setting<'a> {
     /// A setting in which every unknown alloy stays unknown.
     pub fn new(job: &'a Job, melts: &'a MeltBook) -> Self {
         let world = World(vec![None; job.reels.len()]);
-        Setting { job, melts, world }
+        Setting {
+            job,
+            melts,
+            world,
+            bounds: Arc::default(),
+        }
     }
 
     /// The same with another world.
@@ -45,6 +52,11 @@ impl<'a> Setting<'a> {
     /// The knowledge of melting.
     pub fn melts(&self) -> &'a MeltBook {
         self.melts
+    }
+
+    /// What was computed of heat so far.
+    pub(super) fn bounds(&self) -> &Bounds {
+        &self.bounds
     }
 
     /// What is assumed of the unknown alloys.

@@ -35,7 +35,10 @@ pub fn pass(setting: &Setting, bench: &Bench, doing: &Doing) -> Passage {
     let heat = heat(doing, &prepared, peak);
     let sights = heat.map_or_else(Vec::new, |heat| sights(setting, bench, &heat, &prepared));
     let limits = heat.map_or_else(Vec::new, |heat| limits(setting, bench, &heat));
-    let target = target(setting, &prepared, target_melt, peak);
+    let mut target = target(setting, &prepared, target_melt, peak);
+    if let (Some(heat), Some(target)) = (&heat, &mut target) {
+        within_reach(setting, heat, target);
+    }
     let mut passage = Passage {
         next: prepared.next.clone(),
         peak,
@@ -174,6 +177,22 @@ fn target(
         flow,
         melt,
     })
+}
+
+/// A planned peak that the tool as described cannot bring about is no flow: surely not where even the
+/// likeliest bound stays below, not known where only its cool edge does. A peak that was read or is
+/// stated wins.
+fn within_reach(setting: &Setting, heat: &Heat, target: &mut Target) {
+    let planned = heat.way.peak.is_none() && heat.log.is_none_or(|log| log.peak.is_none());
+    let reach = planned.then(|| exposure::reach(setting, heat)).flatten();
+    let (Some(reach), Some(must)) = (reach, target.must_reach) else {
+        return;
+    };
+    if reach.likeliest < must {
+        target.flow = Flow::Not;
+    } else if reach.cool < must && target.flow != Flow::Not {
+        target.flow = Flow::Unknown;
+    }
 }
 
 fn flow(

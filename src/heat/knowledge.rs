@@ -36,6 +36,40 @@ pub struct Kept {
     pub covariance: [[f64; 4]; 4],
 }
 
+/// Row and column of the upper triangle, row by row.
+const TRIANGLE: [(usize, usize); 10] = [
+    (0, 0),
+    (0, 1),
+    (0, 2),
+    (0, 3),
+    (1, 1),
+    (1, 2),
+    (1, 3),
+    (2, 2),
+    (2, 3),
+    (3, 3),
+];
+
+impl Kept {
+    /// From the upper triangle of the covariance, row by row.
+    pub fn from_triangle(factors: [f64; 4], triangle: [f64; 10]) -> Self {
+        let mut covariance = [[0.0; 4]; 4];
+        for ((row, column), value) in TRIANGLE.into_iter().zip(triangle) {
+            covariance[row][column] = value;
+            covariance[column][row] = value;
+        }
+        Kept {
+            factors,
+            covariance,
+        }
+    }
+
+    /// The upper triangle of the covariance, row by row.
+    pub fn triangle(&self) -> [f64; 10] {
+        TRIANGLE.map(|(row, column)| self.covariance[row][column])
+    }
+}
+
 /// Why kept knowledge is refused.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum NoKnowledge {
@@ -293,11 +327,7 @@ impl HotBound {
     ///
     /// # Errors
     /// As [`Bound::of`].
-    pub fn stopped_at(
-        scene: &Scene,
-        known: &Knowledge,
-        hottest: Celsius,
-    ) -> Result<Self, NoBound> {
+    pub fn stopped_at(scene: &Scene, known: &Knowledge, hottest: Celsius) -> Result<Self, NoBound> {
         HotBound::each(scene, known, |scene| Bound::stopped_at(scene, hottest))
     }
 

@@ -235,6 +235,11 @@ impl Scene {
         self.preheat.map_or(self.room.air, |preheat| preheat.board)
     }
 
+    /// Whether a point is on the board.
+    pub fn holds_point(&self, point: Point) -> bool {
+        self.board.holds(point.metres())
+    }
+
     /// # Errors
     /// [`SceneFault::OffBoard`].
     pub(crate) fn holds(&self, what: &str, point: Point) -> Result<(), SceneFault> {

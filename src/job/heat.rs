@@ -95,8 +95,7 @@ pub(super) fn tool<'f>(
     };
     match tool {
         Tool::Air => {
-            let (nozzle, flow, standoff) =
-                (number(AIR[0]), number(AIR[1]), number(AIR[2]));
+            let (nozzle, flow, standoff) = (number(AIR[0]), number(AIR[1]), number(AIR[2]));
             let first = said(&AIR)?;
             let missing: Vec<&str> = AIR
                 .into_iter()
@@ -174,19 +173,8 @@ fn knowledge(fields: &Fields, desk: &mut Desk) -> Option<Knowledge> {
         *factor = fields.number(key, desk)?.value;
     }
     let triangle = fields.numbers("covariance", desk)?;
-    let mut covariance = [[0.0; 4]; 4];
-    let mut next = triangle.iter();
-    for row in 0..4 {
-        for column in row..4 {
-            let value = *next.next()?;
-            covariance[row][column] = value;
-            covariance[column][row] = value;
-        }
-    }
-    let kept = Kept {
-        factors,
-        covariance,
-    };
+    let triangle: [f64; 10] = triangle.try_into().ok()?;
+    let kept = Kept::from_triangle(factors, triangle);
     Knowledge::try_from(kept)
         .map_err(|no| desk.fault(fields.place_of("covariance"), no.to_string()))
         .ok()
@@ -221,12 +209,19 @@ pub(super) fn check_places(job: &Job, steps: &[Place], desk: &mut Desk) {
                 let (x, y) = at.mm();
                 desk.fault(
                     *place,
-                    format!("`{}` works at ({x}, {y}) mm, off the board: {want}", step.id),
+                    format!(
+                        "`{}` works at ({x}, {y}) mm, off the board: {want}",
+                        step.id
+                    ),
                 );
             }
         }
     }
-    if !job.steps.iter().any(|step| step.ways.iter().any(|way| way.described.is_some())) {
+    if !job
+        .steps
+        .iter()
+        .any(|step| step.ways.iter().any(|way| way.described.is_some()))
+    {
         return;
     }
     let joints = job.joints.iter().map(|j| (&j.id, j.at));

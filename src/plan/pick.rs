@@ -2,9 +2,8 @@
 
 use crate::bench::{Breach, Note, Passage, Pick, Service, Setting, Verdict, Window};
 use crate::job::{
-    Learned,
-    Amount, Choice, Content, Coupling, Deposit, Job, Joint, JointIx, Must, Solder, Start, Step,
-    Tool, Want, Way, Where, Work,
+    Amount, Choice, Content, Coupling, Deposit, Job, Joint, JointIx, Learned, Must, Solder, Start,
+    Step, Tool, Want, Way, Where, Work,
 };
 use crate::melt::MeltBook;
 use crate::quantity::{Celsius, KelvinStep, Mass, Share};

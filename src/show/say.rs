@@ -1,6 +1,6 @@
 //! How numbers and things of a job are said, the same everywhere.
 
-use crate::bench::{LimitOf, Note, Refusal, Seen, SeenBy, SetBy};
+use crate::bench::{LimitOf, Model, Note, Refusal, Seen, SeenBy, SetBy};
 use crate::job::{Job, JointIx, PartIx, Step, Tool, Work};
 use crate::plan::Place;
 use crate::quantity::{Celsius, KelvinStep, Share};
@@ -102,6 +102,10 @@ pub fn seen_by(seen: Seen) -> String {
         Seen::At(_, SeenBy::Coupling(k)) => format!("coupling {}", k.factor()),
         Seen::At(_, SeenBy::Target) => "the target itself".to_owned(),
         Seen::At(_, SeenBy::WorstCase) => "worst case".to_owned(),
+        Seen::At(_, SeenBy::Computed { by, .. }) => match by {
+            Model::SteadyBound => "computed, steady bound".to_owned(),
+            Model::Field => "computed, field in time".to_owned(),
+        },
         Seen::At(_, SeenBy::NotHeated) => "not heated".to_owned(),
         Seen::UpTo(_) => "no coupling, no distance".to_owned(),
     }
@@ -277,6 +281,23 @@ impl<'a> Names<'a> {
                     ", {} of the joint at once",
                     percent(s)
                 ))
+            ),
+            Note::ModelDiffers(place, stated, model) => {
+                let bound = match model {
+                    Seen::At(t, _) => format!("bounds it at {}", say.t(*t)),
+                    Seen::UpTo(_) => format!("has it under the tool, {}", say.seen(*model)),
+                };
+                format!(
+                    "{}: {} as stated wins; the model {bound}",
+                    self.set_by(*place),
+                    say.t(*stated)
+                )
+            }
+            Note::FallsShort(likeliest, cool, must) => format!(
+                "the tool as described brings its target to {} at most, {} at the cool edge; it must reach {}",
+                say.t(*likeliest),
+                say.t(*cool),
+                say.t(*must)
             ),
             Note::UnderMask(joint) => format!(
                 "{}: solder moves under the mask and tears it; inspect and cover again",

@@ -1,0 +1,379 @@
+//! Heat through the job file: what wins over what, which way things move, what is refused.
+
+use meltstair::alloy::AlloyBook;
+use meltstair::bench::{Flow, LimitOf, Model, Note, Passage, Seen, SeenBy, Setting, Verdict};
+use meltstair::job::{self, Job};
+use meltstair::melt::MeltBook;
+use meltstair::plan;
+use meltstair::quantity::Celsius;
+use std::sync::Arc;
+
+const AIR: &str = "nozzle_mm: 8, flow_l_min: 20, standoff_mm: 16, set_c: 320";
+const BOARD: &str =
+    "{size_mm: [84, 52], thickness_mm: 1.0, layers: 4, copper_um: 35, coverage: 0.4}";
+
+/// A chip set with low-melt balls beside leaded tails, a lead-free rim and a plastic jack.
+fn text(board: &str, set: &str) -> String {
+    format!(
+        "job: bell buoy, invented
+board: {board}
+guards:
+  - {{id: label, kind: laminate, limit_c: 130, at_mm: [80, 8], reach_mm: 3}}
+  - {{id: jack, kind: plastic, limit_c: 190, at_mm: [78, 46], reach_mm: 4}}
+parts:
+  - {{id: store, balls: {{count: 49, diameter_um: 300, alloy: Bi58Sn42}}, at_mm: [30, 26], size_mm: [8, 8, 1]}}
+joints:
+  - {{id: site, at: store, pad_um: 300}}
+  - {{id: tails, count: 9, alloy: Sn63Pb37, mg: 0.05, at_mm: [54, 26], reach_mm: 2}}
+  - {{id: rim, count: 24, alloy: Sn96.5Ag3Cu0.5, mg: 0.4, at_mm: [62, 14], reach_mm: 6}}
+  - {{id: lost, count: 3, alloy: Sn96.5Ag3Cu0.5, mg: 0.4, at_mm: [66, 40]}}
+steps:
+  - {{id: set, do: place, part: store, on: site, tool: air, {set}}}
+"
+    )
+}
+
+fn read(text: &str) -> Job {
+    match job::read(text, "job.yaml", AlloyBook::shipped()) {
+        Ok(read) => read.job,
+        Err(faults) => panic!("{faults}"),
+    }
+}
+
+fn passage(text: &str) -> Passage {
+    let job = read(text);
+    let melts = MeltBook::new(Arc::new(AlloyBook::shipped().clone()), Vec::new());
+    let checked = plan::check(&Setting::new(&job, &melts), &plan::as_written(&job).plan);
+    checked.steps[0].passage.clone()
+}
+
+fn seen(passage: &Passage, joint: usize) -> Seen {
+    let found = passage.sights.iter().find(|s| s.joint.0 == joint);
+    found.expect("it stands").seen
+}
+
+const TAILS: usize = 1;
+const RIM: usize = 2;
+const LOST: usize = 3;
+
+#[test]
+fn what_is_stated_wins_then_a_coupling_then_the_model_then_the_worst_case() {
+    let stated = passage(&text(
+        BOARD,
+        &format!(
+            "{AIR}, preheat_c: 100, seconds: 60, k: {{tails: 0.5, rim: 0.3}}, sees_c: {{tails: 120}}"
+        ),
+    ));
+    assert_eq!(
+        seen(&stated, TAILS),
+        Seen::At(Celsius::whole(120), SeenBy::Stated)
+    );
+    assert!(matches!(
+        seen(&stated, RIM),
+        Seen::At(_, SeenBy::Coupling(_))
+    ));
+    // The output says that the model would say otherwise, for both.
+    let differs = |joint: usize| {
+        stated.notes.iter().any(|note| {
+            matches!(note, Note::ModelDiffers(meltstair::bench::SetBy::Joint(j), _, _) if j.0 == joint)
+        })
+    };
+    assert!(differs(TAILS) && differs(RIM), "{:?}", stated.notes);
+
+    let computed = passage(&text(BOARD, &format!("{AIR}, preheat_c: 100, seconds: 60")));
+    let Seen::At(rim, SeenBy::Computed { by, free, .. }) = seen(&computed, RIM) else {
+        panic!("{:?}", seen(&computed, RIM));
+    };
+    assert_eq!(by, Model::Field);
+    assert!(rim < free && rim > Celsius::whole(100), "{rim} {free}");
+    // Nobody says how far three joints reach: they are no point, and get the worst case.
+    assert!(matches!(
+        seen(&computed, LOST),
+        Seen::At(_, SeenBy::WorstCase)
+    ));
+    // A body stands in the stream.
+    let label = limit(&computed, 0);
+    assert!(
+        matches!(label, Seen::At(_, SeenBy::Computed { .. })),
+        "{label:?}"
+    );
+
+    for (board, set) in [
+        // Half a board is none; nor is half a tool (which is refused, below).
+        (
+            "{size_mm: [84, 52], layers: 4}",
+            format!("{AIR}, preheat_c: 100"),
+        ),
+        (BOARD, "set_c: 320, preheat_c: 100".to_owned()),
+    ] {
+        let worst = passage(&text(board, &set));
+        assert!(
+            matches!(seen(&worst, RIM), Seen::At(_, SeenBy::WorstCase)),
+            "{:?}",
+            seen(&worst, RIM)
+        );
+    }
+}
+
+fn limit(passage: &Passage, guard: usize) -> Seen {
+    let found = passage
+        .limits
+        .iter()
+        .find(|l| matches!(l.of, LimitOf::Guard(g) if g.0 == guard));
+    found.expect("it is there").seen
+}
+
+/// Under the tool nothing but the tool's own temperature is known.
+#[test]
+fn under_the_nozzle_only_the_air_itself_bounds() {
+    let beside = text(BOARD, &format!("{AIR}, preheat_c: 100, seconds: 60")).replace(
+        "at_mm: [54, 26], reach_mm: 2",
+        "at_mm: [35, 26], reach_mm: 2",
+    );
+    let passage = passage(&beside);
+    assert_eq!(seen(&passage, TAILS), Seen::UpTo(Some(Celsius::whole(320))));
+    assert_eq!(passage.verdict(), Verdict::Unknown);
+}
+
+/// The hot edge that verdicts use never falls when more heat comes in: hotter air, more preheat, a longer
+/// stay, a higher peak; and it falls with the distance.
+#[test]
+fn more_heat_never_cools_a_neighbour() {
+    let hot = |set: &str, at: &str| {
+        let text = text(BOARD, set).replace("at_mm: [62, 14]", at);
+        match seen(&passage(&text), RIM) {
+            Seen::At(t, _) => t,
+            Seen::UpTo(_) => panic!("under the tool"),
+        }
+    };
+    let set = |air: i32, preheat: i32, seconds: &str, peak: i32| {
+        format!(
+            "nozzle_mm: 8, flow_l_min: 20, standoff_mm: 16, set_c: {air}, preheat_c: {preheat}, peak_c: {peak}{seconds}"
+        )
+    };
+    let far = "at_mm: [62, 14]";
+    // Air that is hotter still brings the target to its peak sooner and goes: then neighbours see less.
+    for pair in [240, 260, 280, 300].windows(2) {
+        for seconds in ["", ", seconds: 40"] {
+            let [less, more] = [pair[0], pair[1]].map(|air| hot(&set(air, 90, seconds, 230), far));
+            assert!(less <= more, "air {pair:?}{seconds}: {less} {more}");
+        }
+    }
+    for pair in [40, 80, 120, 140].windows(2) {
+        let [less, more] = [pair[0], pair[1]].map(|pre| hot(&set(320, pre, "", 200), far));
+        assert!(less <= more, "preheat {pair:?}: {less} {more}");
+    }
+    for pair in [10, 30, 60, 120].windows(2) {
+        let [less, more] =
+            [pair[0], pair[1]].map(|s| hot(&set(320, 90, &format!(", seconds: {s}"), 230), far));
+        assert!(less <= more, "seconds {pair:?}: {less} {more}");
+    }
+    for pair in [150, 170, 200, 240].windows(2) {
+        let [less, more] = [pair[0], pair[1]].map(|peak| hot(&set(320, 90, "", peak), far));
+        assert!(less <= more, "peak {pair:?}: {less} {more}");
+    }
+    for pair in [[48, 20], [56, 18], [64, 14], [72, 12]].windows(2) {
+        let [near, away] = [pair[0], pair[1]].map(|[x, y]| {
+            hot(
+                &set(320, 90, ", seconds: 60", 200),
+                &format!("at_mm: [{x}, {y}]"),
+            )
+        });
+        assert!(near >= away, "{pair:?}: {near} {away}");
+    }
+}
+
+/// A peak at the upper end of the window keeps the margin of the one who sets it.
+#[test]
+fn the_upper_end_of_a_window_still_holds() {
+    for seconds in ["", ", seconds: 60"] {
+        let set = |peak: &str| format!("{AIR}, preheat_c: 100{seconds}{peak}");
+        let at_plan = passage(&text(BOARD, &set("")));
+        let Some(to) = at_plan.window.to else {
+            panic!("no upper end")
+        };
+        // A tenth below, for what is cut off in print.
+        let peak = format!(", peak_c: {:.1}", to.degrees() - 0.05);
+        let at_end = passage(&text(BOARD, &set(&peak)));
+        let margin = at_end.sights.iter().filter_map(|s| s.margin).min();
+        let least = at_plan.sights.iter().filter_map(|s| s.margin).min();
+        assert!(
+            margin >= least.min(Some(meltstair::quantity::KelvinStep::whole(5))),
+            "{seconds}: {margin:?} at {to}"
+        );
+    }
+}
+
+/// A tool that cannot bring its target to flow does not, unless a peak is stated or was read.
+#[test]
+fn a_tool_that_is_too_weak_does_not_flow() {
+    let weak = "nozzle_mm: 4, flow_l_min: 8, standoff_mm: 40, set_c: 170";
+    let short = passage(&text(BOARD, weak));
+    let target = short.target.as_ref().expect("it is heated");
+    assert_eq!(target.flow, Flow::Not);
+    assert!(
+        short
+            .notes
+            .iter()
+            .any(|n| matches!(n, Note::FallsShort(..)))
+    );
+    let stated = passage(&text(BOARD, &format!("{weak}, peak_c: 165")));
+    assert_ne!(
+        stated.target.as_ref().expect("it is heated").flow,
+        Flow::Not
+    );
+    assert!(
+        stated
+            .notes
+            .iter()
+            .any(|n| matches!(n, Note::FallsShort(..)))
+    );
+    // Long enough in strong air it does; in a second it does not.
+    let flow = |seconds: u32| {
+        let set = format!("{AIR}, preheat_c: 100, seconds: {seconds}");
+        passage(&text(BOARD, &set))
+            .target
+            .expect("it is heated")
+            .flow
+    };
+    assert_eq!(flow(1), Flow::Not);
+    assert_ne!(flow(120), Flow::Not);
+}
+
+/// What was learned moves the bound.
+#[test]
+fn what_was_learned_moves_the_bound() {
+    let set = format!("{AIR}, peak_c: 230");
+    let sees = |text: &str| match seen(&passage(text), RIM) {
+        Seen::At(t, _) => t,
+        Seen::UpTo(_) => panic!("under the tool"),
+    };
+    let before = sees(&text(BOARD, &set).replace("at_mm: [62, 14]", "at_mm: [76, 8]"));
+    let learned = "learned:\n  air: {losses: 1.6, coupling: 0.5, conduction: 1, mixing: 0.8, \
+                   covariance: [0.001, 0, 0, 0, 0.001, 0, 0, 0.001, 0, 0.001]}\n";
+    let text = text(BOARD, &set)
+        .replace("guards:", &format!("{learned}guards:"))
+        .replace("at_mm: [62, 14]", "at_mm: [76, 8]");
+    assert!(sees(&text) < before, "{} {before}", sees(&text));
+}
+
+#[test]
+fn what_cannot_be_is_refused_with_the_reason() {
+    let air = |set: &str| text(BOARD, set);
+    let board = |board: &str| text(board, AIR);
+    let learned =
+        |of: &str| text(BOARD, AIR).replace("guards:", &format!("learned: {of}\nguards:"));
+    let covariance = |numbers: &str| {
+        learned(&format!(
+            "{{air: {{losses: 1, coupling: 1, conduction: 1, mixing: 1, covariance: [{numbers}]}}}}"
+        ))
+    };
+    for (text, says) in [
+        (
+            air("nozzle_mm: 8"),
+            "want `flow_l_min`, `standoff_mm`, `set_c` beside it",
+        ),
+        (
+            air("nozzle_mm: 8, flow_l_min: 20, standoff_mm: 10"),
+            "want `set_c` beside it",
+        ),
+        (
+            air("tip_mm: 2, set_c: 300"),
+            "`tip_mm` describes `tool: iron`",
+        ),
+        (
+            air("nozzle_mm: 800, flow_l_min: 20, standoff_mm: 10, set_c: 300"),
+            "out of range: want a number from 0.5 to 100 mm",
+        ),
+        (
+            air("nozzle_mm: -1, flow_l_min: 20, standoff_mm: 10, set_c: 300"),
+            "out of range",
+        ),
+        (
+            air("nozzle_mm: 8, flow_l_min: .nan, standoff_mm: 10, set_c: 300"),
+            "not a finite number",
+        ),
+        (
+            air("nozzle_mm: 8, flow_l_min: 20, standoff_mm: 10, set_c: 80, preheat_c: 90"),
+            "no hotter than the board",
+        ),
+        (
+            air(&format!("{AIR}, preheat_area_mm: [1, 2, 3]")),
+            "holds 3 numbers: want 4",
+        ),
+        (
+            air(&format!("{AIR}, nozle_mm: 3")),
+            "did you mean `nozzle_mm`?",
+        ),
+        (
+            board(
+                "{size_mm: [84, 52], thickness_mm: 0.2, layers: 12, copper_um: 70, coverage: 0.4}",
+            ),
+            "do not fit in a board of 0.2 mm: want at most 2 layers",
+        ),
+        (
+            board("{size_mm: [20, 20], thickness_mm: 1, layers: 4, copper_um: 35, coverage: 0.4}"),
+            "`set` works at (30, 26) mm, off the board: want 0 to 20 by 0 to 20 mm",
+        ),
+        (
+            board("{size_mm: [84, 52], thickness_mm: 1, layers: 4, copper_um: 35, coverage: 40}"),
+            "out of range",
+        ),
+        (
+            board(
+                "{size_mm: [84, 52], thickness_mm: 1, layers: 4, copper_um: 35, coverage: 0.4, pours: [{area_mm: [1, 1, 4, 4]}]}",
+            ),
+            "lacks the key `coverage`",
+        ),
+        (learned("{oven: {}}"), "not a key of `learned`"),
+        (learned("{air: {losses: 1}}"), "lacks the key `covariance`"),
+        (covariance("1, 1, 1"), "holds 3 numbers: want 10"),
+        (
+            covariance("0.1, 0.5, 0, 0, 0.1, 0, 0, 0.1, 0, 0.1"),
+            "the learned covariance is none",
+        ),
+        (
+            covariance("-0.1, 0, 0, 0, 0.1, 0, 0, 0.1, 0, 0.1"),
+            "the learned covariance is none",
+        ),
+        (
+            text(BOARD, AIR).replace("reach_mm: 2", "reach_mm: far"),
+            "not a number",
+        ),
+        (
+            text(BOARD, AIR).replace("size_mm: [8, 8, 1]", "size_mm: [8]"),
+            "holds 1 numbers: want 2 or 3",
+        ),
+    ] {
+        match job::read(&text, "job.yaml", AlloyBook::shipped()) {
+            Ok(_) => panic!("it was read:\n{text}"),
+            Err(faults) => {
+                let shown = faults.to_string();
+                assert!(shown.contains(says), "want {says}\n{shown}");
+            }
+        }
+    }
+}
+
+/// Copper pours have no closed form: without a time the worst case stands.
+#[test]
+fn a_board_with_pours_has_a_field_and_no_steady_bound() {
+    let pours = BOARD.replace(
+        "0.4}",
+        "0.4, pours: [{area_mm: [0, 0, 20, 20], coverage: 0.9}]}",
+    );
+    let sees = |set: &str| seen(&passage(&text(&pours, set)), RIM);
+    let steady = sees(&format!("{AIR}, preheat_c: 100"));
+    assert!(matches!(steady, Seen::At(_, SeenBy::WorstCase)));
+    let field = sees(&format!("{AIR}, preheat_c: 100, seconds: 60"));
+    assert!(matches!(
+        field,
+        Seen::At(
+            _,
+            SeenBy::Computed {
+                by: Model::Field,
+                ..
+            }
+        )
+    ));
+}

@@ -111,6 +111,8 @@ fn way(dice: &mut Dice, own: usize, size: Size) -> Way {
         couplings,
         sees: Vec::new(),
         seconds: None,
+        described: None,
+        preheat_area: None,
     }
 }
 
@@ -127,6 +129,7 @@ fn joint(s: usize) -> Joint {
         strained: false,
         zone: None,
         at: None,
+        reach: None,
     }
 }
 
@@ -149,6 +152,7 @@ fn empty(alloys: &[Solder]) -> Job {
             .collect(),
         ambient: Celsius::whole(25),
         board: None,
+        learned: meltstair::job::Learned::default(),
         zones: Vec::new(),
         guards: Vec::new(),
         parts: Vec::new(),

@@ -121,12 +121,13 @@ const ROUNDING_K: f64 = 0.0006;
 const FIRST_MELT: f64 = 1e-3;
 /// A joint with this much liquid flows (design).
 const FLOWS: f64 = 0.98;
-/// Mole shares below it do not take part.
-const TRACE: f64 = 1e-10;
+/// Mole shares below it do not take part: they could not keep 10⁻⁴ of a joint liquid, but in a liquid
+/// with so little of them that they hardly lower its melting point.
+const TRACE: f64 = 1e-8;
 
 /// The curve of a composition.
 ///
-/// Elements with less than 10⁻¹⁰ mole share do not take part.
+/// Elements with less than 10⁻⁸ mole share do not take part.
 ///
 /// # Errors
 /// [`CurveFault`] says why there is none.

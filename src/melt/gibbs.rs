@@ -8,11 +8,18 @@ pub(super) const TERMS: usize = 8;
 pub(super) struct Powers {
     value: [f64; TERMS],
     slope: [f64; TERMS],
-    t_k: f64,
+    /// Decides which piece of a function holds.
+    piece_k: f64,
 }
 
 impl Powers {
     pub(super) fn at(t_k: f64) -> Self {
+        Powers::with_pieces_of(t_k, t_k)
+    }
+
+    /// The terms at one temperature, for the pieces that hold at another: what Newton's method needs
+    /// close to a break, where the functions are continuous to 10⁻³ J/mol only.
+    pub(super) fn with_pieces_of(t_k: f64, piece_k: f64) -> Self {
         let (t, ln, inverse) = (t_k, t_k.ln(), 1.0 / t_k);
         let (t2, inverse3) = (t * t, inverse * inverse * inverse);
         let (t6, inverse9) = (t2 * t2 * t2, inverse3 * inverse3 * inverse3);
@@ -28,7 +35,7 @@ impl Powers {
                 7.0 * t6,
                 -9.0 * inverse9 * inverse,
             ],
-            t_k,
+            piece_k,
         }
     }
 
@@ -93,6 +100,6 @@ impl Gibbs {
 
     /// G and dG/dT.
     pub(super) fn at(&self, powers: &Powers) -> (f64, f64) {
-        powers.poly(self.piece(powers.t_k))
+        powers.poly(self.piece(powers.piece_k))
     }
 }

@@ -117,12 +117,18 @@ impl Path {
 
 /// A phase this far below the plane (over RT) is there.
 const BELOW: f64 = -1e-8;
+/// A phase this far below was missed on the way.
+const MISSED: f64 = -1e-6;
+/// No walk takes so many.
+pub(super) const MOST_STEPS: usize = 1000;
+/// Functions jump by 10⁻³ J/mol where their pieces meet: a change may be found this much higher.
+const BREAK_K: f64 = 1e-3;
 /// Less than this (moles of the whole) is rounding.
 const NOUGHT: f64 = 1e-12;
 /// Less liquid than this is none.
 const NO_LIQUID: f64 = 1e-6;
 /// No walk goes below this: liquid here is a fault of the data.
-const COLDEST_K: f64 = 200.0;
+pub(super) const COLDEST_K: f64 = 200.0;
 
 const EQUILIBRIUM: Pace = Pace {
     kelvin: 10.0,
@@ -143,8 +149,8 @@ pub(super) struct Walker<'a> {
     pub(super) solver: Solver<'a>,
     /// Grams of the whole: one mole of atoms.
     grams: f64,
-    /// Where phases were last looked for from all starts.
-    pub(super) seeded_k: f64,
+    /// Length of a step of freezing, as a part of the usual one.
+    pub(super) stride: f64,
 }
 
 impl<'a> Walker<'a> {
@@ -156,7 +162,6 @@ impl<'a> Walker<'a> {
         Walker {
             solver,
             grams,
-            seeded_k: f64::INFINITY,
         }
     }
 
@@ -227,7 +232,6 @@ impl<'a> Walker<'a> {
                 .equilibrate(&mut state, Hold::Temperature(hot_k));
             if found.is_ok() {
                 self.solver.seed(&mut state);
-                self.seeded_k = hot_k;
                 self.relax_all(&mut state);
                 if state.idle.iter().all(|node| node.above > BELOW) {
                     return Ok(state);
@@ -243,76 +247,78 @@ impl<'a> Walker<'a> {
     }
 
     pub(super) fn relax_all(&mut self, state: &mut State) {
-        let mut idle = std::mem::take(&mut state.idle);
-        idle.retain_mut(|node| {
-            self.solver.relax(node, state, 25);
-            // What has slid onto a phase that is there tells nothing of its own.
-            let same = |other: &Node| {
-                other.phase == node.phase && (0..N).all(|a| (other.x[a] - node.x[a]).abs() < 1e-3)
-            };
-            !state.active.iter().any(same)
-        });
-        state.idle = idle;
+        let same = |a: &Node, b: &Node| {
+            a.phase == b.phase && (0..N).all(|i| (a.x[i] - b.x[i]).abs() < 1e-3)
+        };
+        // What has slid onto another tells nothing of its own.
+        for mut node in std::mem::take(&mut state.idle) {
+            self.solver.relax(&mut node, state, 25);
+            if !(state.active.iter().chain(&state.idle)).any(|other| same(other, &node)) {
+                state.idle.push(node);
+            }
+        }
     }
 
     pub(super) fn reseed(&mut self, state: &mut State) {
         self.solver.seed(state);
         self.relax_all(state);
-        self.seeded_k = state.t_k;
     }
 
     /// The equilibrium walk, and the state in which the first crystal forms.
     pub(super) fn equilibrium(&mut self) -> Result<(Path, State), Stuck> {
         let mut state = self.melt()?;
-        let mut path = Path::default();
-        let mut first: Option<State> = None;
-        for _ in 0..4000 {
+        let mut walk = Descent::default();
+        let mut mark = Mark::of(&walk.path, walk.first.as_ref(), &state);
+        for steps in 0..MOST_STEPS {
             let molten = state.active.iter().all(|node| node.phase == LIQUID);
             let mut pace = EQUILIBRIUM;
             if molten {
                 pace.kelvin = self.drop_to_first(&state);
             }
-            let slope = self.solver.slope(&state, pace).ok_or(stuck(&state, 0))?;
+            let slope = (self.solver.slope(&state, pace)).ok_or(stuck(&state, steps))?;
             let (next, change) = self.step(&state, &slope, pace)?;
             if !molten {
                 let lower = self.lower_end(&next, state.active.len(), pace);
-                path.stretches.push(Stretch {
-                    upper: self.end(&state, Some(&slope)),
-                    lower,
-                });
+                let upper = self.end(&state, Some(&slope));
+                walk.path.stretches.push(Stretch { upper, lower });
             }
             state = next;
+            let changed = change.is_some();
             if let Some(change) = change {
                 if let Happens::Enters(k) = change
-                    && first.is_none()
+                    && walk.first.is_none()
                     && state.active[k].phase != LIQUID
                 {
-                    path.liquidus_k = state.t_k;
-                    first = Some(state.clone());
+                    walk.path.liquidus_k = state.t_k;
+                    walk.first = Some(state.clone());
                 }
-                let told = self.apply(&mut state, change).ok_or(stuck(&state, 0))?;
-                path.changes.push(told);
-                self.reseed(&mut state);
-            } else if self.seeded_k - state.t_k > 30.0 {
-                self.reseed(&mut state);
+                let told = (self.apply(&mut state, change)).ok_or(stuck(&state, steps))?;
+                walk.path.changes.push(told);
             }
             let left = self.liquid_share(&state);
             if left < NO_LIQUID {
-                path.end_k = state.t_k;
-                path.end_liquid = path.changes.last().map_or(0.0, |c| {
-                    if c.invariant && (c.t_k - state.t_k).abs() < 1e-9 {
-                        c.liquid.0
-                    } else {
-                        0.0
-                    }
-                });
-                return first.map(|f| (path, f)).ok_or(stuck(&state, 0));
+                return walk.finish(&state).ok_or(stuck(&state, steps));
             }
             if state.t_k < COLDEST_K {
-                return Err(stuck(&state, 0));
+                return Err(stuck(&state, steps));
+            }
+            if molten || changed || mark.state.t_k - state.t_k > mark.every_k {
+                self.reseed(&mut state);
+            } else {
+                continue;
+            }
+            match mark.missed(&state) {
+                Some(Missed::Found(back)) => {
+                    state = back;
+                    walk.path.stretches.truncate(mark.stretches);
+                    walk.path.changes.truncate(mark.changes);
+                    walk.first.clone_from(&mark.first);
+                }
+                Some(Missed::TooLate) => return Err(stuck(&state, steps)),
+                None => mark = Mark::of(&walk.path, walk.first.as_ref(), &state),
             }
         }
-        Err(stuck(&state, 4000))
+        Err(stuck(&state, MOST_STEPS))
     }
 
     /// How far down, from a melt, the first crystal may be: a step in K.
@@ -324,7 +330,7 @@ impl<'a> Walker<'a> {
         let Some(slope) = self.solver.slope(state, pace) else {
             return 10.0;
         };
-        let mut nearest = 200.0_f64;
+        let mut nearest = 60.0_f64;
         for node in &state.idle {
             let fall = -self.solver.rise(node, state, &slope);
             if fall > 0.0 {
@@ -401,7 +407,7 @@ impl<'a> Walker<'a> {
                 }
             };
             let found = self.solver.equilibrate(&mut at, Hold::Amount(k, 0.0));
-            let inside = at.t_k >= trial.t_k - 1e-6 && at.t_k <= state.t_k + 1e-6;
+            let inside = at.t_k >= trial.t_k - 1e-6 && at.t_k <= state.t_k + BREAK_K;
             if found.is_ok() && inside && hottest.as_ref().is_none_or(|(h, _)| at.t_k > h.t_k) {
                 hottest = Some((at, place));
             }
@@ -501,6 +507,73 @@ impl<'a> Walker<'a> {
     }
 }
 
+/// An equilibrium walk under way.
+#[derive(Clone, Debug, Default)]
+struct Descent {
+    path: Path,
+    /// With the first crystal.
+    first: Option<State>,
+}
+
+impl Descent {
+    fn finish(mut self, state: &State) -> Option<(Path, State)> {
+        self.path.end_k = state.t_k;
+        if let Some(last) = self.path.changes.last()
+            && last.invariant
+            && (last.t_k - state.t_k).abs() < 1e-9
+        {
+            self.path.end_liquid = last.liquid.0;
+        }
+        self.first.map(|first| (self.path, first))
+    }
+}
+
+/// Where phases were last looked for from all starts: what turns up later than it should is gone
+/// back for.
+pub(super) struct Mark {
+    pub(super) state: State,
+    pub(super) stretches: usize,
+    pub(super) changes: usize,
+    first: Option<State>,
+    /// Look again after so many kelvins.
+    pub(super) every_k: f64,
+}
+
+pub(super) enum Missed {
+    Found(State),
+    TooLate,
+}
+
+impl Mark {
+    pub(super) fn of(path: &Path, first: Option<&State>, state: &State) -> Self {
+        Mark {
+            state: state.clone(),
+            stretches: path.stretches.len(),
+            changes: path.changes.len(),
+            first: first.cloned(),
+            every_k: 30.0,
+        }
+    }
+
+    /// A phase that lies far below the plane was there before it was looked for: the mark again, with
+    /// that phase to be watched, and looking more often.
+    pub(super) fn missed(&mut self, state: &State) -> Option<Missed> {
+        let late: Vec<&Node> = (state.idle.iter())
+            .filter(|node| node.above < MISSED)
+            .collect();
+        if late.is_empty() {
+            return None;
+        }
+        self.every_k *= 0.25;
+        if self.every_k < 0.1 {
+            return Some(Missed::TooLate);
+        }
+        let mut back = self.state.clone();
+        back.idle.extend(late.into_iter().cloned());
+        Some(Missed::Found(back))
+    }
+}
+
 /// Something that changes the phase set.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Happens {
@@ -534,7 +607,7 @@ fn first_length(state: &State, slope: &Slope) -> f64 {
 }
 
 /// Follows the temperature where it moves, else the liquid.
-fn hold_for(state: &State, slope: &Slope, pace: Pace, h: f64) -> Hold {
+pub(super) fn hold_for(state: &State, slope: &Slope, pace: Pace, h: f64) -> Hold {
     if -slope.t_k / pace.kelvin > 0.2 {
         return Hold::Temperature(state.t_k + h * slope.t_k);
     }

@@ -94,6 +94,18 @@ impl Local {
     };
 }
 
+impl AtT {
+    /// Pairs of members that attract each other so strongly that they may part from the others.
+    pub(super) fn attracted<'a>(
+        &'a self,
+        solution: &'a Solution,
+    ) -> impl Iterator<Item = (usize, usize)> + 'a {
+        (solution.pairs.iter().zip(&self.pairs))
+            .filter(|(_, l)| l[0].0 < -2.0 * self.rt)
+            .map(|(pair, _)| (pair.i, pair.j))
+    }
+}
+
 impl Model {
     /// Components of the system that a solution takes; none for a compound.
     pub(super) fn members(&self) -> &[usize] {

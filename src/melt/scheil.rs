@@ -7,14 +7,14 @@
 //! liquid is put back into exact equilibrium. The independent variable is neither temperature nor
 //! liquid but a mixture of both, so that neither a long faint tail nor an invariant stops it.
 
-use super::path::{Change, Path, Stretch, Walker, moved};
+use super::path::{COLDEST_K, Change, MOST_STEPS, Mark, Missed, Path, Stretch, Walker, hold_for, moved};
 use super::phase::N;
 use super::solver::{Hold, LIQUID, Node, Pace, Slope, State, Stuck};
 
 /// Less liquid than this (mass share) no longer counts, where equilibrium has none either.
 const LEAST: f64 = 1e-4;
-/// Below this nothing counts.
-const NOTHING: f64 = 1e-6;
+/// Below this nothing counts at all.
+const NOTHING: f64 = 1e-9;
 /// A phase this near the plane (over RT) is on it.
 const TOUCHES: f64 = 1e-6;
 const BELOW: f64 = -1e-7;
@@ -28,9 +28,11 @@ impl Walker<'_> {
             liquidus_k: state.t_k,
             ..Path::default()
         };
-        self.seeded_k = state.t_k;
+        self.take_liquid(&state);
+        self.reseed(&mut state);
         let mut choose = true;
-        for steps in 0..4000 {
+        let mut mark = Mark::of(&path, None, &state);
+        for steps in 0..MOST_STEPS {
             let stuck = Stuck {
                 t_k: state.t_k,
                 iterations: steps,
@@ -48,41 +50,44 @@ impl Walker<'_> {
             }
             let unit = pace(&state);
             let slope = self.solver.slope(&state, unit).ok_or(stuck)?;
+            let mut changed = true;
             if still(&state, &slope, unit) {
-                match self.stand(&mut state, &slope) {
-                    Stand::Gone => {
-                        path.end_k = state.t_k;
-                        path.end_liquid = left;
-                        if let Some(change) = path.changes.last_mut()
-                            && (change.t_k - state.t_k).abs() < 1e-9
-                        {
-                            change.liquid.1 = 0.0;
-                            change.invariant = true;
-                        }
-                        return Ok(path);
-                    }
-                    Stand::Left => {
-                        choose = true;
-                        continue;
-                    }
+                if self.stand(&mut state, &slope) {
+                    return Ok(frozen_at_once(path, state.t_k, left));
                 }
-            }
-            let (next, changed) = self.freeze(&state, &slope, unit)?;
-            let upper = self.end(&state, Some(&slope));
-            let lower = self.lower_end(&next, state.active.len(), pace(&next));
-            path.stretches.push(Stretch { upper, lower });
-            state = next;
-            if changed || self.seeded_k - state.t_k > 25.0 {
-                self.reseed(&mut state);
+            } else {
+                let (next, met) = self.freeze(&state, &slope, unit)?;
+                let mut upper = self.end(&state, Some(&slope));
+                let above = path.stretches.last().map_or(1.0, |s| s.lower.liquid);
+                upper.liquid = upper.liquid.min(above);
+                let mut lower = self.lower_end(&next, state.active.len(), pace(&next));
+                // Putting the rest back into equilibrium may move it by rounding.
+                lower.liquid = lower.liquid.min(upper.liquid);
+                path.stretches.push(Stretch { upper, lower });
+                (state, changed) = (next, met);
             }
             choose = changed;
-            if state.t_k < 200.0 {
+            if state.t_k < COLDEST_K {
                 return Err(stuck);
+            }
+            if changed || mark.state.t_k - state.t_k > mark.every_k {
+                self.reseed(&mut state);
+                match mark.missed(&state) {
+                    Some(Missed::Found(back)) => {
+                        state = back;
+                        self.take_liquid(&state);
+                        path.stretches.truncate(mark.stretches);
+                        path.changes.truncate(mark.changes);
+                        choose = true;
+                    }
+                    Some(Missed::TooLate) => return Err(stuck),
+                    None => mark = Mark::of(&path, None, &state),
+                }
             }
         }
         Err(Stuck {
             t_k: state.t_k,
-            iterations: 4000,
+            iterations: MOST_STEPS,
             residual: f64::INFINITY,
         })
     }
@@ -146,7 +151,7 @@ impl Walker<'_> {
 
     /// One step of freezing, up to the first change of the phases on the plane.
     fn freeze(&mut self, state: &State, slope: &Slope, pace: Pace) -> Result<(State, bool), Stuck> {
-        let mut h = longest(state, slope);
+        let mut h = self.stride * longest(state, slope);
         let mut last = Stuck {
             t_k: state.t_k,
             iterations: 0,
@@ -159,7 +164,11 @@ impl Walker<'_> {
                 continue;
             };
             self.take_liquid(&next);
-            let hold = Hold::Temperature(next.t_k);
+            // The step's own end, by whichever of temperature and liquid moves.
+            let hold = match hold_for(state, slope, pace, h) {
+                Hold::Temperature(_) => Hold::Temperature(next.t_k),
+                Hold::Amount(k, _) => Hold::Amount(k, next.active[k].amount),
+            };
             if let Err(fault) = self.solver.equilibrate(&mut next, hold) {
                 last = fault;
                 h *= 0.5;
@@ -208,10 +217,8 @@ impl Walker<'_> {
                 node.amount = 0.0;
             }
         }
-        next.active
-            .iter()
-            .all(|node| node.phase != LIQUID || node.amount > 0.0 || state.active.len() > 1)
-            .then_some(next)
+        let liquids = next.active.iter().filter(|node| node.phase == LIQUID);
+        (liquids.clone().count() > 1 || liquids.clone().all(|node| node.amount > 0.0)).then_some(next)
     }
 
     /// From here on only the liquid takes part.
@@ -327,32 +334,41 @@ impl Walker<'_> {
         ((state.t_k - near.t_k).abs() < 2.0).then_some(state)
     }
 
-    /// At one temperature: the liquid freezes away, or one liquid turns into another.
-    fn stand(&mut self, state: &mut State, slope: &Slope) -> Stand {
+    /// At one temperature: the liquid freezes away (true), or one liquid turns into another.
+    fn stand(&mut self, state: &mut State, slope: &Slope) -> bool {
         let liquids: Vec<usize> = (0..state.active.len())
             .filter(|&k| state.active[k].phase == LIQUID)
             .collect();
-        let mut extent = f64::INFINITY;
-        let mut first = None;
+        let (mut extent, mut gone) = (f64::INFINITY, None);
         for &k in &liquids {
-            if slope.amount[k] < 0.0 {
-                let own = state.active[k].amount / -slope.amount[k];
-                if own < extent {
-                    extent = own;
-                    first = Some(k);
-                }
+            let own = state.active[k].amount / -slope.amount[k];
+            if slope.amount[k] < 0.0 && own < extent {
+                (extent, gone) = (own, Some(k));
             }
         }
-        let Some(gone) = first.filter(|_| liquids.len() > 1) else {
-            return Stand::Gone;
+        let Some(gone) = gone.filter(|_| liquids.len() > 1) else {
+            return true;
         };
         for &k in &liquids {
             state.active[k].amount += extent * slope.amount[k];
         }
         state.active.remove(gone);
         self.drop_solids(state);
-        Stand::Left
+        false
     }
+}
+
+/// The end of a walk whose last liquid goes at one temperature.
+fn frozen_at_once(mut path: Path, t_k: f64, left: f64) -> Path {
+    path.end_k = t_k;
+    path.end_liquid = left;
+    if let Some(change) = path.changes.last_mut()
+        && (change.t_k - t_k).abs() < 1e-9
+    {
+        change.liquid.1 = 0.0;
+        change.invariant = true;
+    }
+    path
 }
 
 /// Eight kelvins, or three tenths of the liquid that is left.
@@ -366,13 +382,6 @@ fn pace(state: &State) -> Pace {
         liquid: 0.3 * liquid.max(1e-12),
         frozen: true,
     }
-}
-
-enum Stand {
-    /// No liquid is left.
-    Gone,
-    /// One of two liquids is left.
-    Left,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -415,7 +424,7 @@ fn still(state: &State, slope: &Slope, pace: Pace) -> bool {
             .x
             .iter()
             .zip(&slope.ln_x[k])
-            .any(|(x, rate)| *x > 1e-7 && rate.abs() > 1e-7)
+            .any(|(x, rate)| *x > 1e-9 && rate.abs() > 1e-7)
     };
     slope.t_k.abs() < 1e-8 * pace.kelvin
         && (0..state.active.len()).all(|k| state.active[k].phase != LIQUID || !moves(k))

@@ -88,14 +88,20 @@ pub(super) struct Solver<'a> {
     prepared: Vec<(f64, AtT)>,
     powers: Powers,
     powers_t: f64,
+    /// While set, pieces are those of this temperature.
+    pieces_k: Option<f64>,
     bends: Vec<Bend>,
     matrix: Vec<f64>,
     rhs: Vec<f64>,
 }
 
 const MOST_ITERATIONS: usize = 60;
+/// A step that has not converged by then goes to and fro over a break of the functions.
+const STUCK_AT_A_BREAK: usize = 25;
 /// Steps of Newton's method smaller than this leave an error of their square.
 const SMALL: f64 = 2e-6;
+/// Traces of 10⁻⁹ are known to this accuracy only.
+const NOISE: f64 = 3e-5;
 /// A smaller mole fraction cannot be told from none.
 const TINY: f64 = 1e-250;
 
@@ -110,6 +116,7 @@ impl<'a> Solver<'a> {
             prepared: vec![(0.0, AtT::default()); system.phases.len()],
             powers: Powers::at(300.0),
             powers_t: 300.0,
+            pieces_k: None,
             bends: Vec::new(),
             matrix: Vec::new(),
             rhs: Vec::new(),
@@ -119,7 +126,7 @@ impl<'a> Solver<'a> {
     #[expect(clippy::float_cmp, reason = "the same temperature, bit for bit")]
     fn prepare(&mut self, phase: usize, t_k: f64) {
         if self.powers_t != t_k {
-            self.powers = Powers::at(t_k);
+            self.powers = Powers::with_pieces_of(t_k, self.pieces_k.unwrap_or(t_k));
             self.powers_t = t_k;
         }
         let (at_k, at) = &mut self.prepared[phase];
@@ -182,8 +189,25 @@ impl<'a> Solver<'a> {
         Some(())
     }
 
+    /// Keeps to the pieces that hold at a temperature, or lets go of them.
+    fn keep_pieces(&mut self, pieces_k: Option<f64>) {
+        if self.pieces_k != pieces_k {
+            self.pieces_k = pieces_k;
+            self.powers_t = 0.0;
+            for (at_k, _) in &mut self.prepared {
+                *at_k = 0.0;
+            }
+        }
+    }
+
     /// Finds the equilibrium of the active phases. Idle phases are not looked at.
     pub(super) fn equilibrate(&mut self, state: &mut State, hold: Hold) -> Result<(), Stuck> {
+        let found = self.newton(state, hold);
+        self.keep_pieces(None);
+        found
+    }
+
+    fn newton(&mut self, state: &mut State, hold: Hold) -> Result<(), Stuck> {
         let (n, p) = (self.system.n(), state.active.len());
         if let Hold::Temperature(t_k) = hold {
             state.t_k = t_k;
@@ -195,6 +219,9 @@ impl<'a> Solver<'a> {
                 iterations,
                 residual,
             };
+            if iterations == STUCK_AT_A_BREAK {
+                self.keep_pieces(Some(state.t_k));
+            }
             self.bend_all(&state.active, state.t_k).ok_or(stuck)?;
             self.balances(state, n, p, hold);
             let size = n + p + 1;
@@ -207,7 +234,7 @@ impl<'a> Solver<'a> {
                 let members = self.members(node.phase);
                 let bend = &self.bends[k];
                 let step = bend.step(&self.rhs[..n], members, dt);
-                residual = residual.max(node.shift(&step, members.len()));
+                residual = residual.max(node.shift(&step, members.len(), 2.0));
             }
             let rt_ratio = state.t_k / (state.t_k + dt);
             for (mu, new) in state.mu.iter_mut().zip(&self.rhs[..n]) {
@@ -217,7 +244,7 @@ impl<'a> Solver<'a> {
             if !(residual.is_finite() && (100.0..6000.0).contains(&state.t_k)) {
                 return Err(Stuck { residual, ..stuck });
             }
-            if residual < SMALL {
+            if residual < SMALL || (iterations > STUCK_AT_A_BREAK && residual < NOISE) {
                 return Ok(());
             }
         }
@@ -343,6 +370,17 @@ impl<'a> Solver<'a> {
 
     /// Moves an idle phase toward its lowest point above the plane; tells how far above it lies.
     pub(super) fn relax(&mut self, node: &mut Node, state: &State, most: usize) -> f64 {
+        self.relax_within(node, state, most, 2.0)
+    }
+
+    /// The same, with at most so much change of ln x a step: small steps stay in their own valley.
+    fn relax_within(
+        &mut self,
+        node: &mut Node,
+        state: &State,
+        most: usize,
+        reach: f64,
+    ) -> f64 {
         let members = self.members(node.phase);
         let mut local = Local::ZERO;
         if members.is_empty() {
@@ -369,7 +407,7 @@ impl<'a> Solver<'a> {
                 for a in 0..m {
                     node.x[a] = (node.x[a] * before.1[a]).sqrt();
                 }
-                node.shift(&[0.0; N], m);
+                node.shift(&[0.0; N], m, reach);
                 continue;
             }
             before = (above, node.x);
@@ -385,7 +423,7 @@ impl<'a> Solver<'a> {
                 }
             }
             let gain: f64 = (0..m).map(|a| step[a] * pull[a]).sum();
-            let shift = node.shift(&step, m);
+            let shift = node.shift(&step, m, reach);
             if shift < 0.02 {
                 // Near the lowest point the rest of the way is known to third order.
                 node.above = above - 0.5 * gain;
@@ -424,12 +462,9 @@ impl<'a> Solver<'a> {
                 }
                 continue;
             }
-            for corner in 0..members.len() {
-                if members.len() > 1 && self.z[members[corner]] < 1e-6 * self.total() {
-                    continue;
-                }
-                let mut node = Node::at(phase, self.near_corner(state, phase, corner));
-                self.relax(&mut node, state, 40);
+            for start in self.starts(state, phase) {
+                let mut node = Node::at(phase, start);
+                self.relax_within(&mut node, state, 60, 0.4);
                 if node.above.is_finite() && !known(state, &node) {
                     state.idle.push(node);
                 }
@@ -437,25 +472,39 @@ impl<'a> Solver<'a> {
         }
     }
 
-    fn total(&self) -> f64 {
-        self.z.iter().sum()
-    }
-
-    /// Nearly pure in one member, the others as an ideal solution would hold them.
-    fn near_corner(&mut self, state: &State, phase: usize, corner: usize) -> Vector {
+    /// Where to look for a solution phase: near each of its members, and between two that attract each
+    /// other strongly.
+    fn starts(&mut self, state: &State, phase: usize) -> Vec<Vector> {
         self.prepare(phase, state.t_k);
         let members = self.members(phase);
-        let mut x = [0.0; N];
         let total = self.total();
-        for (a, &i) in members.iter().enumerate() {
-            x[a] = if a == corner {
-                0.9
-            } else {
-                (0.1 * self.z[i] / total).max(TINY)
-            };
+        let share = |a: usize| self.z[members[a]] / total;
+        let counts = |a: usize| members.len() == 1 || share(a) > 1e-6;
+        let mix = |parts: &[usize]| {
+            let mut x = [0.0; N];
+            for a in 0..members.len() {
+                x[a] = (0.1 * share(a)).max(TINY);
+            }
+            for &a in parts {
+                x[a] += 0.9 / parts.len() as f64;
+            }
+            let sum: f64 = x[..members.len()].iter().sum();
+            x.map(|x| x / sum)
+        };
+        let mut starts: Vec<Vector> = (0..members.len())
+            .filter(|&a| counts(a))
+            .map(|a| mix(&[a]))
+            .collect();
+        if let Model::Solution(s) = &self.system.phases[phase].model {
+            let attracted = self.prepared[phase].1.attracted(s);
+            let counted = attracted.filter(|&(i, j)| counts(i) && counts(j));
+            starts.extend(counted.map(|(i, j)| mix(&[i, j])));
         }
-        let sum: f64 = x[..members.len()].iter().sum();
-        x.map(|x| x / sum)
+        starts
+    }
+
+    fn total(&self) -> f64 {
+        self.z.iter().sum()
     }
 }
 
@@ -470,13 +519,13 @@ impl Node {
     }
 
     /// Moves the composition by a step, in logarithms; returns the largest relative change asked.
-    fn shift(&mut self, step: &Vector, m: usize) -> f64 {
+    fn shift(&mut self, step: &Vector, m: usize, reach: f64) -> f64 {
         let mut largest = 0.0_f64;
         let mut sum = 0.0;
         for a in 0..m {
             let relative = step[a] / self.x[a];
             largest = largest.max(relative.abs());
-            self.x[a] = (self.x[a] * relative.clamp(-2.0, 2.0).exp()).max(TINY);
+            self.x[a] = (self.x[a] * relative.clamp(-reach, reach).exp()).max(TINY);
             sum += self.x[a];
         }
         if m > 0 {

@@ -151,6 +151,8 @@ pub(super) struct Walker<'a> {
     grams: f64,
     /// Length of a step of freezing, as a part of the usual one.
     pub(super) stride: f64,
+    /// Length of the last step of the equilibrium walk.
+    last: f64,
 }
 
 impl<'a> Walker<'a> {
@@ -162,6 +164,8 @@ impl<'a> Walker<'a> {
         Walker {
             solver,
             grams,
+            stride: 1.0,
+            last: 1.0,
         }
     }
 
@@ -210,15 +214,14 @@ impl<'a> Walker<'a> {
 
     /// A melt hot enough that nothing but one liquid is there.
     pub(super) fn melt(&mut self) -> Result<State, Stuck> {
-        let n = self.solver.system.n();
+        // A guess: an element that is scarce raises the liquidus by less than its melting point.
         let mut hot_k = 500.0_f64;
-        for i in 0..n {
-            if self.solver.z[i] > 1e-7 {
-                hot_k = hot_k.max(melting_point_k(self.solver.system.elements[i]));
-            }
+        for (element, z) in self.solver.system.elements.iter().zip(self.solver.z) {
+            let rise = melting_point_k(*element) - 500.0;
+            hot_k = hot_k.max(500.0 + rise * (3.0 * z).sqrt().min(1.0));
         }
         hot_k += 15.0;
-        for _ in 0..8 {
+        for _ in 0..12 {
             let mut liquid = Node::at(LIQUID, self.solver.z);
             liquid.amount = 1.0;
             let mut state = State {
@@ -237,11 +240,11 @@ impl<'a> Walker<'a> {
                     return Ok(state);
                 }
             }
-            hot_k += 250.0;
+            hot_k += 150.0;
         }
         Err(Stuck {
             t_k: hot_k,
-            iterations: 8,
+            iterations: 12,
             residual: f64::INFINITY,
         })
     }
@@ -310,6 +313,7 @@ impl<'a> Walker<'a> {
             match mark.missed(&state) {
                 Some(Missed::Found(back)) => {
                     state = back;
+                    self.relax_all(&mut state);
                     walk.path.stretches.truncate(mark.stretches);
                     walk.path.changes.truncate(mark.changes);
                     walk.first.clone_from(&mark.first);
@@ -347,7 +351,7 @@ impl<'a> Walker<'a> {
         slope: &Slope,
         pace: Pace,
     ) -> Result<(State, Option<Happens>), Stuck> {
-        let mut h = first_length(state, slope);
+        let mut h = first_length(state, slope).min(2.0 * self.last);
         let mut last = stuck(state, 0);
         for halvings in 0..40 {
             last.iterations = halvings;
@@ -369,6 +373,7 @@ impl<'a> Walker<'a> {
                             h *= 0.4;
                             continue;
                         }
+                        self.last = if found.1.is_some() { 1.0 } else { h };
                         return Ok(found);
                     }
                 }

@@ -7,7 +7,9 @@
 //! liquid is put back into exact equilibrium. The independent variable is neither temperature nor
 //! liquid but a mixture of both, so that neither a long faint tail nor an invariant stops it.
 
-use super::path::{COLDEST_K, Change, MOST_STEPS, Mark, Missed, Path, Stretch, Walker, hold_for, moved};
+use super::path::{
+    COLDEST_K, Change, MOST_STEPS, Mark, Missed, Path, Stretch, Walker, hold_for, moved,
+};
 use super::phase::N;
 use super::solver::{Hold, LIQUID, Node, Pace, Slope, State, Stuck};
 
@@ -40,7 +42,12 @@ impl Walker<'_> {
             };
             if choose {
                 let told = self.choose(&mut state).ok_or(stuck)?;
-                path.changes.push(told);
+                let phases = |change: &Change| -> Vec<usize> {
+                    change.formed.iter().map(|formed| formed.0).collect()
+                };
+                if path.changes.last().map(phases) != Some(phases(&told)) {
+                    path.changes.push(told);
+                }
             }
             let left = self.liquid_share(&state);
             if left < NOTHING || (left < LEAST && state.t_k <= solidus_k) {
@@ -76,6 +83,7 @@ impl Walker<'_> {
                     Some(Missed::Found(back)) => {
                         state = back;
                         self.take_liquid(&state);
+                        self.relax_all(&mut state);
                         path.stretches.truncate(mark.stretches);
                         path.changes.truncate(mark.changes);
                         choose = true;
@@ -218,7 +226,8 @@ impl Walker<'_> {
             }
         }
         let liquids = next.active.iter().filter(|node| node.phase == LIQUID);
-        (liquids.clone().count() > 1 || liquids.clone().all(|node| node.amount > 0.0)).then_some(next)
+        (liquids.clone().count() > 1 || liquids.clone().all(|node| node.amount > 0.0))
+            .then_some(next)
     }
 
     /// From here on only the liquid takes part.

@@ -102,6 +102,10 @@ const STUCK_AT_A_BREAK: usize = 25;
 const SMALL: f64 = 2e-6;
 /// Traces of 10⁻⁹ are known to this accuracy only.
 const NOISE: f64 = 3e-5;
+/// From this mole fraction on a member decides in which valley a composition lies.
+const MAJOR: f64 = 0.02;
+/// A lowest point with more of a member than this watches its corner.
+const WATCHED: f64 = 0.6;
 /// A smaller mole fraction cannot be told from none.
 const TINY: f64 = 1e-250;
 
@@ -374,13 +378,7 @@ impl<'a> Solver<'a> {
     }
 
     /// The same, with at most so much change of ln x a step: small steps stay in their own valley.
-    fn relax_within(
-        &mut self,
-        node: &mut Node,
-        state: &State,
-        most: usize,
-        reach: f64,
-    ) -> f64 {
+    fn relax_within(&mut self, node: &mut Node, state: &State, most: usize, reach: f64) -> f64 {
         let members = self.members(node.phase);
         let mut local = Local::ZERO;
         if members.is_empty() {
@@ -491,8 +489,12 @@ impl<'a> Solver<'a> {
             let sum: f64 = x[..members.len()].iter().sum();
             x.map(|x| x / sum)
         };
+        let watched = |a: usize| {
+            (state.active.iter().chain(&state.idle))
+                .any(|node| node.phase == phase && node.x[a] > WATCHED)
+        };
         let mut starts: Vec<Vector> = (0..members.len())
-            .filter(|&a| counts(a))
+            .filter(|&a| counts(a) && !watched(a))
             .map(|a| mix(&[a]))
             .collect();
         if let Model::Solution(s) = &self.system.phases[phase].model {
@@ -525,7 +527,12 @@ impl Node {
         for a in 0..m {
             let relative = step[a] / self.x[a];
             largest = largest.max(relative.abs());
-            self.x[a] = (self.x[a] * relative.clamp(-reach, reach).exp()).max(TINY);
+            let most = if self.x[a] > MAJOR {
+                reach
+            } else {
+                reach.max(2.5)
+            };
+            self.x[a] = (self.x[a] * relative.clamp(-most, most).exp()).max(TINY);
             sum += self.x[a];
         }
         if m > 0 {

@@ -32,6 +32,8 @@ mod job_read;
 mod job_values;
 mod laws;
 mod melt_golden;
+mod melt_published;
+mod melt_robust;
 mod own;
 mod plan_brute;
 mod plan_find_out;

@@ -1,8 +1,8 @@
 //! The engine against a general-purpose minimiser on the same data: `tests/melt/golden.csv`.
 //!
 //! The file says how each row was made (two start grids; Scheil with steps of 1 K, 0.2 K near the end).
-//! Rows in which that minimiser missed the lowest Gibbs energy are named here, each with the reason;
-//! `melt::check` in the crate compares the energies.
+//! Rows in which that minimiser missed the lowest Gibbs energy are named here, each with the reason; a unit test
+//! of the walk compares the energies.
 
 use meltstair::alloy::{Composition, Element};
 use meltstair::melt::{Curve, History, curve};
@@ -110,8 +110,8 @@ fn equilibrium_agrees_with_a_general_purpose_minimiser() {
 /// Scheil columns that cannot be met, and why.
 /// 54: the listed end, with 0.7 % left at 220.6 °C, is a dilute liquid that the grid did not find; all of
 /// the lead must end in the eutectic at 177.8 °C, since tin and Ag3Sn hold none that freezes late.
-/// 95: eight kelvins of range in steps of one; ours does not move when the step is cut to a quarter
-/// (`melt::check`).
+/// 95: eight kelvins of range in steps of one; a unit test of the walk shows that ours does not move when its
+/// steps are cut to a quarter.
 const SCHEIL_COARSE: [&str; 2] = ["54", "95"];
 
 #[test]

@@ -496,3 +496,43 @@ fn read_compound(
         add_elements,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_file_is_understood() {
+        for source in &SYSTEMS {
+            let read = read_system(source.file, source.text).unwrap();
+            let name: Vec<String> = (read.elements.iter())
+                .map(|e| e.symbol().to_lowercase())
+                .collect();
+            assert_eq!(format!("{}.yaml", name.join("-")), source.file);
+        }
+        for (source, &element) in ELEMENTS.iter().zip(&COVERED) {
+            read_element(source.file, source.text, element).unwrap();
+        }
+    }
+
+    #[test]
+    fn what_is_not_understood_is_refused_by_file_and_line() {
+        let good = "system: [Pb, Sn]\ninteractions:\n  - {phase: LIQUID, order: 0, const: 1.0, source: fit, status: fitted}\n";
+        assert!(read_system("x.yaml", good).is_ok());
+        for (from, to, line, says) in [
+            ("order: 0", "odrer: 0", 3, "odrer"),
+            ("order: 0", "order: 4", 3, "order"),
+            ("LIQUID", "LIQUOR", 3, "LIQUOR"),
+            ("source: fit", "source: hearsay", 3, "hearsay"),
+            ("status: fitted", "status: guessed", 3, "guessed"),
+            ("const: 1.0", "const: one", 3, ""),
+            ("[Pb, Sn]", "[Sn, Pb]", 1, "order"),
+            ("[Pb, Sn]", "[Pb, Qq]", 1, "Qq"),
+        ] {
+            let bad = good.replace(from, to);
+            let fault = read_system("x.yaml", &bad).unwrap_err();
+            assert_eq!((fault.file, fault.line), ("x.yaml", line), "{fault}");
+            assert!(fault.what.contains(says), "{fault}");
+        }
+    }
+}

@@ -232,3 +232,155 @@ fn add_triple(triple: &Triple, l: &[(f64, f64); 3], x: &Vector, out: &mut Local)
         out.excess[places[b]][places[a]] += mixed;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::alloy::Element;
+    use crate::melt::gibbs::Powers;
+    use crate::melt::system::System;
+    use approx::assert_relative_eq;
+
+    /// A reproducible number in 0 to 1.
+    fn next(seed: &mut u64) -> f64 {
+        *seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+        (*seed >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    fn everything() -> std::sync::Arc<System> {
+        let covered: Vec<Element> = Element::all().filter(|e| e.is_covered()).collect();
+        System::of(&covered).unwrap()
+    }
+
+    fn at(model: &Model, x: &Vector, t_k: f64) -> Local {
+        let (mut prepared, mut local) = (AtT::default(), Local::ZERO);
+        model.prepare(&Powers::at(t_k), t_k, &mut prepared);
+        model.eval(&prepared, x, &mut local);
+        local
+    }
+
+    fn somewhere(seed: &mut u64, m: usize) -> Vector {
+        let mut x = [0.0; N];
+        for x in &mut x[..m] {
+            *x = 0.02 + next(seed);
+        }
+        let sum: f64 = x.iter().sum();
+        x.map(|x| x / sum)
+    }
+
+    /// First and second derivatives against central differences of the energy itself.
+    #[test]
+    fn derivatives_are_those_of_the_energy() {
+        let system = everything();
+        let mut seed = 7;
+        for phase in &system.phases {
+            let m = phase.model.members().len();
+            for _ in 0..20 {
+                let t_k = 350.0 + 500.0 * next(&mut seed);
+                let x = somewhere(&mut seed, m.max(1));
+                let here = at(&phase.model, &x, t_k);
+                let h = 1e-3;
+                let g = |t: f64| at(&phase.model, &x, t).g * R * t;
+                let slope = (g(t_k + h) - g(t_k - h)) / (2.0 * h);
+                assert_relative_eq!(
+                    here.g_t * R * t_k,
+                    slope,
+                    max_relative = 1e-5,
+                    epsilon = 1e-3
+                );
+                for a in 0..m {
+                    let moved = |by: f64| {
+                        let mut y = x;
+                        y[a] += by;
+                        at(&phase.model, &y, t_k)
+                    };
+                    let (up, down) = (moved(1e-5), moved(-1e-5));
+                    let first = (up.g - down.g) / 2e-5;
+                    assert_relative_eq!(here.grad[a], first, max_relative = 1e-5, epsilon = 1e-5);
+                    for b in 0..m {
+                        let second = (up.grad[b] - down.grad[b]) / 2e-5;
+                        let ideal = if a == b { 1.0 / x[a] } else { 0.0 };
+                        let exact = here.excess[a][b] + ideal;
+                        assert_relative_eq!(exact, second, max_relative = 1e-4, epsilon = 1e-4);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Gibbs–Duhem: at constant temperature `Σ xᵢ dμᵢ = 0` along any change of composition.
+    #[test]
+    fn chemical_potentials_obey_gibbs_duhem() {
+        let system = everything();
+        let mut seed = 11;
+        for phase in &system.phases {
+            let m = phase.model.members().len();
+            let mu = |x: &Vector, t_k: f64| {
+                let local = at(&phase.model, x, t_k);
+                let mean: f64 = (0..m).map(|a| x[a] * local.grad[a]).sum();
+                local.grad.map(|grad| local.g + grad - mean)
+            };
+            for _ in 0..20 {
+                let x = somewhere(&mut seed, m);
+                let toward = somewhere(&mut seed, m);
+                let shifted = |by: f64| {
+                    let mut y = x;
+                    for a in 0..m {
+                        y[a] += by * (toward[a] - x[a]);
+                    }
+                    mu(&y, 480.0)
+                };
+                let (up, down) = (shifted(1e-5), shifted(-1e-5));
+                let sum: f64 = (0..m).map(|a| x[a] * (up[a] - down[a]) / 2e-5).sum();
+                assert!(sum.abs() < 1e-5, "{}: {sum}", phase.name);
+            }
+        }
+    }
+
+    /// Melting points and enthalpies of fusion in kJ/mol. Source: A.T. Dinsdale, Calphad 15 (1991) 317
+    /// (values from memory; the melting points are those of ITS-90 to 0.1 K).
+    #[test]
+    fn pure_elements_melt_where_and_as_they_should() {
+        use Element::{Ag, Au, Bi, Cu, In, Pb, Sb, Sn, Zn};
+        for (element, melts_k, fusion_kj) in [
+            (Ag, 1234.93, 11.297),
+            (Au, 1337.33, 12.552),
+            (Bi, 544.55, 11.297),
+            (Cu, 1357.77, 13.263),
+            (In, 429.75, 3.283),
+            (Pb, 600.61, 4.774),
+            (Sb, 903.78, 19.874),
+            (Sn, 505.08, 7.029),
+            (Zn, 692.68, 7.322),
+        ] {
+            let system = System::of(&[element]).unwrap();
+            let mut pure = [0.0; N];
+            pure[0] = 1.0;
+            let energy = |phase: usize, t_k: f64| {
+                let local = at(&system.phases[phase].model, &pure, t_k);
+                (local.g * R * t_k, local.g_t * R * t_k)
+            };
+            // The crystal is the lowest phase just below the melting point.
+            let below = melts_k - 2.0;
+            let crystal = (1..system.phases.len())
+                .min_by(|&a, &b| energy(a, below).0.total_cmp(&energy(b, below).0))
+                .unwrap();
+            let difference = |t_k: f64| energy(0, t_k).0 - energy(crystal, t_k).0;
+            assert!(
+                difference(melts_k - 0.1) > 0.0,
+                "{element} is liquid too early"
+            );
+            assert!(
+                difference(melts_k + 0.1) < 0.0,
+                "{element} is solid too long"
+            );
+            let t_k = melts_k - 0.01;
+            let (liquid, solid) = (energy(0, t_k), energy(crystal, t_k));
+            let fusion = (liquid.0 - t_k * liquid.1) - (solid.0 - t_k * solid.1);
+            assert!(
+                (fusion / 1000.0 - fusion_kj).abs() < 0.02,
+                "{element}: {fusion} J/mol"
+            );
+        }
+    }
+}

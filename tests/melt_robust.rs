@@ -1,0 +1,84 @@
+//! Any blend of the covered elements has a curve, or says why not.
+
+use meltstair::alloy::{Composition, Element};
+use meltstair::melt::{CurveFault, History, curve};
+use proptest::prelude::*;
+
+fn covered() -> Vec<Element> {
+    Element::all().filter(|e| e.is_covered()).collect()
+}
+
+/// Shares of ordinary size, small ones, and traces down to 10⁻⁹.
+fn share() -> impl Strategy<Value = f64> {
+    prop_oneof![5 => 0.01..1.0_f64, 1 => (-9.0..-2.0_f64).prop_map(|p| 10_f64.powf(p)), 1 => Just(1e-9)]
+}
+
+fn blend(of: Vec<Element>) -> impl Strategy<Value = Composition> {
+    let most = of.len().min(5);
+    let elements = proptest::sample::subsequence(of, 1..=most);
+    (elements, proptest::collection::vec(share(), 5)).prop_map(|(elements, shares)| {
+        let parts: Vec<_> = elements.into_iter().zip(shares).collect();
+        Composition::from_parts(&parts).unwrap()
+    })
+}
+
+/// Order of the temperatures and of the shares. A share may step back on heating only at a reaction
+/// that uses up liquid on heating, which is told among the reactions.
+fn is_sound(composition: &Composition) -> Result<(), TestCaseError> {
+    let curve = match curve(composition) {
+        Ok(curve) => curve,
+        Err(CurveFault::NotConverged { at, .. }) => {
+            prop_assert!(at.degrees() > -73.2, "{at}");
+            return Ok(());
+        }
+        Err(fault) => return Err(TestCaseError::fail(format!("{composition}: {fault}"))),
+    };
+    let end = curve.trace_melt.map_or(curve.first_melt, |t| t.0);
+    prop_assert!(curve.solidus <= curve.liquidus, "{composition}");
+    prop_assert!(curve.solidus <= curve.flow_point && curve.flow_point <= curve.liquidus);
+    prop_assert!(end <= curve.liquidus, "{composition}");
+    for history in [History::AsBought, History::Frozen] {
+        for (t, share) in curve.points(history) {
+            prop_assert!(share.fraction().is_finite(), "{composition} at {t}");
+        }
+    }
+    let mut last = 0.0;
+    for (t, share) in curve.points(History::Frozen) {
+        prop_assert!(share.fraction() > last - 1e-5, "{composition} at {t}");
+        last = share.fraction();
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 1500, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn any_blend_has_a_sound_curve_or_says_why_not(composition in blend(covered())) {
+        is_sound(&composition)?;
+    }
+
+    /// Where the data are trusted most, there is no way out: it converges, and what freezes last
+    /// freezes no higher than the equilibrium solidus.
+    #[test]
+    fn every_blend_of_class_a_converges(
+        tin in 40.0..100.0_f64, lead in share(), bismuth in share(), silver in 0.0..4.0_f64,
+        copper in 0.0..1.0_f64, which in 0..16_u8,
+    ) {
+        use Element::{Ag, Bi, Cu, Pb, Sn};
+        let mut parts = vec![(Sn, tin)];
+        for (bit, part) in [(Pb, lead * 50.0), (Bi, bismuth * 50.0), (Ag, silver), (Cu, copper)].into_iter().enumerate() {
+            if which >> bit & 1 == 1 {
+                parts.push(part);
+            }
+        }
+        let composition = Composition::from_parts(&parts).unwrap();
+        let curve = curve(&composition);
+        prop_assert!(curve.is_ok(), "{composition}: {:?}", curve.err());
+        if let Ok(curve) = curve {
+            let end = curve.trace_melt.map_or(curve.first_melt, |t| t.0);
+            prop_assert!(end.degrees() <= curve.solidus.degrees() + 0.005, "{composition}: {end}");
+            is_sound(&composition)?;
+        }
+    }
+}

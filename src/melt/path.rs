@@ -255,7 +255,7 @@ impl<'a> Walker<'a> {
         };
         // What has slid onto another tells nothing of its own.
         for mut node in std::mem::take(&mut state.idle) {
-            self.solver.relax(&mut node, state, 25);
+            self.solver.relax(&mut node, state, 60);
             if !(state.active.iter().chain(&state.idle)).any(|other| same(other, &node)) {
                 state.idle.push(node);
             }

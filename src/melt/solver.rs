@@ -409,16 +409,10 @@ impl<'a> Solver<'a> {
                 continue;
             }
             before = (above, node.x);
+            tame(&mut local.excess, &node.x, m, &mut e);
             let mut step = [0.0; N];
-            if invert(&local.excess, &node.x, m, &mut e).is_some() {
-                for a in 0..m {
-                    step[a] = (0..m).map(|b| e[a][b] * pull[b]).sum();
-                }
-            } else {
-                let mean: f64 = (0..m).map(|a| node.x[a] * pull[a]).sum();
-                for a in 0..m {
-                    step[a] = 0.5 * node.x[a] * (pull[a] - mean);
-                }
+            for a in 0..m {
+                step[a] = (0..m).map(|b| e[a][b] * pull[b]).sum();
             }
             let gain: f64 = (0..m).map(|a| step[a] * pull[a]).sum();
             let shift = node.shift(&step, m, reach);
@@ -562,6 +556,24 @@ impl Bend {
         }
         step
     }
+}
+
+/// The inverse of the second derivatives, or inside a spinodal that of ones with less of the excess
+/// part, which still leads downhill; at worst that of the ideal part alone.
+fn tame(excess: &mut [Vector; N], x: &Vector, m: usize, e: &mut [Vector; N]) {
+    for _ in 0..6 {
+        if invert(excess, x, m, e).is_some() {
+            return;
+        }
+        for row in &mut excess[..m] {
+            for entry in &mut row[..m] {
+                *entry *= 0.5;
+            }
+        }
+    }
+    *excess = [[0.0; N]; N];
+    // Positive by itself.
+    let _: Option<()> = invert(excess, x, m, e);
 }
 
 /// Inverts the second derivatives of a solution on the plane `Σ Δx = 0`. `None` where they are not

@@ -12,8 +12,7 @@ fn main() -> ExitCode {
         own_alloys: own_alloys(),
         score: ours().map(|folder| folder.join("drill.json")),
     };
-    let mut out = std::io::stdout().lock();
-    let mut err = std::io::stderr().lock();
+    let (mut out, mut err) = (std::io::stdout(), std::io::stderr());
     let code = run(std::env::args_os(), &around, &mut out, &mut err);
     let _ = out.flush();
     ExitCode::from(code)

@@ -4,10 +4,12 @@ use std::collections::HashMap;
 use std::hash::Hash;
 use std::sync::{Arc, Mutex, PoisonError};
 
+use rayon::prelude::*;
+
 use super::blend;
 use super::book::{Basis, Doubt, Melt, Pin, Readings};
 use super::layer::{Contact, History, Layer};
-use crate::alloy::{Blend, Composition};
+use crate::alloy::{Blend, Composition, Element};
 use crate::quantity::{Celsius, Mass, Share};
 
 /// Answers melting questions, and remembers the answers. Shared freely between threads.
@@ -50,6 +52,12 @@ const PATH: [f64; 13] = [
 const REFINEMENTS: usize = 4;
 /// Compositions of a path are told apart to this mass: 1 part in 10⁹.
 const PATH_UNIT: Mass = Mass::from_picograms(1_000_000_000);
+/// The two ends of a path are told apart to 1 part in 10⁶, so that metals which differ by the rounding
+/// of their masses share one: so little makes no more than a trace of liquid.
+const END_UNIT: Mass = Mass::from_picograms(1_000_000);
+/// Where no element differs by more (mass share), a mixture holds at most a trace of liquid more than
+/// an end, and one mixture stands for all.
+const ALIKE: f64 = 1e-4;
 
 impl MeltBook {
     /// A book over a table, with what the job pins.
@@ -137,7 +145,10 @@ impl MeltBook {
 
     /// The worst mixture between two metals, whatever their masses.
     fn path(&self, one: &Blend, other: &Blend) -> Arc<PathWorst> {
-        let unit = |blend: &Blend| blend.composition().map(|c| Blend::of(&c, PATH_UNIT));
+        let unit = |blend: &Blend| {
+            let rounded = Blend::of(&blend.composition()?, END_UNIT);
+            Some(Blend::of(&rounded.composition()?, PATH_UNIT))
+        };
         let (Some(one), Some(other)) = (unit(one), unit(other)) else {
             let lowest = Arc::new(Melt::unknown());
             return Arc::new(PathWorst {
@@ -161,7 +172,8 @@ impl MeltBook {
                 .with(&other.part(Share::nearest(x)));
             self.of(&mixture, History::Frozen)
         };
-        let mut points: Vec<(f64, Arc<Melt>)> = PATH.iter().map(|&x| (x, at(x))).collect();
+        let looked_at = if alike(one, other) { &[0.5][..] } else { &PATH };
+        let mut points: Vec<(f64, Arc<Melt>)> = looked_at.par_iter().map(|&x| (x, at(x))).collect();
         for _ in 0..REFINEMENTS {
             let lowest = (0..points.len())
                 .min_by_key(|&i| points[i].1.survival)
@@ -178,7 +190,7 @@ impl MeltBook {
                 .filter(|&i| !flat(i))
                 .map(|i| f64::midpoint(points[i].0, points[lowest].0))
                 .collect();
-            points.extend(between.into_iter().map(|x| (x, at(x))));
+            points.par_extend(between.into_par_iter().map(|x| (x, at(x))));
             points.sort_by(|a, b| a.0.total_cmp(&b.0));
         }
         let melts: Vec<&Arc<Melt>> = points.iter().map(|(_, melt)| melt).collect();
@@ -188,6 +200,11 @@ impl MeltBook {
             flow_point: highest(melts.iter().map(|melt| melt.flow_point)),
         }
     }
+}
+
+fn alike(one: &Blend, other: &Blend) -> bool {
+    let share = |blend: &Blend, element| blend.mass_of(element).mg() / blend.total().mg();
+    Element::all().all(|e| (share(one, e) - share(other, e)).abs() <= ALIKE)
 }
 
 /// The answer that survives least; unknown is less than anything known.

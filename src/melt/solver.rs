@@ -582,56 +582,43 @@ fn tame(excess: &mut [Vector; N], x: &Vector, m: usize, e: &mut [Vector; N]) {
 /// Scaled by √x so that traces do no harm: `B = 1 + √xᵢ (∂²Gᴱ + c) √xⱼ`; c lifts the direction out of
 /// the plane, which the projection takes out again.
 fn invert(excess: &[Vector; N], x: &Vector, m: usize, e: &mut [Vector; N]) -> Option<()> {
-    if m < 2 {
-        e[0][0] = 0.0;
-        return Some(());
+    // This is where most of the time goes: a size known beforehand is three times as fast.
+    match m {
+        0 | 1 => {
+            e[0][0] = 0.0;
+            Some(())
+        }
+        2 => invert_sized::<2>(excess, x, e),
+        3 => invert_sized::<3>(excess, x, e),
+        4 => invert_sized::<4>(excess, x, e),
+        5 => invert_sized::<5>(excess, x, e),
+        6 => invert_sized::<6>(excess, x, e),
+        7 => invert_sized::<7>(excess, x, e),
+        8 => invert_sized::<8>(excess, x, e),
+        _ => invert_sized::<N>(excess, x, e),
     }
-    let mut root = [0.0; N];
+}
+
+fn invert_sized<const M: usize>(
+    excess: &[Vector; N],
+    x: &Vector,
+    e: &mut [Vector; N],
+) -> Option<()> {
+    let mut root = [0.0; M];
     let mut lift = 2.0_f64;
-    for a in 0..m {
+    for a in 0..M {
         root[a] = x[a].sqrt();
-        for b in 0..m {
+        for b in 0..M {
             lift = lift.max(excess[a][b].abs());
         }
     }
-    // Cholesky factor of B, then its inverse, then B⁻¹ = L⁻ᵀ L⁻¹.
-    let mut l = [[0.0; N]; N];
-    for a in 0..m {
-        for b in 0..=a {
-            let mut sum = root[a] * (excess[a][b] + lift) * root[b];
-            if a == b {
-                sum += 1.0;
-            }
-            for k in 0..b {
-                sum -= l[a][k] * l[b][k];
-            }
-            if a == b {
-                if sum <= 1e-9 || sum.is_nan() {
-                    return None;
-                }
-                l[a][a] = sum.sqrt();
-            } else {
-                l[a][b] = sum / l[b][b];
-            }
-        }
-    }
-    let mut inverse = [[0.0; N]; N];
-    for a in 0..m {
-        inverse[a][a] = 1.0 / l[a][a];
-        for b in 0..a {
-            let mut sum = 0.0;
-            for k in b..a {
-                sum -= l[a][k] * inverse[k][b];
-            }
-            inverse[a][b] = sum / l[a][a];
-        }
-    }
-    let mut rows = [0.0; N];
-    let mut all = 0.0;
-    for a in 0..m {
+    let inverse = inverse_factor(&root, lift, excess)?;
+    // B⁻¹ = L⁻ᵀ L⁻¹.
+    let mut rows = [0.0; M];
+    for a in 0..M {
         for b in 0..=a {
             let mut sum = 0.0;
-            for k in a..m {
+            for k in a..M {
                 sum += inverse[k][a] * inverse[k][b];
             }
             let entry = root[a] * sum * root[b];
@@ -639,14 +626,54 @@ fn invert(excess: &[Vector; N], x: &Vector, m: usize, e: &mut [Vector; N]) -> Op
             e[b][a] = entry;
         }
     }
-    for a in 0..m {
-        rows[a] = e[a][..m].iter().sum();
+    let mut all = 0.0;
+    for a in 0..M {
+        rows[a] = e[a][..M].iter().sum();
         all += rows[a];
     }
-    for a in 0..m {
-        for b in 0..m {
-            e[a][b] -= rows[a] * rows[b] / all;
+    let per_all = 1.0 / all;
+    for a in 0..M {
+        for b in 0..M {
+            e[a][b] -= rows[a] * rows[b] * per_all;
         }
     }
     Some(())
+}
+
+/// The inverse of the Cholesky factor of B.
+fn inverse_factor<const M: usize>(
+    root: &[f64; M],
+    lift: f64,
+    excess: &[Vector; N],
+) -> Option<[[f64; M]; M]> {
+    let mut l = [[0.0; M]; M];
+    let mut inverse = [[0.0; M]; M];
+    for a in 0..M {
+        for b in 0..=a {
+            let mut sum = root[a] * (excess[a][b] + lift) * root[b];
+            for k in 0..b {
+                sum -= l[a][k] * l[b][k];
+            }
+            if a == b {
+                sum += 1.0;
+                if sum <= 1e-9 || sum.is_nan() {
+                    return None;
+                }
+                l[a][a] = sum.sqrt();
+                inverse[a][a] = 1.0 / l[a][a];
+            } else {
+                l[a][b] = sum * inverse[b][b];
+            }
+        }
+    }
+    for a in 0..M {
+        for b in 0..a {
+            let mut sum = 0.0;
+            for k in b..a {
+                sum -= l[a][k] * inverse[k][b];
+            }
+            inverse[a][b] = sum * inverse[a][a];
+        }
+    }
+    Some(inverse)
 }

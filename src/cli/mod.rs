@@ -25,7 +25,7 @@ use clap::{CommandFactory, Parser};
 
 use crate::alloy::AlloyBook;
 use crate::show::chart::Scale;
-use crate::show::say::{Say, wrapped};
+use crate::show::say::{Say, harmless, harmless_json, wrapped};
 use args::{Args, Verb};
 
 /// What the surroundings say.
@@ -87,7 +87,7 @@ pub fn run(
             said.code
         }
         Err(wrong) => {
-            let _ = writeln!(err, "{}", wrong.0.trim_end_matches('\n'));
+            let _ = writeln!(err, "{}", harmless(wrong.0.trim_end_matches('\n')));
             WRONG_INPUT
         }
     }
@@ -102,10 +102,14 @@ fn on_terminal(args: &Args, width: usize, text: String) -> String {
         args.verb,
         Verb::New { .. } | Verb::Schema | Verb::Completions { .. } | Verb::Man
     );
-    if args.json || for_programs || width >= WIDE {
+    if for_programs {
         text
+    } else if args.json {
+        harmless_json(&text)
+    } else if width >= WIDE {
+        harmless(&text)
     } else {
-        wrapped(&text, width)
+        wrapped(&harmless(&text), width)
     }
 }
 

@@ -1,5 +1,7 @@
 //! How numbers and things of a job are said, the same everywhere.
 
+use std::fmt::Write as _;
+
 use crate::bench::{LimitOf, Model, Note, Refusal, Seen, SeenBy, SetBy};
 use crate::job::{Job, JointIx, PartIx, Step, Tool, Work};
 use crate::plan::Place;
@@ -356,14 +358,32 @@ pub fn step_words(job: &Job, step: &Step) -> String {
 pub fn harmless(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
-        let turns = matches!(c, '\u{061c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-        if (c.is_control() && c != '\n') || turns {
+        if (c.is_control() && c != '\n') || turns(c) {
             out.extend(c.escape_unicode());
         } else {
             out.push(c);
         }
     }
     out
+}
+
+/// The same for JSON, whose writer has already escaped control characters: marks that turn the
+/// direction of writing become the escapes of JSON, so that a reader still gets them back.
+pub fn harmless_json(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        if turns(c) {
+            let _ = write!(out, "\\u{:04x}", u32::from(c));
+        } else {
+            out.push(c);
+        }
+    }
+    out
+}
+
+/// Marks that turn the direction of writing (bidirectional controls of Unicode).
+const fn turns(c: char) -> bool {
+    matches!(c, '\u{061c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 /// Lines broken at words so that none is longer than `width`; what goes on is set in by two.

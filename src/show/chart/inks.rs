@@ -132,6 +132,7 @@ fn question(picture: &mut Picture, (x, y): Point, r: f64, ink: Ink) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::picture::Shape;
     use super::*;
 
     fn luminance(Ink(r, g, b): Ink) -> f64 {
@@ -167,6 +168,42 @@ mod tests {
                 contrast(letters, ground) >= 7.0,
                 "{letters:?} on {ground:?}"
             );
+        }
+    }
+
+    #[test]
+    fn every_verdict_is_told_without_its_colour() {
+        let all = [
+            Mark::Holds,
+            Mark::Close,
+            Mark::Softens,
+            Mark::Melts,
+            Mark::DoesNotFlow,
+            Mark::Limit,
+            Mark::Refused,
+            Mark::Unknown,
+        ];
+        let drawn = |mark: Mark| {
+            let mut picture = Picture::new("");
+            draw(&mut picture, mark, (10.0, 10.0), 4.0);
+            // Every colour is the same ink; only paper stays paper.
+            for shape in &mut picture.shapes {
+                let (Shape::Stroke { ink, .. }
+                | Shape::Fill { ink, .. }
+                | Shape::Box { ink, .. }
+                | Shape::Disc { ink, .. }) = shape;
+                if *ink != PAPER {
+                    *ink = INK;
+                }
+            }
+            picture.shapes
+        };
+        for (at, mark) in all.iter().enumerate() {
+            assert!(!drawn(*mark).is_empty());
+            for other in &all[..at] {
+                assert_ne!(drawn(*mark), drawn(*other), "{mark:?} and {other:?}");
+                assert_ne!(mark.word(), other.word());
+            }
         }
     }
 }

@@ -339,7 +339,9 @@ fn assumed(frame: &Frame) -> Vec<String> {
             } else {
                 format!(" {}", a.unit)
             };
-            format!("{}: {}{unit} ({})", a.what, a.value, short(&a.mark))
+            // On paper a name needs no mark of its own.
+            let what = a.what.replace('`', "");
+            format!("{what}: {}{unit} ({})", a.value, short(&a.mark))
         })
         .collect();
     if all.is_empty() {

@@ -2,6 +2,7 @@
 
 use crate::job::{Content, Deposit, Job, Start};
 use crate::plan::Checked;
+use crate::quantity::KelvinStep;
 
 use super::{is_closed, open_steps};
 use crate::show::check::{troubles, verdict_line};
@@ -81,15 +82,19 @@ fn known(job: &Job, content: &Content) -> String {
 /// "weakest: tails in step 4, place store on pads, 22.4 K left".
 pub(super) fn weakest(job: &Job, checked: &Checked, say: Say) -> String {
     let Some(tightest) = checked.tightest else {
-        return "weakest: nothing that stands sees any heat whose margin is known".to_owned();
+        let heats = open_steps(checked).any(|step| step.passage.peak.is_some());
+        return if heats {
+            "weakest: nothing that stands sees any heat whose margin is known".to_owned()
+        } else {
+            "weakest: no heat is left to come".to_owned()
+        };
     };
     let step = &checked.steps[tightest.step].planned.step;
     let place = Names(job).place(tightest.place);
-    let margin = say.dt(tightest.margin);
     let left = if tightest.margin.millikelvin() < 0 {
-        format!("{margin}, too hot")
+        format!("{} too hot", say.dt(KelvinStep::whole(0) - tightest.margin))
     } else {
-        format!("{margin} left")
+        format!("{} left", say.dt(tightest.margin))
     };
     format!(
         "weakest: {place} in step {} ({}), {left}",

@@ -8,6 +8,8 @@ use super::{Block, Sheet, Use};
 use crate::show::say::harmless;
 
 const STYLE: &str = include_str!("page.css");
+/// What the small staircase does not say itself.
+const LEGEND: &str = "Line: first melt of a joint, hatched up to where it flows. Block: peak of a step. Dot: what a joint or limit really sees.";
 /// Nothing is fetched and nothing runs, whatever the page may hold.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'";
 
@@ -127,7 +129,11 @@ impl Sheet {
         html! {
             @match &self.staircase {
                 // Drawn by this program: its own escaping has been through it.
-                Some(svg) => figure { (PreEscaped(svg)) },
+                Some(svg) => figure {
+                    (PreEscaped(svg))
+                    // A refusal has the whole picture, with a legend of its own.
+                    @if self.use_for != Use::Refusal { p .mark { (LEGEND) } }
+                },
                 None => p { "The staircase of this job is too large to draw here." },
             }
         }
@@ -180,8 +186,8 @@ fn section(block: &Block) -> Markup {
 
 fn tr(row: &Row) -> Markup {
     html! {
-        tr .tightest[row.weakest] .finished[row.done.is_some()] {
-            td .no { i .box { @if row.done.is_some() { "✓" } } b { (row.number) } }
+        tr .tightest[row.weakest] .cold[row.window.is_none() && row.tool.is_empty()] .finished[row.done.is_some()] {
+            td .no { i .box { (tick(row)) } b { (row.number) } }
             td {
                 b { (row.what) }
                 " " span .id { (row.id) }
@@ -189,13 +195,32 @@ fn tr(row: &Row) -> Markup {
             }
             @if row.window.is_none() && row.tool.is_empty() {
                 // No heat: the check is what this row is about.
-                td colspan="5" { @if !row.gate.is_empty() { i .box {} (row.gate) } }
+                td colspan="5" { @if !row.gate.is_empty() { i .box { (tick(row)) } (row.gate) } }
             } @else {
                 (heated(row))
             }
             td .pen { @if let Some(done) = &row.done { (as_done(done)) } }
         }
     }
+}
+
+/// What the log makes of the box of a step.
+fn tick(row: &Row) -> &'static str {
+    match &row.done {
+        None => "",
+        Some(done) if done.failed.is_some() => "✗",
+        Some(_) => "✓",
+    }
+}
+
+/// "12 K left" stays on one line.
+fn left(danger: &str) -> Markup {
+    let from = danger.strip_suffix(" left").and_then(|number| {
+        let unit = number.rfind(' ')?;
+        Some(number[..unit].rfind(' ').map_or(0, |blank| blank + 1))
+    });
+    let (who, number) = danger.split_at(from.unwrap_or(danger.len()));
+    html! { (who) span .whole { (number) } }
 }
 
 fn heated(row: &Row) -> Markup {
@@ -206,7 +231,7 @@ fn heated(row: &Row) -> Markup {
                 (row.tool) ", set "
                 @if row.set.is_empty() { i .line {} } @else { (row.set) }
             }
-            @if !row.preheat.is_empty() { div { "board at " (row.preheat) } }
+            @if !row.preheat.is_empty() { div { "board at " span .whole { (row.preheat) } } }
         }
         td .window {
             @if let Some(window) = &row.window { b { (window) } }
@@ -216,7 +241,7 @@ fn heated(row: &Row) -> Markup {
             @if let Some(until) = &row.until { b { (until.value) } ": " (until.who) }
             @if !row.danger.is_empty() {
                 @if row.until.is_some() { ", " }
-                @if row.weakest { b { "► weakest: " (row.danger) } } @else { (row.danger) }
+                @if row.weakest { b { "► weakest: " (left(&row.danger)) } } @else { (left(&row.danger)) }
             }
         }
         td { @if !row.gate.is_empty() { i .box {} (row.gate) } }

@@ -42,6 +42,13 @@ fn caption(scene: &mut Scene<'_>, step: usize, tread: &Tread, top: f64) -> f64 {
             .anchored(Anchor::Middle)
             .bold();
         scene.picture.label(label);
+    } else if width(&number, SMALL, true) <= scene.frame.column - 2.0 {
+        let ink = if tread.done { GREY } else { INK };
+        let label = Label::new(number, (middle, y), SMALL, ink).anchored(Anchor::Middle);
+        scene.picture.label(Label {
+            bold: !tread.done,
+            ..label
+        });
     }
     if room < 40.0 || scene.size == Size::Small {
         return y + 12.0;

@@ -366,6 +366,29 @@ fn a_small_margin_still_shows_its_frame_and_its_number() {
     }
 }
 
+/// Between two lines that lie close together a bare number would not say which of them it is about.
+#[test]
+fn what_is_wrong_or_near_names_its_joint_beside_the_number() {
+    let mut stairs = Staircase {
+        steps: vec![
+            tread(1, "set U2", 203, "air"),
+            tread(2, "set U3", 203, "air"),
+        ],
+        ..Staircase::default()
+    };
+    for (joint, melts) in [("plug", 181.0), ("coil", 176.0)] {
+        stairs.lines.push(life(
+            joint,
+            vec![segment(None, None, "Sn63Pb37", melts, 191.0)],
+        ));
+    }
+    stairs.dots.push(sees(0, Over::Line(1), 178.7, 176.0));
+    stairs.dots.push(sees(1, Over::Line(0), 160.0, 181.0));
+    let picture = stairs.picture(Scale::Celsius);
+    assert!(has(&picture, "coil melts −2.7"), "{:?}", picture.texts());
+    assert!(has(&picture, "plug 21 K"), "{:?}", picture.texts());
+}
+
 #[test]
 fn only_alike_dots_share_a_number() {
     let mut stairs = Staircase {
@@ -386,7 +409,7 @@ fn only_alike_dots_share_a_number() {
     }
     let picture = stairs.picture(Scale::Celsius);
     assert!(
-        has(&picture, "33 K ×2") && has(&picture, "33 K"),
+        has(&picture, "33 K ×2") && has(&picture, "c 33 K"),
         "{:?}",
         picture.texts()
     );

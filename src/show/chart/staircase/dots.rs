@@ -186,14 +186,18 @@ fn margins(scene: &mut Scene<'_>, spots: &[Spot<'_>]) {
         (calm, !spot.tightest_of_step, spot.dot.margin, spot.dot.step)
     });
     for spot in order {
-        let Some(text) = caption(spot, scene.scale) else {
+        let Some(short) = caption(spot, scene.scale) else {
             continue;
         };
         let bold = spot.tightest_of_step || spot.dot.mark != Mark::Holds;
-        let size = (width(&text, SMALL, bold), SMALL);
-        let offers = around(scene, spot, size.0);
-        match scene.placer.place(size, offers) {
-            Some(rect) => {
+        let long = named(scene.stairs, spot, &short);
+        let placed = long.into_iter().chain([short]).find_map(|text| {
+            let size = (width(&text, SMALL, bold), SMALL);
+            let offers = around(scene, spot, size.0);
+            Some((scene.placer.place(size, offers)?, text))
+        });
+        match placed {
+            Some((rect, text)) => {
                 leader(scene, spot.at, rect);
                 let ink = if spot.dot.mark == Mark::Holds {
                     INK
@@ -205,6 +209,17 @@ fn margins(scene: &mut Scene<'_>, spots: &[Spot<'_>]) {
             None => scene.unprinted += 1,
         }
     }
+}
+
+/// The caption with the name before it, where a reader would ask which line is meant: what is wrong, and
+/// the tightest of a step where that is near.
+fn named(stairs: &Staircase, spot: &Spot<'_>, caption: &str) -> Option<String> {
+    let asked = spot.dot.mark != Mark::Holds || (spot.tightest_of_step && spot.is_near());
+    let alone = spot.count == 1;
+    (asked && alone).then(|| {
+        let name = fit(&plain(stairs.name(spot.dot.over)), SMALL, true, 72.0);
+        format!("{name} {caption}")
+    })
 }
 
 /// What stands beside a dot: a bare number where all is well, a word where it is not.

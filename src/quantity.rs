@@ -456,6 +456,16 @@ positive!(
     Amps, from_amps, amps, 1e4, "a current", "0 to 10 000 A"
 );
 positive!(
+    /// A resistance, in Ω. An open line reads [`Ohms::OPEN`].
+    Ohms, from_ohms, ohms, 1e12, "a resistance", "0 to 1e12 Ω"
+);
+
+impl Ohms {
+    /// What a meter cannot measure any more: an open line.
+    pub const OPEN: Ohms = Ohms(1e12);
+}
+
+positive!(
     /// A time, in minutes.
     Minutes, from_minutes, minutes, 1e6, "a time", "0 to 1 000 000 minutes"
 );

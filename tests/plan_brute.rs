@@ -3,7 +3,7 @@
 #[path = "plan/dice.rs"]
 pub mod dice;
 #[path = "plan/naive.rs"]
-mod naive;
+pub mod naive;
 #[path = "plan/random.rs"]
 pub mod random;
 
@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 
 use meltstair::bench::Setting;
 use meltstair::job::{Choice, Coupling, Event, Job, Must, StepIx, Where, Work};
-use meltstair::plan::{self, Answer, Budget, Demand, Plan, Worth};
+use meltstair::plan::{self, Answer, Budget, Chosen, Demand, Plan, Worth};
 use meltstair::quantity::{Celsius, KelvinStep};
 
 use self::dice::Dice;
@@ -19,7 +19,7 @@ use self::naive::{Act, Cost, Naive};
 use crate::plan_help::made_up_book;
 
 /// The cheapest of all ways on from what was done.
-fn cheapest(begun: &Naive, lawful: bool) -> Option<(Cost, Vec<usize>)> {
+pub fn cheapest(begun: &Naive, lawful: bool) -> Option<(Cost, Vec<usize>)> {
     let mut best = None;
     try_all(begun, lawful, &mut best);
     best
@@ -71,6 +71,7 @@ fn event(job: &Job, act: Act) -> Event {
         step: step.id.clone(),
         peak: None,
         sees: Vec::new(),
+        reads: Vec::new(),
         failed: None,
         alloy,
         tool: None,
@@ -105,16 +106,19 @@ fn cost(worth: &Worth) -> Cost {
     }
 }
 
+fn act_of(chosen: &Chosen) -> Act {
+    Act {
+        step: chosen.step.0,
+        way: chosen.pick.way,
+        solder: chosen.pick.solder,
+        rounds: chosen.pick.rounds,
+    }
+}
+
 /// The plan done step by step on the naive bench.
 fn walked<'a>(begun: &Naive<'a>, plan: &Plan) -> Option<Naive<'a>> {
     let mut bench = begun.clone();
-    for chosen in &plan.steps {
-        let act = Act {
-            step: chosen.step.0,
-            way: chosen.pick.way,
-            solder: chosen.pick.solder,
-            rounds: chosen.pick.rounds,
-        };
+    for act in plan.steps.iter().map(act_of) {
         assert!(bench.open().contains(&act), "out of turn: {act:?}");
         bench = bench.act(act)?;
     }
@@ -193,6 +197,70 @@ fn planner_equals_trying_everything_on_2_000_jobs_of_up_to_six_steps() {
 fn planner_equals_trying_everything_on_200_jobs_of_up_to_seven_steps() {
     let seen = compare(2_000_000..2_000_200, 7);
     assert!(seen["solved"] > 30, "{seen:?}");
+}
+
+/// What a step of a plan says in the log, where the log can say it: the tool tells the way.
+fn as_logged(job: &Job, act: Act) -> Option<Event> {
+    let step = &job.steps[act.step];
+    let tool = step.ways.get(act.way).map(|way| way.tool);
+    let alike = step.ways.iter().filter(|way| Some(way.tool) == tool);
+    let mut event = event(job, act);
+    event.tool = tool;
+    (alike.count() <= 1).then_some(event)
+}
+
+/// Some first steps of the best plan, logged: going on from there gives no worse than the rest of
+/// that plan.
+#[test]
+fn going_on_from_the_middle_gives_no_worse_than_the_plan() {
+    let mut compared = 0;
+    for seed in 6_000_000..6_003_000 {
+        let mut dice = Dice(seed);
+        let steps = 2 + dice.below(4);
+        let mut job = random::job(&mut dice, steps);
+        let melts = made_up_book(&job);
+        let order = |job: &Job| {
+            let setting = Setting::new(job, &melts);
+            plan::order(&setting, Budget::default(), &mut |_| true).unwrap()
+        };
+        let answer = order(&job);
+        let Some((plan, _)) = answer.plan() else {
+            continue;
+        };
+        let acts: Vec<Act> = plan.steps.iter().map(act_of).collect();
+        if acts.is_empty() {
+            continue;
+        }
+        let (done, left) = acts.split_at(1 + dice.below(acts.len()));
+        let logged: Option<Vec<Event>> = done.iter().map(|act| as_logged(&job, *act)).collect();
+        let Some(logged) = logged else { continue };
+        let before = job.clone();
+        let walk = |bench: Naive<'_>, acts: &[Act]| -> Cost {
+            let done = acts
+                .iter()
+                .fold(bench, |bench, act| bench.act(*act).unwrap());
+            done.cost
+        };
+        let begun = done
+            .iter()
+            .fold(Naive::new(&before, &melts), |bench, act| {
+                bench.act(*act).unwrap()
+            })
+            .begun_here();
+        let rest = walk(begun, left);
+        job.done = logged;
+        let again = order(&job);
+        let (_, worth) = again
+            .plan()
+            .unwrap_or_else(|| panic!("seed {seed}: no plan from the middle of one"));
+        assert!(
+            cost(worth).key() <= rest.key(),
+            "seed {seed}: {worth:?} after {} of {plan:?}, which goes on with {rest:?}",
+            done.len(),
+        );
+        compared += 1;
+    }
+    assert!(compared > 500, "{compared}");
 }
 
 /// Source: acceptance case 43: a demand more never opens a job and never widens its margin.

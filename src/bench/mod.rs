@@ -6,6 +6,7 @@
 
 mod computed;
 mod doing;
+pub mod electric;
 mod exposure;
 mod judge;
 mod metal;

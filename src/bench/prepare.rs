@@ -8,6 +8,7 @@ use crate::melt::{Contact, History, Layer};
 use crate::quantity::{Area, Length, Mass};
 
 use super::doing::Doing;
+use super::electric;
 use super::exposure::Aim;
 use super::metal;
 use super::passage::Refusal;
@@ -153,7 +154,9 @@ pub fn prepare(setting: &Setting, bench: &Bench, doing: &Doing) -> Prepared {
             prepared.aim = Some(joint.map_or(Aim::Nowhere, Aim::Joint));
         }
         // A check that did not pass opens nothing.
-        Work::Gate { .. } if failed(doing) => prepared.next.checked = false,
+        Work::Gate { .. } if failed(doing) || misread(setting, doing) => {
+            prepared.next.checked = false;
+        }
         Work::Gate { short_check } => open_gate(&mut prepared, *short_check),
         Work::Power => power(&mut prepared),
     }
@@ -166,6 +169,13 @@ pub fn prepare(setting: &Setting, bench: &Bench, doing: &Doing) -> Prepared {
 /// Whether the log says that it did not succeed.
 fn failed(doing: &Doing) -> bool {
     doing.log.is_some_and(|log| log.failed.is_some())
+}
+
+/// A reading that does not pass, whether or not anybody wrote that the step failed.
+fn misread(setting: &Setting, doing: &Doing) -> bool {
+    let reads = doing.log.iter().flat_map(|log| &log.reads);
+    let mut judged = reads.map(|(probe, ohms)| electric::judge(setting.job(), *probe, *ohms));
+    judged.any(|reading| !reading.passes)
 }
 
 fn put_solder(
@@ -318,11 +328,17 @@ fn reball(
     let ball = doing
         .solder(solder)
         .map(|solder| metal::layer(solder, amount, History::Frozen));
+    let wick = Cleaning {
+        rounds: 0,
+        flood: None,
+        area: ball_pad_area(setting, part),
+        film: None,
+    };
     let now = &mut prepared.next.parts[part.0];
-    // Balls that are already there are taken off by whoever puts new ones on; what a film of them
-    // would leave is booked by a cleaning step of the part.
+    // Balls that are already there are wicked off by whoever puts new ones on, and leave a film;
+    // a cleaning step of the part before it leaves less.
     let mut layers = if now.balled {
-        Vec::new()
+        wick.done_to(&now.carries)
     } else {
         now.carries.clone()
     };

@@ -109,17 +109,21 @@ pub(super) enum Verb {
     Chart(ChartArgs),
     /// Compare routes: each job file planned and judged, best first.
     #[command(
-        after_help = "Example: meltstair compare charts/tide_gauge.yaml charts/organ_console.yaml"
+        after_help = "Example: meltstair compare charts/tide_gauge.yaml charts/organ_console.yaml -o routes.svg"
     )]
     Compare {
         /// Job files, one a route.
         #[arg(required = true, num_args = 2..)]
         jobs: Vec<PathBuf>,
+        /// Picture to write; `.svg` or `.png`.
+        #[arg(short, long, value_name = "FILE")]
+        out: Option<PathBuf>,
     },
     /// Log that a step was done, or that it failed: one line more in the job file.
     #[command(
         after_help = "Examples: meltstair did job.yaml set --peak 166 --sees tails:148
-          meltstair did job.yaml set --failed \"two balls open\""
+          meltstair did job.yaml set --failed \"two balls open\"
+          meltstair did job.yaml meter --reads bus:0.12 bus:ground:230 bus:clock:open"
     )]
     Did(DidArgs),
     /// Take the last line of the log back.
@@ -218,6 +222,9 @@ pub(super) struct DidArgs {
     /// Temperatures as read elsewhere.
     #[arg(long, num_args = 1.., value_name = "PLACE:C")]
     pub(super) sees: Vec<String>,
+    /// Resistances as read before power: WIRE, WIRE:ground or WIRE:WIRE; `open` for no reading.
+    #[arg(long, num_args = 1.., value_name = "WIRE:OHM")]
+    pub(super) reads: Vec<String>,
     /// It failed, and why.
     #[arg(long, value_name = "WHY")]
     pub(super) failed: Option<String>,

@@ -36,11 +36,16 @@ pub(super) fn find(desk: &Desk, setting: &Setting, shelf: &[Solder]) -> Result<C
 pub(super) fn clash(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     let read = job_verbs::read(desk, path)?;
     let melts = job_verbs::melts(desk, &read.job);
-    let job = plan::whole(&read.job, &melts);
+    let job = plan::whole(&plan::sorted(&read.job), &melts);
     let setting = Setting::new(&job, &melts);
     let clash = find(desk, &setting, &job.stock)?;
     let conflict = clash.conflict.as_ref();
-    let frame = show::frame(&job, conflict, job_verbs::assumptions(&read), desk.say);
+    let frame = show::frame(
+        &job,
+        conflict,
+        job_verbs::sorted_assumptions(&read),
+        desk.say,
+    );
     let code = frame.verdict.map_or(1, Verdict::exit_code);
     Ok(said(
         desk,

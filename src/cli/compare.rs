@@ -1,24 +1,28 @@
 //! `compare JOB JOB…`: routes side by side.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use crate::bench::{Setting, Verdict};
 use crate::plan::{self, Budget};
 use crate::show::compare as show;
 
-use super::{Desk, Said, WrongInput, job_verbs, said};
+use super::{Desk, Said, WrongInput, job_verbs, pictures, said};
 
-/// `compare JOB JOB…`.
-pub(super) fn compare(desk: &mut Desk, paths: &[PathBuf]) -> Result<Said, WrongInput> {
+/// `compare JOB JOB… [-o FILE]`.
+pub(super) fn compare(
+    desk: &mut Desk,
+    paths: &[PathBuf],
+    out: Option<&Path>,
+) -> Result<Said, WrongInput> {
     let (mut jobs, mut routes, mut assumed) = (Vec::new(), Vec::new(), Vec::new());
     for path in paths {
         let read = job_verbs::read(desk, path)?;
         let melts = job_verbs::melts(desk, &read.job);
-        let job = plan::whole(&read.job, &melts);
+        let job = plan::whole(&plan::sorted(&read.job), &melts);
         let name = path.display().to_string();
         let route = plan::route(&name, &Setting::new(&job, &melts), Budget::default());
         routes.push(route.map_err(WrongInput::new)?);
-        for assumption in job_verbs::assumptions(&read) {
+        for assumption in job_verbs::sorted_assumptions(&read) {
             if !assumed.contains(&assumption) {
                 assumed.push(assumption);
             }
@@ -26,11 +30,26 @@ pub(super) fn compare(desk: &mut Desk, paths: &[PathBuf]) -> Result<Said, WrongI
         jobs.push(job);
     }
     let frame = show::frame(&routes, assumed, desk.say);
+    if let Some(out) = out {
+        let picture = show::chart(&routes, &jobs, &frame, desk.say);
+        pictures::save(&picture.picture(desk.say.scale), out)?;
+    }
     let code = frame.verdict.map_or(1, Verdict::exit_code);
     Ok(said(
         desk,
         code,
-        || show::text(&routes, &jobs, &frame, desk.say),
-        || frame.json(show::json(&routes, &jobs)),
+        || {
+            let text = show::text(&routes, &jobs, &frame, desk.say);
+            out.map_or(text.clone(), |out| {
+                format!("{text}\nwritten: {}", out.display())
+            })
+        },
+        || {
+            let mut keys = show::json(&routes, &jobs);
+            if let (Some(out), Some(keys)) = (out, keys.as_object_mut()) {
+                keys.insert("file".to_owned(), serde_json::json!(out));
+            }
+            frame.json(keys)
+        },
     ))
 }

@@ -48,6 +48,25 @@ pub(super) fn assumptions(read: &ReadJob) -> Vec<Assumption> {
         .collect()
 }
 
+/// The same, whatever the order of lines: those of a thing after those of the job, things by their
+/// names.
+pub(super) fn sorted_assumptions(read: &ReadJob) -> Vec<Assumption> {
+    let mut all = assumptions(read);
+    for assumption in &mut all {
+        if let Some((what, of)) = assumption.what.split_once(" of `") {
+            let mut of: Vec<&str> = of.trim_end_matches('`').split("`, `").collect();
+            of.sort_unstable();
+            assumption.what = format!("{what} of `{}`", of.join("`, `"));
+        }
+    }
+    // A stable sort: what holds for the whole job keeps its order.
+    all.sort_by_key(|assumption| {
+        let of_a_thing = assumption.what.contains(" of `");
+        of_a_thing.then(|| (assumption.what.clone(), assumption.value.clone()))
+    });
+    all
+}
+
 /// A joint by its id, or the nearest one.
 pub(super) fn joint(job: &Job, id: &str) -> Result<JointIx, WrongInput> {
     let found = job.joints.iter().position(|joint| joint.id == id);

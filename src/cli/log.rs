@@ -4,12 +4,16 @@ use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
+use crate::bench::{Setting, electric};
 use crate::job::log::{self, Entry};
-use crate::quantity::Celsius;
+use crate::job::{Job, ReadJob, Work};
+use crate::plan;
+use crate::quantity::{Celsius, Ohms};
+use crate::show::electric as show;
 use crate::yaml;
 
 use super::args::DidArgs;
-use super::{Desk, Said, WrongInput, files, said};
+use super::{Desk, Said, WrongInput, files, job_verbs, said};
 
 /// `new [FILE]`: a commented job to start from; never over an existing file.
 pub(super) fn new(to: Option<&PathBuf>) -> Result<Said, WrongInput> {
@@ -39,26 +43,85 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
         .map_err(WrongInput::new)?;
     let sees: Result<Vec<(String, Celsius)>, WrongInput> =
         args.sees.iter().map(|s| seen(s)).collect();
+    let reads: Result<Vec<_>, WrongInput> = args.reads.iter().map(|s| read_as(s)).collect();
+    let reads = reads?;
     let entry = Entry {
         step: args.step.clone(),
         peak,
         sees: sees?,
+        reads,
         failed: args.failed.clone(),
         alloy: args.alloy.clone(),
         tool: args.tool.map(Into::into),
         rounds: args.rounds,
     };
-    let line = entry.to_string();
     let text = text_of(&args.job)?;
+    let entry = failing(desk, &args.job, &text, entry)?;
+    let line = entry.to_string();
     let longer = log::append_event(&text, &line).map_err(WrongInput::new)?;
-    keep(desk, &args.job, &longer)?;
-    let told = format!("logged: {line}");
+    let job = keep(desk, &args.job, &longer)?;
+    let after = told_after(desk, &job);
     Ok(said(
         desk,
         0,
-        || told,
-        || json!({"meltstair": "did/1", "line": "logged", "event": line}),
+        || {
+            let mut all = vec![format!("logged: {line}")];
+            all.extend(after.clone());
+            all.join("\n")
+        },
+        || json!({"meltstair": "did/1", "line": "logged", "event": line, "after": after}),
     ))
+}
+
+/// A reading that does not pass makes the step a failed one, unless why it failed is said.
+fn failing(
+    desk: &mut Desk,
+    path: &Path,
+    text: &str,
+    mut entry: Entry,
+) -> Result<Entry, WrongInput> {
+    if entry.failed.is_some() || entry.reads.is_empty() {
+        return Ok(entry);
+    }
+    let longer = log::append_event(text, &entry.to_string()).map_err(WrongInput::new)?;
+    let job = parsed(desk, path, &longer)?.job;
+    let reads = job.done.last().map_or(&[][..], |event| &event.reads);
+    let bad: Vec<String> = reads
+        .iter()
+        .map(|(probe, ohms)| electric::judge(&job, *probe, *ohms))
+        .filter(|reading| !reading.passes)
+        .map(|reading| show::reading_words(&job, &reading))
+        .collect();
+    entry.failed = (!bad.is_empty()).then(|| bad.join(", "));
+    Ok(entry)
+}
+
+/// What the line did to the bench: what melted that should not have, what is to be looked at, and
+/// whether power may come.
+fn told_after(desk: &Desk, job: &Job) -> Vec<String> {
+    let melts = job_verbs::melts(desk, job);
+    let job = plan::whole(job, &melts);
+    let setting = Setting::new(&job, &melts);
+    let start = plan::start(&setting);
+    let mut all = crate::show::check::suspicions(&job, &start.bench);
+    if let Some(event) = job.done.last()
+        && let Some(why) = &event.failed
+    {
+        all.push(format!(
+            "{} failed: {why}; `order` plans on from here",
+            event.step
+        ));
+    }
+    let powers = job.steps.iter().any(|step| step.work == Work::Power);
+    if powers {
+        let gate = if start.bench.checked {
+            "the check before power is passed, until the next heat"
+        } else {
+            "no power yet: the check before power is to be done after the last heat"
+        };
+        all.push(gate.to_owned());
+    }
+    all
 }
 
 /// `undo JOB`.
@@ -90,6 +153,24 @@ fn seen(text: &str) -> Result<(String, Celsius), WrongInput> {
     ))
 }
 
+/// `WIRE:OHM`, `WIRE:ground:OHM` or `WIRE:WIRE:OHM`.
+fn read_as(text: &str) -> Result<(String, Option<Ohms>), WrongInput> {
+    let wrong = || {
+        WrongInput::new(format!(
+            "`{text}`: want WIRE:OHM, for example `bus:0.12`, `bus:ground:230` or `bus:clock:open`"
+        ))
+    };
+    let (held, ohms) = text.rsplit_once(':').ok_or_else(wrong)?;
+    let ohms = match ohms.trim() {
+        "open" | "OL" | "ol" => None,
+        number => {
+            let number: f64 = number.parse().map_err(|_| wrong())?;
+            Some(Ohms::from_ohms(number).map_err(WrongInput::new)?)
+        }
+    };
+    Ok((held.trim().to_owned(), ohms))
+}
+
 fn text_of(job: &Path) -> Result<String, WrongInput> {
     let bytes = files::read(job)?;
     let shown = job.display().to_string();
@@ -100,11 +181,16 @@ fn text_of(job: &Path) -> Result<String, WrongInput> {
 }
 
 /// Writes a job file, once the new text reads as strictly as any other.
-fn keep(desk: &mut Desk, job: &Path, text: &str) -> Result<(), WrongInput> {
-    let shown = job.display().to_string();
+fn keep(desk: &mut Desk, path: &Path, text: &str) -> Result<Job, WrongInput> {
+    let read = parsed(desk, path, text)?;
+    files::write(path, text.as_bytes())?;
+    Ok(read.job)
+}
+
+fn parsed(desk: &Desk, path: &Path, text: &str) -> Result<ReadJob, WrongInput> {
+    let shown = path.display().to_string();
     crate::job::read(text, &shown, &desk.book)
-        .map_err(|faults| WrongInput::new(format!("{faults}\n\nnothing written")))?;
-    files::write(job, text.as_bytes())
+        .map_err(|faults| WrongInput::new(format!("{faults}\n\nnothing written")))
 }
 
 /// `schema`.

@@ -188,7 +188,7 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
         Verb::Order { job, all: true, .. } => order::all(&mut desk, job),
         Verb::Order { job, .. } => order::order(&mut desk, job),
         Verb::Chart(args) => pictures::chart(&mut desk, args),
-        Verb::Compare { jobs } => compare::compare(&mut desk, jobs),
+        Verb::Compare { jobs, out } => compare::compare(&mut desk, jobs, out.as_deref()),
         Verb::Sheet { job, out } => sheet::sheet(&mut desk, job, out),
         Verb::Drill(_) | Verb::Completions { .. } | Verb::Man => Ok(Said::default()),
     }

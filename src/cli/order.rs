@@ -5,9 +5,9 @@ use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
-use crate::bench::Setting;
+use crate::bench::{Setting, Verdict};
 use crate::job::Job;
-use crate::plan::{self, Answer, Budget, Checked, Progress};
+use crate::plan::{self, Answer, Budget, Checked, FindOut, Progress};
 use crate::show::answer::Frame;
 use crate::show::{clash as show_clash, order as show, why as show_why};
 
@@ -20,36 +20,35 @@ const TELL_EVERY: Duration = Duration::from_secs(1);
 pub(super) fn order(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     let read = job_verbs::read(desk, path)?;
     let melts = job_verbs::melts(desk, &read.job);
-    let job = plan::whole(&read.job, &melts);
+    let job = plan::whole(&plan::sorted(&read.job), &melts);
     let setting = Setting::new(&job, &melts);
     let (answer, checked) = best(desk, &setting)?;
-    let frame = show::frame(
-        &job,
-        &answer,
-        checked.as_ref(),
-        job_verbs::assumptions(&read),
-        desk.say,
-    );
-    let code = show::verdict(&answer, checked.as_ref()).exit_code();
+    let find_out = find_out(&setting, &answer, checked.as_ref())?;
+    let ordered = show::Ordered {
+        answer: &answer,
+        checked: checked.as_ref(),
+        find_out: find_out.as_ref(),
+    };
+    let assumed = job_verbs::sorted_assumptions(&read);
+    let frame = show::frame(&job, ordered, assumed, desk.say);
+    let code = show::verdict(ordered).exit_code();
     let clash = match answer {
         Answer::Impossible { .. } => Some(clash::find(desk, &setting, &job.stock)?),
         _ => None,
     };
-    let told = clash
-        .as_ref()
-        .map(|clash| show_clash::body(&job, clash.conflict.as_ref(), &clash.openings, desk.say));
+    let told = clash.as_ref().map(|clash| {
+        let body = show_clash::body(&job, clash.conflict.as_ref(), &clash.openings, desk.say);
+        match find_out {
+            Some(_) => format!("\nWithout a test, one order for all that it may be:\n{body}"),
+            None => body,
+        }
+    });
     Ok(said(
         desk,
         code,
+        || show::text(&job, ordered, told.as_deref(), &frame, desk.say),
         || {
-            let text = show::text(&job, &answer, checked.as_ref(), &frame, desk.say);
-            match (told, text.split_once('\n')) {
-                (Some(told), Some((first, rest))) => format!("{first}\n{told}{rest}"),
-                _ => text,
-            }
-        },
-        || {
-            let mut keys = show::json(&job, &answer, checked.as_ref());
+            let mut keys = show::json(&job, ordered);
             if let (Some(clash), Some(keys)) = (&clash, keys.as_object_mut()) {
                 let told = show_clash::json(&job, clash.conflict.as_ref(), &clash.openings);
                 keys.insert("clash".to_owned(), told);
@@ -59,11 +58,24 @@ pub(super) fn order(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     ))
 }
 
+/// What is worth finding out first, where alloys are not known and no order holds for all of them.
+fn find_out(
+    setting: &Setting,
+    answer: &Answer,
+    checked: Option<&Checked>,
+) -> Result<Option<FindOut>, WrongInput> {
+    let holds = checked.is_some_and(|checked| checked.verdict <= Verdict::Softens);
+    if setting.job().reels.is_empty() || (answer.plan().is_some() && holds) {
+        return Ok(None);
+    }
+    plan::find_out(setting, Budget::default()).map_err(WrongInput::new)
+}
+
 /// `order JOB --why STEP`.
 pub(super) fn why(desk: &mut Desk, path: &Path, step: &str) -> Result<Said, WrongInput> {
     let read = job_verbs::read(desk, path)?;
     let melts = job_verbs::melts(desk, &read.job);
-    let job = plan::whole(&read.job, &melts);
+    let job = plan::whole(&plan::sorted(&read.job), &melts);
     let at = job_verbs::step(&job, step)?;
     let setting = Setting::new(&job, &melts);
     let why = plan::why(&setting, at, Budget::default()).map_err(WrongInput::new)?;
@@ -88,7 +100,7 @@ pub(super) fn why(desk: &mut Desk, path: &Path, step: &str) -> Result<Said, Wron
 pub(super) fn all(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     let read = job_verbs::read(desk, path)?;
     let melts = job_verbs::melts(desk, &read.job);
-    let job = plan::whole(&read.job, &melts);
+    let job = plan::whole(&plan::sorted(&read.job), &melts);
     let setting = Setting::new(&job, &melts);
     let trades = plan::order_all(&setting, Budget::default(), &mut |_| true)
         .map_err(WrongInput::new)?

@@ -6,9 +6,13 @@ use super::fields::{self, Fields};
 use super::keys;
 use super::names::Names;
 use super::node::Node;
-use super::shape::Event;
+use super::shape::{Event, Probe};
 use super::ways;
+use crate::quantity::Ohms;
 use crate::yaml::Placed;
+
+/// What stands where the meter shows no reading.
+pub(super) const OPEN: &str = "open";
 
 /// The events, in the order of the file.
 pub(super) fn events(
@@ -73,6 +77,9 @@ fn event(node: &Placed<Node>, names: &Names, shelf: &Shelf, desk: &mut Desk) -> 
         step: step?.value.to_owned(),
         peak: fields.temperature("peak_c", desk).map(|t| t.value),
         sees: sees.unwrap_or_default(),
+        reads: fields
+            .get("reads_ohm")
+            .map_or_else(Vec::new, |node| readings(node, names, desk)),
         failed: failed(&fields, desk),
         alloy,
         tool: fields.word("tool", desk).map(ways::tool_of),
@@ -80,6 +87,49 @@ fn event(node: &Placed<Node>, names: &Names, shelf: &Shelf, desk: &mut Desk) -> 
         line: u32::try_from(fields.place.line).unwrap_or(u32::MAX),
     };
     known.then_some(event)
+}
+
+fn readings(node: &Placed<Node>, names: &Names, desk: &mut Desk) -> Vec<(Probe, Ohms)> {
+    let Node::Map(pairs) = &node.value else {
+        desk.fault(
+            node.place,
+            format!(
+                "found {} after `reads_ohm`: want readings such as `{{bus: 0.12, \"bus:ground\": 230}}`",
+                node.value.kind()
+            ),
+        );
+        return Vec::new();
+    };
+    let mut found: Vec<(Probe, Ohms)> = Vec::new();
+    for (held, value) in pairs {
+        let probe = probe(&held.with(held.value.as_str()), names, desk);
+        let ohms = ohms(value, &held.value, desk);
+        found.extend(probe.zip(ohms));
+    }
+    found
+}
+
+fn probe(held: &Placed<&str>, names: &Names, desk: &mut Desk) -> Option<Probe> {
+    let Some((one, other)) = held.value.split_once(':') else {
+        return names.wire(held, desk).map(Probe::EndToEnd);
+    };
+    let one = names.wire(&held.with(one.trim()), desk)?;
+    match other.trim() {
+        "ground" => Some(Probe::ToGround(one)),
+        other => {
+            let other = names.wire(&held.with(other), desk)?;
+            Some(Probe::Between(one.min(other), one.max(other)))
+        }
+    }
+}
+
+fn ohms(node: &Placed<Node>, held: &str, desk: &mut Desk) -> Option<Ohms> {
+    let is_open = |node: &Node| matches!(node, Node::Scalar(said) if said == OPEN);
+    if is_open(&node.value) {
+        return Some(Ohms::OPEN);
+    }
+    let said = fields::number(node, held, (0.0, Ohms::OPEN.ohms()), "Ω", desk)?;
+    fields::accept(Ohms::from_ohms(said.value), said.place, desk)
 }
 
 /// Why it failed; `false` and `true` say no reason.

@@ -42,6 +42,8 @@ pub(super) enum Shape {
     Couplings,
     /// Place to temperature.
     Temperatures,
+    /// Where the meter is held to what it reads.
+    Readings,
     /// Steps that come before: an id, a list, `all`, or ids with reasons.
     After,
     /// A block of keys.
@@ -91,7 +93,8 @@ const fn must(name: &'static str, shape: Shape, about: &'static str) -> Key {
 
 use Shape::{
     After, Alloy, AlloyChoice, Alloys, Block, Blocks, Content, Couplings, Deposits, Flag, Id, Name,
-    Names, Number, Numbers, Pins, Rounds, Steps, Temperature, Temperatures, Text, Whole, Word,
+    Names, Number, Numbers, Pins, Readings, Rounds, Steps, Temperature, Temperatures, Text, Whole,
+    Word,
 };
 
 /// The long words that let cadmium in.
@@ -635,6 +638,11 @@ pub(super) const EVENT: Section = Section {
         must("step", Text, "id of the step"),
         key("peak_c", Temperature(-20.0, 380.0), "peak as read"),
         key("sees_c", Temperatures, "temperatures as read elsewhere"),
+        key(
+            "reads_ohm",
+            Readings,
+            "resistances as read: a wire end to end, `wire:ground`, `wire:wire`; `open` where the meter shows no reading",
+        ),
         key("failed", Text, "why it failed, where it did"),
         key(
             "alloy",

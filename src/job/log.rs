@@ -6,10 +6,11 @@
 
 use std::fmt::{self, Write as _};
 
+use super::done::OPEN;
 use super::node::{self, Node};
 use super::shape::Tool;
 use super::{fields, ways};
-use crate::quantity::Celsius;
+use crate::quantity::{Celsius, Ohms};
 use crate::yaml::{Fault, Placed};
 
 /// One line for the log, from its parts; as text it is `{step: set, peak_c: 165}`.
@@ -21,6 +22,8 @@ pub struct Entry {
     pub peak: Option<Celsius>,
     /// Temperatures as read elsewhere: id of joint, part, guard or zone.
     pub sees: Vec<(String, Celsius)>,
+    /// Resistances as read: `bus`, `bus:ground`, `bus:clock`; `None` for an open line.
+    pub reads: Vec<(String, Option<Ohms>)>,
     /// Why it failed, where it did.
     pub failed: Option<String>,
     /// Alloy that was used, where the step left it open.
@@ -44,6 +47,17 @@ impl fmt::Display for Entry {
                 .map(|(place, seen)| format!("{}: {}", quoted(place), seen.degrees()))
                 .collect();
             write!(f, ", sees_c: {{{}}}", sees.join(", "))?;
+        }
+        if !self.reads.is_empty() {
+            let reads = self.reads.iter().map(|(held, read)| {
+                let read = read.map_or_else(|| OPEN.to_owned(), |r| r.ohms().to_string());
+                format!("{}: {read}", quoted(held))
+            });
+            write!(
+                f,
+                ", reads_ohm: {{{}}}",
+                reads.collect::<Vec<_>>().join(", ")
+            )?;
         }
         if let Some(alloy) = &self.alloy {
             write!(f, ", alloy: {}", quoted(alloy))?;

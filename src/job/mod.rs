@@ -29,6 +29,7 @@ pub use read::{JobFaults, ReadJob, read, read_bytes};
 pub use schema::schema;
 pub use shape::{
     Adhesive, Amount, Balls, Board, Choice, Content, Coupling, Deposit, Event, Finish, Guard,
-    GuardIx, GuardKind, Hang, Job, Joint, JointIx, Learned, Must, Pad, Part, PartIx, Pin, Reel,
-    ReelIx, Solder, Start, Step, StepIx, Tool, Want, Way, Where, Wire, WireIx, Work, Zone, ZoneIx,
+    GuardIx, GuardKind, Hang, Job, Joint, JointIx, Learned, Must, Pad, Part, PartIx, Pin, Probe,
+    Reel, ReelIx, Solder, Start, Step, StepIx, Tool, Want, Way, Where, Wire, WireIx, Work, Zone,
+    ZoneIx,
 };

@@ -1,5 +1,7 @@
 //! The JSON Schema of the job file, from the same table that the reader checks against.
 
+use super::done::OPEN;
+use crate::quantity::Ohms;
 use serde_json::{Map, Value, json};
 
 use super::keys::{self, Key, Section, Shape};
@@ -54,6 +56,7 @@ fn unit(shape: Shape) -> Option<&'static str> {
     match shape {
         Shape::Number(unit, ..) | Shape::Numbers(unit, ..) => Some(unit),
         Shape::Temperature(..) | Shape::Temperatures | Shape::Pins => Some("°C"),
+        Shape::Readings => Some("Ω"),
         _ => None,
     }
 }
@@ -95,6 +98,13 @@ fn shape(shape: Shape) -> Value {
         Shape::Temperatures => json!({
             "type": "object",
             "additionalProperties": temperature(keys::ANYWHERE.0, keys::ANYWHERE.1),
+        }),
+        Shape::Readings => json!({
+            "type": "object",
+            "additionalProperties": {"anyOf": [
+                {"type": "number", "minimum": 0, "maximum": Ohms::OPEN.ohms()},
+                {"const": OPEN},
+            ]},
         }),
         Shape::After => json!({"anyOf": [
             id, {"type": "array", "items": id},

@@ -3,7 +3,8 @@
 use crate::alloy::{Composition, Element};
 use crate::heat;
 use crate::quantity::{
-    Amps, Area, Celsius, KelvinStep, Length, Mass, Minutes, NotAQuantity, Point, Share, Volume,
+    Amps, Area, Celsius, KelvinStep, Length, Mass, Minutes, NotAQuantity, Ohms, Point, Share,
+    Volume,
 };
 
 macro_rules! position {
@@ -631,6 +632,17 @@ pub struct Step {
     pub line: u32,
 }
 
+/// Where the meter is held.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Probe {
+    /// At both ends of a wire.
+    EndToEnd(WireIx),
+    /// Between a wire and ground.
+    ToGround(WireIx),
+    /// Between two wires.
+    Between(WireIx, WireIx),
+}
+
 /// One line of the log.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Event {
@@ -640,6 +652,8 @@ pub struct Event {
     pub peak: Option<Celsius>,
     /// Temperatures as read elsewhere.
     pub sees: Vec<(Where, Celsius)>,
+    /// Resistances as read with the meter.
+    pub reads: Vec<(Probe, Ohms)>,
     /// Why it failed, where it did.
     pub failed: Option<String>,
     /// Alloy that was used, where the step left it open.

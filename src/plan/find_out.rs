@@ -11,7 +11,7 @@ use crate::quantity::{Celsius, Mass};
 use super::answer::{Answer, Budget, TooManySteps};
 use super::check::worlds;
 use super::history::{Start, start};
-use super::order::order_from;
+use super::order::{order_from, strict_from};
 
 /// A test at the bench.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -82,6 +82,9 @@ const MOST_TESTS: usize = 3;
 /// `None` where nothing is unknown, where a plan holds for all of it, where no test tells candidates
 /// apart, or where there are more combinations than are walked through.
 ///
+/// Plans that keep law and service too are asked for first; where nothing that the alloys may be has
+/// one, those that hold in every step.
+///
 /// # Errors
 /// [`TooManySteps`] if more are left to do than the search keeps books of.
 pub fn find_out(setting: &Setting, budget: Budget) -> Result<Option<FindOut>, TooManySteps> {
@@ -95,21 +98,30 @@ pub fn find_out(setting: &Setting, budget: Budget) -> Result<Option<FindOut>, To
     if usual.len() < 2 {
         return Ok(None);
     }
-    let mut asked = Asked {
-        setting,
-        budget,
-        answers: BTreeMap::new(),
-    };
-    if usual.len() == all.len() && asked.decided(&usual)? {
-        return Ok(None);
+    for strict in [true, false] {
+        let mut asked = Asked {
+            setting,
+            budget,
+            strict,
+            answers: BTreeMap::new(),
+        };
+        let for_all = asked.answer(&usual)?.plan().is_some();
+        if for_all && usual.len() == all.len() {
+            return Ok(None);
+        }
+        if for_all || !asked.decided(&usual)? {
+            return asked.best_test(&usual, MOST_TESTS);
+        }
     }
-    asked.best_test(&usual, MOST_TESTS)
+    Ok(None)
 }
 
 /// Answers for sets of worlds, each worked out once.
 struct Asked<'a, 's> {
     setting: &'s Setting<'a>,
     budget: Budget,
+    /// Law and service count too.
+    strict: bool,
     answers: BTreeMap<Vec<World>, Answer>,
 }
 
@@ -123,7 +135,11 @@ impl Asked<'_, '_> {
             .map(|world| self.setting.in_world(world.clone()))
             .collect();
         let starts: Vec<Start> = settings.iter().map(start).collect();
-        let answer = order_from(&settings, &starts, self.budget, &mut |_| true)?;
+        let answer = if self.strict {
+            strict_from(&settings, &starts, self.budget)?
+        } else {
+            order_from(&settings, &starts, self.budget, &mut |_| true)?
+        };
         self.answers.insert(worlds.to_vec(), answer.clone());
         Ok(answer)
     }

@@ -67,6 +67,16 @@ pub(super) fn order_from(
     })
 }
 
+/// The best order that breaks no demand, law and service among them: the first of what [`order_from`]
+/// asks.
+pub(super) fn strict_from(
+    worlds: &[Setting],
+    starts: &[Start],
+    budget: Budget,
+) -> Result<Answer, TooManySteps> {
+    Hunt::new(worlds, starts, budget).best(&Terms::default(), &mut |_| true)
+}
+
 /// Every plan that no other beats in margin, heats on vital parts and number of steps at once,
 /// widest margin first: what `order` chooses from, if margin were not all. `None` if the budget was
 /// not enough to know them all.

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::bench::{
-    Breach, Flow, LimitSight, Note, Passage, Rule, Seen, Service, Sight, Verdict, Window,
+    Bench, Breach, Flow, LimitSight, Note, Passage, Rule, Seen, Service, Sight, Verdict, Window,
 };
 use crate::job::Job;
 use crate::melt::Basis;
@@ -14,6 +14,7 @@ use crate::quantity::Celsius;
 
 use super::answer::{Assumption, Frame};
 use super::cautions::{self, cautions_of};
+use super::electric;
 use super::say::{Names, Say, first_line, harmless, percent, seen_by, step_words, tool_word};
 use super::table::Rows;
 
@@ -172,6 +173,7 @@ pub fn text(job: &Job, checked: &Checked, frame: &Frame, say: Say) -> String {
         let _ = writeln!(out, "Rule: {}", breach_line(job, breach));
     }
     out.push_str(&worlds_text(job, checked));
+    out.push_str(&electric::text(job, checked, say));
     out.push_str(&cautions::text(&cautions_of(job, checked)));
     out.push_str(&frame.tail());
     harmless(&out)
@@ -442,8 +444,13 @@ pub(super) fn worlds_lines(job: &Job, checked: &Checked) -> Vec<String> {
 }
 
 fn warnings(job: &Job, checked: &Checked, _: Say) -> Vec<String> {
+    suspicions(job, &checked.end)
+}
+
+/// What got too hot and has not been looked at since.
+pub fn suspicions(job: &Job, bench: &Bench) -> Vec<String> {
     let mut warnings = Vec::new();
-    for (j, joint) in checked.end.joints.iter().enumerate() {
+    for (j, joint) in bench.joints.iter().enumerate() {
         if joint.was_molten {
             warnings.push(format!(
                 "{} was molten: inspect it",
@@ -451,7 +458,7 @@ fn warnings(job: &Job, checked: &Checked, _: Say) -> Vec<String> {
             ));
         }
     }
-    for (g, guard) in checked.end.guards.iter().enumerate() {
+    for (g, guard) in bench.guards.iter().enumerate() {
         if guard.suspect {
             warnings.push(format!(
                 "{} was too hot: inspect it",
@@ -511,6 +518,7 @@ pub fn json(job: &Job, checked: &Checked) -> Value {
             })).collect::<Vec<_>>(),
             "verdict": verdict,
         })).collect::<Vec<_>>(),
+        "electric": electric::json(job, checked),
         "cautions": cautions::json(&cautions_of(job, checked)),
     })
 }

@@ -1,15 +1,18 @@
 //! What `compare` says: routes side by side.
 
 use std::fmt::Write as _;
+use std::time::Duration;
 
 use serde_json::{Value, json};
 
 use crate::bench::Verdict;
 use crate::job::Job;
-use crate::plan::{Route, best_route};
+use crate::plan::{Answer, Route, best_route};
 
 use super::answer::{Assumption, Frame};
+use super::chart::{RouteBar, Routes};
 use super::say::{Names, Say, first_line, harmless, tenth};
+use super::staircase::mark;
 use super::table::Rows;
 
 /// The frame of an answer.
@@ -21,8 +24,8 @@ pub fn frame(routes: &[Route], mut assumptions: Vec<Assumption>, say: Say) -> Fr
     );
     if routes.iter().any(|route| route.minutes.usual > 0.0) {
         assumptions.push(Assumption {
-            what: "minutes of steps that state none".to_owned(),
-            value: "2 to 30 by kind of step".to_owned(),
+            what: "minutes of steps that state none, by kind of step".to_owned(),
+            value: "2 to 30".to_owned(),
             unit: "min".to_owned(),
             mark: "common practice, no source".to_owned(),
         });
@@ -106,6 +109,74 @@ pub fn text(routes: &[Route], jobs: &[Job], frame: &Frame, say: Say) -> String {
     }
     out.push_str(&frame.tail());
     harmless(&out)
+}
+
+/// The routes as a picture.
+pub fn chart(routes: &[Route], jobs: &[Job], frame: &Frame, say: Say) -> Routes {
+    let bar = |(route, job): (&Route, &Job)| {
+        let tightest = route.checked.as_ref().and_then(|checked| {
+            let tightest = checked.tightest?;
+            let step = &checked.steps[tightest.step].planned.step.id;
+            Some(format!("{} in {step}", Names(job).place(tightest.place)))
+        });
+        let seconds = (route.minutes.minutes * 60.0).clamp(0.0, 1e9);
+        RouteBar {
+            name: short_name(&route.name).to_owned(),
+            mark: mark(route.verdict),
+            margin: route.answer.plan().and_then(|(_, worth)| worth.margin),
+            weakest: tightest.unwrap_or_else(|| without_margin(route).to_owned()),
+            heats: route.vital.iter().map(|vital| vital.heats).sum(),
+            peak: route.vital.iter().filter_map(|vital| vital.peak).max(),
+            steps: route.steps,
+            takes: route
+                .checked
+                .is_some()
+                .then(|| Duration::from_secs_f64(seconds)),
+            unknowns: route.unknowns.clone(),
+        }
+    };
+    let must_go_right = routes.iter().filter_map(|route| {
+        let narrow = route.must_go_right.first()?;
+        let left = say.dt(narrow.margin);
+        let more = match route.must_go_right.len() - 1 {
+            0 => String::new(),
+            more => format!(" and {more} more"),
+        };
+        Some(format!(
+            "{}: must go right: {} ({left}){more}",
+            short_name(&route.name),
+            narrow.step
+        ))
+    });
+    let mut notes: Vec<String> = must_go_right.collect();
+    if routes.iter().any(|route| route.minutes.usual > 0.0) {
+        notes.push(
+            "minutes of steps that state none: 2 to 30 by kind of step (common practice, no source)"
+                .to_owned(),
+        );
+    }
+    Routes {
+        title: "Routes to the data".to_owned(),
+        line: frame.line.clone(),
+        routes: routes.iter().zip(jobs).map(bar).collect(),
+        best: best_route(routes),
+        notes,
+    }
+}
+
+/// Why a route has no tightest place.
+const fn without_margin(route: &Route) -> &'static str {
+    match route.answer {
+        Answer::Proven { .. } | Answer::Unproven { .. } => "nothing is at risk",
+        Answer::Impossible { .. } => "no order keeps every demand",
+        Answer::Undecided { .. } => "hangs on what is not known",
+        Answer::Unknown { .. } => "",
+    }
+}
+
+/// The file without its folders.
+fn short_name(path: &str) -> &str {
+    path.rsplit(['/', '\\']).next().unwrap_or(path)
 }
 
 /// The keys of `compare`, as `json.md` of the design has them.

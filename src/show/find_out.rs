@@ -23,12 +23,7 @@ pub fn text(job: &Job, test: &FindOut, say: Say) -> String {
 
 fn tell(job: &Job, test: &FindOut, say: Say, depth: usize, out: &mut String) {
     let indent = "  ".repeat(depth);
-    let reel = &job.reels[test.reel.0].id;
-    let _ = writeln!(
-        out,
-        "{indent}Find out first: {} on {reel}",
-        test_words(test.test, say)
-    );
+    let _ = writeln!(out, "{indent}Find out first: {}", sentence(job, test, say));
     for branch in &test.branches {
         let names = candidate_names(job, test, branch).join(" or ");
         let _ = writeln!(
@@ -49,6 +44,16 @@ fn candidate_names<'j>(job: &'j Job, test: &FindOut, branch: &Branch) -> Vec<&'j
     candidates
         .map(|c| reel.candidates[*c].name.as_str())
         .collect()
+}
+
+/// What to do, in a sentence.
+pub fn sentence(job: &Job, test: &FindOut, say: Say) -> String {
+    let on = &job.reels[test.reel.0].id;
+    match test.test {
+        Test::Touch(tip) => format!("touch {on} with a tip at {}", say.t(tip)),
+        Test::LeadSwab => format!("swab {on} for lead"),
+        Test::Xrf => format!("have {on} read by X-ray fluorescence"),
+    }
 }
 
 /// A test in a few words.

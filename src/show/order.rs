@@ -6,22 +6,28 @@ use serde_json::{Map, Value, json};
 
 use crate::bench::{Doing, Verdict, solder_choice};
 use crate::job::{Choice, Job, Work};
-use crate::plan::{Answer, Checked, Chosen, Plan, Worth};
+use crate::plan::{Answer, Checked, Chosen, FindOut, Plan, Worth};
 
 use super::answer::{Assumption, Frame};
 use super::check;
+use super::find_out;
 use super::say::{Say, first_line, harmless, tool_word};
 
-/// The frame of an answer. `checked` is the plan (with what was done before it) folded over the
-/// transition; `None` where there is no plan.
-pub fn frame(
-    job: &Job,
-    answer: &Answer,
-    checked: Option<&Checked>,
-    assumptions: Vec<Assumption>,
-    say: Say,
-) -> Frame {
-    let mut frame = match checked {
+/// An answer of `order`, with everything that is told of it.
+#[derive(Clone, Copy, Debug)]
+pub struct Ordered<'a> {
+    /// What the search says.
+    pub answer: &'a Answer,
+    /// The plan (with what was done before it) folded over the transition; `None` where there is no
+    /// plan.
+    pub checked: Option<&'a Checked>,
+    /// What is worth finding out first.
+    pub find_out: Option<&'a FindOut>,
+}
+
+/// The frame of an answer.
+pub fn frame(job: &Job, ordered: Ordered, assumptions: Vec<Assumption>, say: Say) -> Frame {
+    let mut frame = match ordered.checked {
         Some(checked) => check::frame("order", job, checked, assumptions, say),
         None => Frame {
             verb: "order",
@@ -29,25 +35,30 @@ pub fn frame(
             ..Frame::default()
         },
     };
-    frame.verdict = Some(verdict(answer, checked));
-    frame.line = first_line(&harmless(&line(job, answer, checked, say)));
+    frame.verdict = Some(verdict(ordered));
+    frame.line = first_line(&harmless(&line(job, ordered, say)));
     frame
 }
 
 /// The verdict of the plan; without one `limit broken`, or `unknown` where that decides.
-pub fn verdict(answer: &Answer, checked: Option<&Checked>) -> Verdict {
-    match (answer, checked) {
+pub fn verdict(ordered: Ordered) -> Verdict {
+    match (ordered.answer, ordered.checked) {
+        _ if ordered.find_out.is_some() => Verdict::Unknown,
         (Answer::Proven { .. } | Answer::Unproven { .. }, Some(checked)) => checked.verdict,
         (Answer::Impossible { .. }, _) => Verdict::Limit,
         _ => Verdict::Unknown,
     }
 }
 
-fn line(job: &Job, answer: &Answer, checked: Option<&Checked>, say: Say) -> String {
-    let told = checked.map_or_else(String::new, |checked| {
+fn line(job: &Job, ordered: Ordered, say: Say) -> String {
+    if let Some(test) = ordered.find_out {
+        let words = find_out::sentence(job, test, say);
+        return format!("unknown: first {words}: the order hangs on it");
+    }
+    let told = ordered.checked.map_or_else(String::new, |checked| {
         check::verdict_line(job, checked, say)
     });
-    match answer {
+    match ordered.answer {
         Answer::Proven { .. } => told,
         Answer::Unproven { .. } => format!("{told} (best found, not proven)"),
         Answer::Impossible { .. } => "no order keeps every demand".to_owned(),
@@ -60,24 +71,26 @@ fn line(job: &Job, answer: &Answer, checked: Option<&Checked>, say: Say) -> Stri
     }
 }
 
-/// The whole answer as text.
-pub fn text(
-    job: &Job,
-    answer: &Answer,
-    checked: Option<&Checked>,
-    frame: &Frame,
-    say: Say,
-) -> String {
-    let Some(checked) = checked else {
-        return harmless(&format!("{}\n{}", frame.line, frame.tail()));
+/// The whole answer as text; `clash` is why there is no order, where there is none.
+pub fn text(job: &Job, ordered: Ordered, clash: Option<&str>, frame: &Frame, say: Say) -> String {
+    let find_out = ordered.find_out.map_or_else(String::new, |test| {
+        format!("\n{}", find_out::text(job, test, say))
+    });
+    let Some(checked) = ordered.checked else {
+        let clash = clash.unwrap_or_default();
+        return harmless(&format!(
+            "{}\n{find_out}{clash}{}",
+            frame.line,
+            frame.tail()
+        ));
     };
     let body = check::text(job, checked, frame, say);
     let (first, rest) = body.split_once('\n').unwrap_or((&body, ""));
-    let mut out = format!("{first}\n\n");
-    if let Some((plan, worth)) = answer.plan() {
+    let mut out = format!("{first}\n{find_out}\n");
+    if let Some((plan, worth)) = ordered.answer.plan() {
         out.push_str(&worth_text(job, plan, worth, say));
     }
-    out.push_str(&proof_text(answer, say));
+    out.push_str(&proof_text(ordered.answer, say));
     out.push_str(rest);
     harmless(&out)
 }
@@ -169,7 +182,8 @@ pub fn choices(job: &Job, chosen: &Chosen) -> Vec<(&'static str, String)> {
 }
 
 /// The keys of `order`, as `json.md` of the design has them, but for `clash`.
-pub fn json(job: &Job, answer: &Answer, checked: Option<&Checked>) -> Value {
+pub fn json(job: &Job, ordered: Ordered) -> Value {
+    let answer = ordered.answer;
     let plan = match answer {
         Answer::Undecided { plan, .. } => Some(plan),
         _ => answer.plan().map(|(plan, _)| plan),
@@ -200,7 +214,8 @@ pub fn json(job: &Job, answer: &Answer, checked: Option<&Checked>) -> Value {
             _ => worth.and_then(|worth| worth.margin),
         },
         "visited": answer.visited(),
-        "check": checked.map(|checked| check::json(job, checked)),
+        "find_out": ordered.find_out.map(|test| find_out::json(job, test)),
+        "check": ordered.checked.map(|checked| check::json(job, checked)),
     })
 }
 

@@ -278,9 +278,12 @@ impl<'a> Naive<'a> {
                     return None;
                 }
                 let used = chosen(solder, act.solder);
-                let layer = ball(used, job.parts[p.0].balls.as_ref().unwrap().diameter.mm());
-                if !self.loose[p.0].balled {
-                    metal.clone_from(&self.loose[p.0].metal);
+                let mm = job.parts[p.0].balls.as_ref().unwrap().diameter.mm();
+                let layer = ball(used, mm);
+                metal.clone_from(&self.loose[p.0].metal);
+                if self.loose[p.0].balled {
+                    let pad_mm2 = std::f64::consts::PI * mm * mm / 4.0;
+                    metal = vec![wicked(&metal, 0, None, pad_mm2, None)];
                 }
                 metal.push(layer.clone());
                 next.loose[p.0].balled = true;

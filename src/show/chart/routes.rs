@@ -127,7 +127,11 @@ impl Routes {
             )
             .bold(),
         );
-        let steps = format!("{} steps", route.steps);
+        let steps = match route.steps {
+            0 => "no step".to_owned(),
+            1 => "1 step".to_owned(),
+            many => format!("{many} steps"),
+        };
         picture.label(Label::new(steps, (LEFT, top + 50.0), SMALL, GREY));
         self.margin(picture, top, route, scale);
         self.costs(picture, top, route, scale);
@@ -165,7 +169,13 @@ impl Routes {
         let weakest = fit(&plain(&route.weakest), SMALL, false, room);
         picture.label(Label::new(weakest, (left, top + 50.0), SMALL, GREY));
         let Some(margin) = route.margin else {
-            picture.label(Label::new("not known", (zero + 8.0, y), NORMAL, GREY).bold());
+            // What stands below says why there is none.
+            let text = if route.weakest.is_empty() {
+                "not known"
+            } else {
+                "–"
+            };
+            picture.label(Label::new(text, (zero + 8.0, y), NORMAL, GREY).bold());
             return;
         };
         let end = x(margin.kelvin());
@@ -193,13 +203,20 @@ impl Routes {
             .max()
             .unwrap_or(1)
             .max(1);
+        // Without a plan nothing is heated, and that speaks for nothing.
+        let planned = route.takes.is_some();
         let heats = f64::from(route.heats) / f64::from(most_heats);
+        let count = if planned {
+            route.heats.to_string()
+        } else {
+            "–".to_owned()
+        };
         cost(
             picture,
             1,
             top,
-            Some(heats),
-            &route.heats.to_string(),
+            planned.then_some(heats),
+            &count,
             (HEAT, HEAT_TEXT),
         );
         let degrees = |at: Celsius| (at.degrees() - 20.0).max(0.0);
@@ -209,9 +226,11 @@ impl Routes {
             .filter_map(|route| route.peak)
             .map(degrees)
             .fold(1.0, f64::max);
-        let text = route
-            .peak
-            .map_or_else(|| "not heated".to_owned(), |peak| scale.temperature(peak));
+        let text = match route.peak {
+            Some(peak) => scale.temperature(peak),
+            None if planned => "not heated".to_owned(),
+            None => "–".to_owned(),
+        };
         cost(
             picture,
             2,
@@ -227,7 +246,7 @@ impl Routes {
             .map(|takes| takes.as_secs_f64())
             .fold(1.0, f64::max);
         let minutes = |takes: Duration| super::numbers::short((takes.as_secs_f64() / 60.0).round());
-        let text = route.takes.map_or_else(|| "not known".to_owned(), minutes);
+        let text = route.takes.map_or_else(|| "–".to_owned(), minutes);
         cost(
             picture,
             3,

@@ -12,6 +12,7 @@ use super::page::short;
 use crate::show::answer::Frame;
 use crate::show::chart::Scale;
 use crate::show::check::worlds_lines;
+use crate::show::electric;
 use crate::show::say::{Names, Say, tenth};
 
 /// Lines under a heading.
@@ -32,6 +33,8 @@ pub(super) fn blocks(setting: &Setting, checked: &Checked, frame: &Frame, say: S
         ("Mind", mind(job, checked, say)),
         ("Clean-up", clean_up(job, checked)),
         ("Heats", heats(job, checked, say)),
+        ("Wires", electric::wire_lines(job)),
+        ("Before power", electric::check_lines(job, checked)),
         ("Never again on this board", never(job, &end, say)),
         ("In use", service(job, &end, say)),
         ("If a step goes wrong", gone_wrong(setting, checked, say)),

@@ -2,8 +2,8 @@
 //!
 //! Formulas and constants are those of `alloys/limits/shorts.yaml`, each with its source there.
 
-use crate::job::{Job, Wire, WireIx};
-use crate::quantity::{Amps, Length};
+use crate::job::{Job, Probe, Wire, WireIx};
+use crate::quantity::{Amps, Length, Ohms};
 
 /// Resistivity of annealed copper at 20 °C: 1.7241e-8 Ω·m, 100 % IACS (IEC 60028, from memory; S61).
 pub const COPPER_OHM_M: f64 = 1.7241e-8;
@@ -112,6 +112,59 @@ fn facts(at: WireIx, wire: &Wire) -> WireFacts {
     }
 }
 
+/// Leads and contacts of the meter: 0.2 Ω (common practice, no source).
+const LEADS_OHM: f64 = 0.2;
+/// End to end where the length of a wire is not said: below 1 Ω (our judgement).
+const SHORT_WIRE_OHM: f64 = 1.0;
+/// Between neighbours: above 1 MΩ at meter voltage, cleaned and dry (common practice, no source).
+const APART_OHM: f64 = 1e6;
+/// A rail below this is shorted: core rails of large processors read 1 to 20 Ω when good (common
+/// practice, no source).
+const SHORTED_OHM: f64 = 1.0;
+/// A main rail usually reads more than 100 Ω (the same).
+pub const USUAL_RAIL_OHM: f64 = 100.0;
+
+/// The most that a wire may read end to end, in ohm: twice its own resistance and the leads.
+pub fn most_ohm(facts: &WireFacts) -> f64 {
+    facts
+        .ohm
+        .map_or(SHORT_WIRE_OHM, |ohm| 2.0 * ohm + LEADS_OHM)
+}
+
+/// A reading of the meter, judged.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reading {
+    /// Where the meter was held.
+    pub probe: Probe,
+    /// What it showed.
+    pub ohms: Ohms,
+    /// At least this much passes, in ohm.
+    pub least: f64,
+    /// At most this much passes, in ohm.
+    pub most: f64,
+    /// It passes.
+    pub passes: bool,
+}
+
+/// Judges a reading: end to end, against ground or between wires.
+pub fn judge(job: &Job, probe: Probe, ohms: Ohms) -> Reading {
+    let (least, most) = match probe {
+        Probe::EndToEnd(wire) => {
+            let known = job.wires.get(wire.0).map(|of| facts(wire, of));
+            (0.0, known.map_or(SHORT_WIRE_OHM, |facts| most_ohm(&facts)))
+        }
+        Probe::ToGround(_) => (SHORTED_OHM, f64::INFINITY),
+        Probe::Between(..) => (APART_OHM, f64::INFINITY),
+    };
+    Reading {
+        probe,
+        ohms,
+        least,
+        most,
+        passes: (least..=most).contains(&ohms.ohms()),
+    }
+}
+
 /// One thing to look at or measure before power, in the order it is done.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Measure {
@@ -121,8 +174,8 @@ pub enum Measure {
     CleanAndCold,
     /// A rail to ground, both polarities, against a good board or an earlier note (the same).
     RailToGround(WireIx),
-    /// A wire end to end: at most twice its own resistance and 0.2 Ω of leads, in ohm (the same).
-    EndToEnd(WireIx, Option<f64>),
+    /// A wire end to end: at most this, in ohm (the same).
+    EndToEnd(WireIx, f64),
     /// Two wires that cross or share a joint against each other: above 1 MΩ (the same).
     Apart(WireIx, WireIx),
     /// Every other rail to ground: the job names no wire for it.
@@ -140,8 +193,7 @@ pub fn short_check(job: &Job) -> Vec<Measure> {
     }
     all.push(Measure::OtherRails);
     for fact in &facts {
-        let most = fact.ohm.map(|ohm| 2.0 * ohm + 0.2);
-        all.push(Measure::EndToEnd(fact.wire, most));
+        all.push(Measure::EndToEnd(fact.wire, most_ohm(fact)));
     }
     for a in 0..job.wires.len() {
         for b in a + 1..job.wires.len() {

@@ -7,6 +7,7 @@
 )]
 
 mod acceptance;
+mod acceptance_said;
 mod alloy_geometry;
 mod alloy_limits;
 mod alloy_names;

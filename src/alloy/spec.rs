@@ -50,7 +50,7 @@ pub struct Deposit {
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum SpecFault {
     /// The alloy of a term.
-    #[error("in `{term}`: {fault}")]
+    #[error("{}", in_term(term, fault))]
     Name {
         /// The term.
         term: String,
@@ -68,6 +68,16 @@ pub enum SpecFault {
     /// The description as a whole.
     #[error("{0}")]
     Whole(String),
+}
+
+/// Where a term is but a name, the fault has already said it.
+fn in_term(term: &str, fault: &NameFault) -> String {
+    let fault = fault.to_string();
+    if fault.contains(&format!("`{term}`")) {
+        fault
+    } else {
+        format!("in `{term}`: {fault}")
+    }
 }
 
 /// Longest description that is read, in characters.

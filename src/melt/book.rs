@@ -134,6 +134,14 @@ pub enum Doubt {
     },
     /// Two deposits of the joint mix on the way to something lower than both.
     MixLowerThanLayers,
+    /// A mixture of solders came out as melting only above all that went into it. That cannot be, so
+    /// something in the data or the engine is wrong and the answer is thrown away.
+    DoesNotAddUp {
+        /// What came out, u taken off.
+        survival: Celsius,
+        /// The highest liquidus of what went in.
+        highest: Celsius,
+    },
     /// The solver gave up; the floor is used.
     NotConverged {
         /// What it said.

@@ -88,6 +88,30 @@ impl MeltBook {
         self.of(&Blend::of(composition, PATH_UNIT), history)
     }
 
+    /// When everything of these layers, molten together and frozen, melts. An answer that cannot be
+    /// true is not given: see [`Doubt::DoesNotAddUp`].
+    pub fn of_mixed(&self, layers: &[Layer]) -> Arc<Melt> {
+        let all = layers
+            .iter()
+            .fold(Blend::default(), |sum, layer| sum.with(&layer.blend));
+        let mix = self.of(&all, History::Frozen);
+        let highest = highest(
+            layers
+                .iter()
+                .map(|layer| self.of(&layer.blend, layer.history).liquidus),
+        );
+        match (mix.survival, highest) {
+            (Some(survival), Some(highest)) if survival > highest && is_solder(&all) => {
+                let doubt = Doubt::DoesNotAddUp { survival, highest };
+                Arc::new(Melt {
+                    doubts: vec![doubt],
+                    ..Melt::unknown()
+                })
+            }
+            _ => mix,
+        }
+    }
+
     /// When a joint of touching layers melts: the minimum over its layers, the full mix, and the
     /// mixing path of each touching pair; flow never below that of a layer, unless dissolved.
     pub fn of_joint(&self, layers: &[Layer], contact: Contact) -> Arc<Melt> {
@@ -118,7 +142,7 @@ impl MeltBook {
         let all = layers
             .iter()
             .fold(Blend::default(), |sum, layer| sum.with(&layer.blend));
-        let mix = self.of(&all, History::Frozen);
+        let mix = self.of_mixed(layers);
         let mut candidates: Vec<&Arc<Melt>> = own.iter().collect();
         candidates.extend(paths.iter().map(|path| &path.lowest));
         if stated {
@@ -200,6 +224,14 @@ impl MeltBook {
             flow_point: highest(melts.iter().map(|melt| melt.flow_point)),
         }
     }
+}
+
+/// Whether mixing may not raise the first melt above all that is mixed: gold and others form compounds
+/// that melt higher than either metal.
+fn is_solder(blend: &Blend) -> bool {
+    use Element::{Ag, Bi, Cu, In, Pb, Sn};
+    let stranger = |e: &Element| ![Sn, Pb, Bi, In, Ag, Cu].contains(e);
+    !Element::all().any(|e| stranger(&e) && blend.mass_of(e) > Mass::default())
 }
 
 fn alike(one: &Blend, other: &Blend) -> bool {

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::alloy::spec::{Deposit, Spec};
-use crate::alloy::{Blend, Composition};
+use crate::alloy::{Blend, Composition, Element};
 use crate::melt::{Contact, Doubt, History, Layer, Melt, MeltBook, TrustClass};
 use crate::quantity::{Celsius, KelvinStep, Share};
 
@@ -30,7 +30,6 @@ pub struct Mixed {
 
 /// Asks the book about a blend, and about these temperatures.
 pub fn ask(melts: &MeltBook, spec: Spec, at: Vec<Celsius>) -> Mixed {
-    let melt = melts.of(&spec.blend(), History::Frozen);
     let layers: Vec<Layer> = spec
         .deposits
         .iter()
@@ -41,6 +40,7 @@ pub fn ask(melts: &MeltBook, spec: Spec, at: Vec<Celsius>) -> Mixed {
             unknown: false,
         })
         .collect();
+    let melt = melts.of_mixed(&layers);
     let touching = (layers.len() > 1).then(|| melts.of_joint(&layers, Contact::Layers));
     Mixed {
         spec,
@@ -59,6 +59,10 @@ pub fn frame(mixed: &Mixed, say: Say) -> Frame {
         .map(|doubt| doubt_words(doubt, say))
         .collect();
     warnings.extend(mixed.spec.notices.iter().cloned());
+    let shares = mixed.spec.blend().composition();
+    if shares.is_some_and(|shares| shares.share(Element::Cd) > Share::NONE) {
+        warnings.push(format!("{}: a job refuses it", super::pick::CADMIUM));
+    }
     Frame {
         verb: "mix",
         line: first_line(&harmless(&line(&mixed.melt, say))),
@@ -292,6 +296,11 @@ pub fn doubt_words(doubt: &Doubt, say: Say) -> String {
             say.t(*liquidus)
         ),
         Doubt::MixLowerThanLayers => "the mixture melts lower than either metal".to_owned(),
+        Doubt::DoesNotAddUp { survival, highest } => format!(
+            "internal error, please report it: the mixture came out as solid up to {} though all that is in it is molten at {}; taken as not known",
+            say.t(*survival),
+            say.t(*highest)
+        ),
         Doubt::NotConverged { why } => format!("no curve: {why}"),
     }
 }

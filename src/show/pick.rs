@@ -12,6 +12,9 @@ use super::answer::{Assumption, Frame};
 use super::say::{Names, Say, first_line, harmless};
 use super::table::Rows;
 
+/// Why cadmium is refused (limit: 2011/65/EU).
+pub(super) const CADMIUM: &str = "cadmium: its fume harms, its waste is special, law allows 0.01 %";
+
 /// Alloys that are listed in the text one by one; all are in the JSON.
 const MOST_LISTED: usize = 15;
 
@@ -160,9 +163,7 @@ fn table(picked: &Picked, offers: &[&Offer], say: Say) -> Rows {
 pub fn reason(job: &Job, why: &Why, say: Say) -> String {
     let names = Names(job);
     match why {
-        Why::Cadmium => {
-            "cadmium: its fume harms, its waste is special, law allows 0.01 %".to_owned()
-        }
+        Why::Cadmium => CADMIUM.to_owned(),
         Why::Margin(place, step, Some(margin)) => {
             format!(
                 "{} keeps {} in step {step}",

@@ -1,0 +1,179 @@
+//! Acceptance cases whose answer is a sentence, or a refusal, and not one value of an answer.
+
+use std::ffi::OsString;
+use std::sync::Arc;
+
+use meltstair::alloy::{AlloyBook, Blend};
+use meltstair::bench::hang_limit;
+use meltstair::cli::{Around, run};
+use meltstair::job::Hang;
+use meltstair::melt::{Contact, Doubt, History, Layer, MeltBook, NoReadings, Pin};
+use meltstair::quantity::{Area, Celsius, Length, Mass};
+
+/// What the program prints, to both streams, and its exit code.
+fn said(args: &[&str]) -> (u8, String) {
+    let all = std::iter::once("meltstair").chain(args.iter().copied());
+    let around = Around {
+        width: 160,
+        own_alloys: None,
+        score: None,
+    };
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let code = run(all.map(OsString::from), &around, &mut out, &mut err);
+    out.extend(err);
+    (code, String::from_utf8(out).expect("text"))
+}
+
+fn job(peak: &str) -> tempfile::NamedTempFile {
+    let text = format!(
+        "job: fog horn\njoints:\n  - {{id: foot}}\nsteps:\n  - {{id: warm, do: solder, joint: foot, alloy: snbi, mg: 0.4, tool: iron, {peak}}}\n"
+    );
+    let file = tempfile::Builder::new()
+        .suffix(".yaml")
+        .tempfile()
+        .expect("a file");
+    std::fs::write(file.path(), text).expect("written");
+    file
+}
+
+fn checked(peak: &str) -> (u8, String) {
+    let file = job(peak);
+    said(&["check", file.path().to_str().expect("a plain path")])
+}
+
+/// Source: acceptance case 27: 95 mg on 12.81 mm² and 54 mm of edge holds under both rules, 595.7 mg
+/// and 216 mg; case 26: 1900 mg on two pads of 2 × 3 mm (area rule 558 mg, edge rule 80 mg) does not.
+#[test]
+fn a_hanging_part_is_held_by_the_stricter_of_area_and_edge() {
+    let hang = |weight, area, edge: Option<f64>| Hang {
+        weight: Mass::from_mg(weight).unwrap(),
+        area: Area::from_mm2(area).unwrap(),
+        edge: edge.map(|edge| Length::from_mm(edge).unwrap()),
+    };
+    let limit = |hang: &Hang| (hang_limit(hang).mg() * 10.0).round() / 10.0;
+    let small = hang(95.0, 12.81, Some(54.0));
+    assert!((limit(&small) - 216.0).abs() < 0.05);
+    assert!((limit(&hang(95.0, 12.81, None)) - 595.7).abs() < 0.05);
+    let choke = hang(1900.0, 12.0, Some(20.0));
+    assert!((limit(&choke) - 80.0).abs() < 0.05);
+    assert!((limit(&hang(1900.0, 12.0, None)) - 558.0).abs() < 0.05);
+}
+
+/// Source: acceptance case 35: the cadmium alloy is never proposed, the reason is told, and an alloy of
+/// bismuth, indium and tin stands in its place; only long words open it.
+#[test]
+fn a_cadmium_alloy_on_the_shelf_is_refused_with_the_reason() {
+    let shelf = ["Bi50Pb26.7Sn13.3Cd10", "Bi57In26Sn17", "snbi"];
+    let args = [&["pick", "--over", "snbi", "--json", "--stock"][..], &shelf].concat();
+    let (_, text) = said(&args);
+    let answer: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+    let offers = answer["choices"].as_array().expect("choices");
+    let of = |name: &str| offers.iter().find(|o| o["alloy"] == name).expect(name);
+    let cadmium = of("Bi50Pb26.7Sn13.3Cd10");
+    assert_eq!(cadmium["verdict"], "limit", "{cadmium}");
+    assert!(cadmium["why"][0].as_str().expect("why").contains("fume"));
+    assert_eq!(of("Bi57In26Sn17")["verdict"], "holds");
+    let usable = offers.iter().filter(|o| o["verdict"] == "holds");
+    let mut flags = usable.flat_map(|o| o["flags"].as_array().expect("flags"));
+    assert!(!flags.any(|flag| flag == "cadmium"));
+}
+
+/// Source: acceptance case 44.
+#[test]
+fn shares_that_do_not_sum_are_scaled_with_a_notice_or_refused() {
+    let (code, text) = said(&["mix", "Sn96.5 Ag3.0 Cu0.7"]);
+    assert!(
+        code == 0 && text.contains("sum to 100.2: scaled to 100"),
+        "{text}"
+    );
+    let (code, text) = said(&["mix", "Sn62 Pb36 Ag3"]);
+    assert!(
+        code == 2 && text.contains("did you mean `Sn62Pb36Ag2`"),
+        "{text}"
+    );
+    for (typed, tin) in [
+        ("Sn-58Bi", "Sn 42.00 %"),
+        ("Sn balance, Ag3 Cu0.5", "Sn 96.50 %"),
+    ] {
+        let (code, text) = said(&["mix", typed]);
+        assert!(code == 0 && text.contains(tin), "{text}");
+    }
+    for typed in ["Sn-5 Pb105", "Sn120Pb-20", "Sn140Pb0"] {
+        assert_eq!(said(&["mix", typed]).0, 2, "{typed}");
+    }
+}
+
+/// Source: acceptance case 45.
+#[test]
+fn fahrenheit_is_read_or_asked_about_never_believed() {
+    let (code, text) = checked("peak_c: 428F");
+    assert!(
+        code == 0 && text.contains("`428F` read as 220.0 °C"),
+        "{text}"
+    );
+    let (_, text) = checked("peak_c: 361F");
+    assert!(text.contains("read as 182.8 °C"), "{text}");
+    let (code, text) = checked("peak_c: 281");
+    assert!(
+        code == 2 && text.contains("as Fahrenheit it would be 138.3 °C"),
+        "{text}"
+    );
+    // A tip at 350 is nothing unusual.
+    assert_eq!(checked("set_c: 350, peak_c: 165").0, 0);
+}
+
+/// Source: acceptance case 47.
+#[test]
+fn names_with_two_meanings_are_asked_about() {
+    for (typed, asks) in [
+        ("37/63", "`Sn63Pb37`"),
+        ("90/10", "`Sn90Pb10` or `Pb90Sn10`"),
+        ("183", "`Sn63Pb37` or `Sn60Pb40`"),
+        ("low melt", "`Bi58Sn42`"),
+        ("lead free", "`Sn96.5Ag3Cu0.5`"),
+    ] {
+        let (code, text) = said(&["mix", typed]);
+        assert!(
+            code == 2 && text.contains(asks) && text.contains('?'),
+            "{text}"
+        );
+    }
+}
+
+/// Source: acceptance case 55: a mixture of solders that melts only above all that is in it is an
+/// internal error, and never an answer. Readings that cannot be true bring it about.
+#[test]
+fn a_mixture_that_melts_above_its_parts_is_never_an_answer() {
+    let book = AlloyBook::shipped();
+    let composition = |name: &str| book.find(name).unwrap().composition;
+    let layer = |name: &str| Layer {
+        blend: Blend::of(&composition(name), Mass::from_mg(1.0).unwrap()),
+        history: History::Frozen,
+        unstated: false,
+        unknown: false,
+    };
+    let pin = |of: &meltstair::alloy::Composition, t: i32| Pin {
+        composition: of.clone(),
+        solidus: Celsius::whole(t),
+        liquidus: Celsius::whole(t),
+    };
+    let layers = [layer("snbi"), layer("63/37")];
+    let both = layers[0]
+        .blend
+        .with(&layers[1].blend)
+        .composition()
+        .unwrap();
+    let of = |t: i32| {
+        let pins = vec![
+            pin(&composition("snbi"), 138),
+            pin(&composition("63/37"), 183),
+            pin(&both, t),
+        ];
+        MeltBook::new(Arc::new(NoReadings), pins)
+    };
+    assert_eq!(of(96).of_mixed(&layers).survival, Some(Celsius::whole(96)));
+    let wrong = of(200).of_mixed(&layers);
+    assert_eq!((wrong.survival, wrong.flow), (None, None));
+    assert!(matches!(wrong.doubts[..], [Doubt::DoesNotAddUp { .. }]));
+    assert_eq!(of(200).of_joint(&layers, Contact::Dissolved).survival, None);
+}

@@ -153,7 +153,7 @@ fn a_mixture_that_melts_above_its_parts_is_never_an_answer() {
         unknown: false,
     };
     let pin = |of: &meltstair::alloy::Composition, t: i32| Pin {
-        composition: of.clone(),
+        composition: *of,
         solidus: Celsius::whole(t),
         liquidus: Celsius::whole(t),
     };

@@ -125,3 +125,15 @@ proptest! {
         prop_assert_eq!(found.composition.to_string(), name);
     }
 }
+
+/// As gold that a joint picks up from a finish; `tin` and `lead` are loose words for solders.
+#[test]
+fn a_metal_by_itself_is_taken_as_pure_and_said_back() {
+    let book = AlloyBook::shipped();
+    for (typed, name) in [("gold", "Au100"), ("Cu", "Cu100")] {
+        let found = book.find(typed).unwrap();
+        assert_eq!(found.composition.to_string(), name);
+        assert!(found.notices[0].contains("is taken as pure"));
+    }
+    assert!(book.find("lead").is_err());
+}

@@ -195,8 +195,23 @@ impl Asked<'_> {
         match read.formula {
             Formula::Shares { readings, plain } => self.shares(&readings, plain, read.atomic),
             Formula::Numbers { numbers, elements } => self.numbers(&numbers, &elements),
-            Formula::Elements(elements) => Err(self.elements(&elements)),
+            Formula::Elements(elements) => match elements[..] {
+                [pure] => self.pure(pure),
+                _ => Err(self.elements(&elements)),
+            },
         }
+    }
+
+    /// A metal by itself, as gold that a joint picks up; those that are also loose words for solders
+    /// are asked about before.
+    fn pure(&self, element: Element) -> Result<Understood, NameFault> {
+        let composition = Composition::from_parts(&[(element, 100.0)])
+            .map_err(|why| self.wrong(why.to_string()))?;
+        Ok(Understood {
+            composition,
+            alloy: None,
+            notices: vec![format!("`{}` is taken as pure {element}", self.typed)],
+        })
     }
 
     /// The plain reading if it is in the table or the only one; a reading that only the table

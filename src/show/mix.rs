@@ -203,11 +203,13 @@ const fn class_letter(class: TrustClass) -> &'static str {
 fn touching_text(mixed: &Mixed, say: Say) -> String {
     mixed.touching.as_ref().map_or_else(String::new, |melt| {
         format!(
-            "\nWhile they only touch: first melt {}, all of it flows at {}\n",
+            "\nWhile they only touch: first melt {}, {}\n",
             melt.first_melt
                 .map_or_else(|| "not known".to_owned(), |t| say.t(t)),
-            melt.flow
-                .map_or_else(|| "nobody knows what".to_owned(), |t| say.t(t)),
+            melt.flow.map_or_else(
+                || "flow not known".to_owned(),
+                |t| format!("all of it flows at {}", say.t(t))
+            ),
         )
     })
 }
@@ -496,7 +498,7 @@ impl Swept {
                 melt.first_melt_share
                     .map_or_else(|| "nobody knows how much".to_owned(), percent),
                 melt.first_melt
-                    .map_or_else(|| "nobody knows what".to_owned(), |t| say.t(t))
+                    .map_or_else(|| "a temperature not known".to_owned(), |t| say.t(t))
             ),
             None => format!(
                 "no amount of {guest} brings {host} down by more than {}",

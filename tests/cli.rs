@@ -185,7 +185,12 @@ fn every_answer_fits_a_terminal_of_40_columns() {
     for line in [
         "check|charts/organ_console.yaml",
         "order|charts/tide_gauge.yaml",
+        "order|charts/organ_console.yaml|--all",
+        "order|charts/tide_gauge.yaml|--why|set",
         "clash|charts/seismometer.yaml",
+        "alloys|--check|tests/alloys/own.yaml",
+        "alloys|lead-free|100-150",
+        "pick|charts/tide_gauge.yaml|--joint|site",
         "chart|charts/tide_gauge.yaml|--text",
         "alloys",
         "alloys|sac305",

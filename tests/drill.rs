@@ -45,6 +45,12 @@ enum Expected {
     Some(BTreeSet<usize>),
 }
 
+/// A choice must not hang on a hair: a number that decides lies away from where the answer turns.
+fn clear(q: &Question, over: f64, least: f64) -> f64 {
+    assert!(over.abs() >= least, "{over} decides: {q:?}");
+    over
+}
+
 /// What the answer must be.
 fn expected(q: &Question) -> Expected {
     use Expected::{Between, Number, One};
@@ -69,7 +75,10 @@ fn expected(q: &Question) -> Expected {
         (2, 7) => {
             let limit = limit_in_use(g(q, "solidus"));
             match q.answer {
-                Answer::One(_) => One(usize::from(limit - g(q, "service") < g(q, "margin"))),
+                Answer::One(_) => {
+                    let over = clear(q, limit - g(q, "service") - g(q, "margin"), 0.1);
+                    One(usize::from(over < 0.0))
+                }
                 _ => Number(limit),
             }
         }
@@ -83,7 +92,7 @@ fn expected(q: &Question) -> Expected {
         }
         (3, 8) => set(each(q, "solidus")
             .into_iter()
-            .map(|s| s < g(q, "plate") + g(q, "margin"))
+            .map(|s| clear(q, s - g(q, "plate") - g(q, "margin"), 1.0) < 0.0)
             .enumerate()),
         (3, 9) => Number((g(q, "area") * g(q, "per_area")).min(g(q, "edge") * g(q, "per_edge"))),
         (4, _) => mixing(q),
@@ -94,11 +103,12 @@ fn expected(q: &Question) -> Expected {
                 .map(|k| g(q, "preheat") + k * (g(q, "read") - g(q, "preheat")));
             set(seen
                 .zip(each(q, "solidus"))
-                .map(|(seen, s)| seen > s)
+                .map(|(seen, s)| clear(q, seen - s, 0.99) > 0.0)
                 .enumerate())
         }
         (6, 0) => {
-            let reached = f64::from(u8::from(g(q, "neighbour") >= g(q, "counts")));
+            let over = clear(q, g(q, "neighbour") - g(q, "counts"), 5.0);
+            let reached = f64::from(u8::from(over > 0.0));
             Number(g(q, "allowed") - g(q, "on_chip") - reached)
         }
         (7, 16) => clash(q),
@@ -125,7 +135,7 @@ fn expected(q: &Question) -> Expected {
             let sees = g(q, "preheat") + g(q, "k") * (g(q, "peak") - g(q, "preheat"));
             let holds = each(q, "solidus")
                 .into_iter()
-                .filter(|s| s - sees >= g(q, "margin"))
+                .filter(|s| clear(q, s - sees - g(q, "margin"), 0.99) > 0.0)
                 .count();
             let of = each(q, "solidus").len();
             One(match holds {
@@ -253,7 +263,8 @@ fn clash(q: &Question) -> Expected {
         Answer::One(_) => {
             let opens = |liquidus: f64, margin: f64, preheat: f64, k: f64| {
                 let peak = liquidus + g(q, "superheat");
-                g(q, "solidus.stands") - (preheat + k * (peak - preheat)) >= margin
+                let sees = preheat + k * (peak - preheat);
+                clear(q, g(q, "solidus.stands") - sees - margin, 0.99) > 0.0
             };
             let (l, m, p, k) = (
                 g(q, "liquidus.new"),
@@ -276,11 +287,17 @@ fn clash(q: &Question) -> Expected {
             let peak = l[2] + g(q, "superheat");
             let ambient = g(q, "ambient");
             let left = |at: usize| s[at] - (ambient + k[at] * (peak - ambient));
-            let cool = |at: usize| limit_in_use(s[at]) - g(q, "service") >= g(q, "margin");
+            let cool = |at: usize| {
+                clear(
+                    q,
+                    limit_in_use(s[at]) - g(q, "service") - g(q, "margin"),
+                    0.99,
+                ) > 0.0
+            };
             assert!(cool(0) && cool(1), "a third clash: {q:?}");
             let clashes = [
-                (left(0) < g(q, "margin"), [0, 2]),
-                (left(1) < g(q, "margin"), [1, 2]),
+                (clear(q, left(0) - g(q, "margin"), 1.99) < 0.0, [0, 2]),
+                (clear(q, left(1) - g(q, "margin"), 1.99) < 0.0, [1, 2]),
                 (!cool(2), [2, 3]),
             ];
             let only: Vec<[usize; 2]> = clashes

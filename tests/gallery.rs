@@ -1,17 +1,63 @@
-//! The gallery: every demo job in `charts/` renders to what is committed there.
+//! The gallery: every kind of output of every demo job in `charts/`, as the program renders it now.
 //!
 //! `MELTSTAIR_GALLERY=write cargo test gallery` renders it anew; open every picture before you commit.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::ffi::OsString;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use meltstair::cli::{Around, run};
 
-const FOLDER: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/charts");
+/// From the root of the package, where tests run: answers name the job file as it was typed, and must not
+/// know where the package lies.
+const FOLDER: &str = "charts";
+
+/// What each job is rendered to: ending of the file, and the words after `meltstair`; `JOB` and
+/// `FILE` stand for the two files. Without `FILE` it is what is printed.
+const OF_A_JOB: [(&str, &str); 11] = [
+    (".svg", "chart|JOB|-o|FILE"),
+    (".png", "chart|JOB|-o|FILE"),
+    (".html", "sheet|JOB|-o|FILE"),
+    (".check.txt", "check|JOB"),
+    (".check.json", "check|JOB|--json"),
+    (".order.txt", "order|JOB"),
+    (".order.json", "order|JOB|--json"),
+    (".all.txt", "order|JOB|--all"),
+    (".clash.txt", "clash|JOB"),
+    (".chart.txt", "chart|JOB|--text"),
+    (".chart.ascii.txt", "chart|JOB|--text|--ascii"),
+];
+
+/// What needs no job, or all of them.
+const OF_ALL: [(&str, &str); 16] = [
+    ("ladder_a4.svg", "chart|--ladder|--paper|a4|-o|FILE"),
+    ("ladder_a4.png", "chart|--ladder|--paper|a4|-o|FILE"),
+    ("ladder_a3.svg", "chart|--ladder|--paper|a3|-o|FILE"),
+    ("ladder_a3.png", "chart|--ladder|--paper|a3|-o|FILE"),
+    (
+        "curve.svg",
+        "mix|ball 0.3 snbi + film 10um 63/37 on 0.3|--curve|FILE",
+    ),
+    (
+        "curve.png",
+        "mix|ball 0.3 snbi + film 10um 63/37 on 0.3|--curve|FILE",
+    ),
+    ("sweep.svg", "mix|snbi 90% + 63/37 10%|--sweep|FILE"),
+    ("sweep.png", "mix|snbi 90% + 63/37 10%|--sweep|FILE"),
+    ("mix.txt", "mix|ball 0.3 snbi + film 10um 63/37 on 0.3"),
+    ("sweep.txt", "mix|snbi 90% + 63/37 10%|--sweep"),
+    ("compare.txt", "compare|JOBS"),
+    ("compare.json", "compare|JOBS|--json"),
+    ("alloys.txt", "alloys|lead-free|100-150"),
+    ("alloy.txt", "alloys|sac305"),
+    ("pick.txt", "pick|--over|sac305|63/37|--service|60"),
+    ("drill.txt", "drill|--seed|7|--paper"),
+];
 
 /// What the program prints; files it writes go where the arguments say.
-fn said(args: &[&str]) -> String {
-    let all = ["meltstair"].iter().chain(args).map(OsString::from);
+fn said(args: &[OsString]) -> Vec<u8> {
+    let all = [OsString::from("meltstair")];
+    let all = all.into_iter().chain(args.iter().cloned());
     let around = Around {
         width: 100,
         own_alloys: None,
@@ -20,51 +66,107 @@ fn said(args: &[&str]) -> String {
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let code = run(all, &around, &mut out, &mut err);
     assert!(code != 2, "{args:?}: {}", String::from_utf8_lossy(&err));
-    String::from_utf8(out).expect("text")
+    out
 }
 
-/// Every output of one job, by ending of its file.
-fn rendered(job: &str, into: &Path) -> Vec<(&'static str, Vec<u8>)> {
-    let file = |ending: &str| into.join(format!("picture{ending}"));
-    let name = |path: &PathBuf| path.to_str().expect("a plain path").to_owned();
-    let (svg, png, html) = (file(".svg"), file(".png"), file(".html"));
-    for picture in [&svg, &png] {
-        said(&["chart", job, "-o", &name(picture)]);
+/// The demo jobs, in order.
+fn jobs() -> Vec<String> {
+    let entries = std::fs::read_dir(FOLDER).expect("charts/ is there");
+    let names = entries.map(|entry| entry.expect("an entry").file_name());
+    let names = names.filter_map(|name| name.into_string().ok());
+    let stems = names.filter_map(|name| name.strip_suffix(".yaml").map(str::to_owned));
+    let jobs: BTreeSet<String> = stems.collect();
+    assert!(jobs.len() >= 3, "three demo jobs at least");
+    jobs.into_iter().collect()
+}
+
+/// One file of the gallery.
+fn rendered(name: &str, words: &str, jobs: &[String], scratch: &Path) -> Vec<u8> {
+    let yaml = |job: &String| OsString::from(format!("{FOLDER}/{job}.yaml"));
+    let file = scratch.join(name);
+    let mut args: Vec<OsString> = Vec::new();
+    for word in words.split('|') {
+        match word {
+            "JOB" | "JOBS" => args.extend(jobs.iter().map(yaml)),
+            "FILE" => args.push(file.clone().into()),
+            _ => args.push(word.into()),
+        }
     }
-    said(&["sheet", job, "-o", &name(&html)]);
-    let read = |path: &PathBuf| std::fs::read(path).expect("it was written");
-    vec![
-        (".svg", read(&svg)),
-        (".png", read(&png)),
-        (".html", read(&html)),
-        (".order.txt", said(&["order", job]).into_bytes()),
-        (".chart.txt", said(&["chart", job, "--text"]).into_bytes()),
-    ]
+    let printed = said(&args);
+    if words.contains("FILE") {
+        return std::fs::read(file).expect("it was written");
+    }
+    printed
+}
+
+/// Every file of the gallery but the jobs and the page that shows them.
+fn gallery(scratch: &Path) -> BTreeMap<String, Vec<u8>> {
+    let jobs = jobs();
+    let mut files = BTreeMap::new();
+    for job in &jobs {
+        for (ending, words) in OF_A_JOB {
+            let name = format!("{job}{ending}");
+            let bytes = rendered(&name, words, std::slice::from_ref(job), scratch);
+            files.insert(name, bytes);
+        }
+    }
+    for (name, words) in OF_ALL {
+        files.insert(name.to_owned(), rendered(name, words, &jobs, scratch));
+    }
+    files
 }
 
 #[test]
 fn gallery_is_what_the_program_renders() {
     let write = std::env::var_os("MELTSTAIR_GALLERY").is_some();
-    let mut jobs: Vec<PathBuf> = std::fs::read_dir(FOLDER)
-        .expect("charts/ is there")
-        .map(|entry| entry.expect("an entry").path())
-        .filter(|path| path.extension().is_some_and(|ending| ending == "yaml"))
-        .collect();
-    jobs.sort();
-    assert!(jobs.len() >= 3, "three demo jobs at least");
     let scratch = tempfile::tempdir().expect("a folder");
     let mut stale = Vec::new();
-    for job in &jobs {
-        let stem = job.with_extension("");
-        let stem = stem.to_str().expect("a plain path");
-        for (ending, bytes) in rendered(job.to_str().expect("a plain path"), scratch.path()) {
-            let kept = PathBuf::from(format!("{stem}{ending}"));
-            if write {
-                std::fs::write(&kept, &bytes).expect("written");
-            } else if std::fs::read(&kept).ok() != Some(bytes) {
-                stale.push(kept);
-            }
+    for (name, bytes) in gallery(scratch.path()) {
+        let kept = Path::new(FOLDER).join(&name);
+        if write {
+            std::fs::write(&kept, &bytes).expect("written");
+        } else if std::fs::read(&kept).ok().as_ref() != Some(&bytes) {
+            stale.push(name);
         }
     }
     assert!(stale.is_empty(), "rendered differently now: {stale:?}");
+}
+
+/// Files that a page of Markdown links to or shows, as they are named in it.
+fn linked(page: &str) -> BTreeSet<String> {
+    page.split("](")
+        .skip(1)
+        .filter_map(|rest| rest.split(')').next())
+        .map(str::to_owned)
+        .collect()
+}
+
+#[test]
+fn the_page_of_the_gallery_shows_everything_and_nothing_else() {
+    let mut wanted: BTreeSet<String> = OF_ALL.iter().map(|(name, _)| (*name).to_owned()).collect();
+    for job in jobs() {
+        wanted.insert(format!("{job}.yaml"));
+        wanted.extend(OF_A_JOB.iter().map(|(ending, _)| format!("{job}{ending}")));
+    }
+    let page = std::fs::read_to_string(format!("{FOLDER}/README.md")).expect("the page");
+    assert_eq!(linked(&page), wanted);
+    // Every picture that a page can show is shown, not only linked to.
+    for picture in wanted.iter().filter(|name| name.ends_with(".png")) {
+        let shown = page
+            .lines()
+            .any(|line| line.starts_with("![") && line.contains(picture.as_str()));
+        assert!(shown, "{picture} is only linked to");
+    }
+    let there = std::fs::read_dir(FOLDER).expect("charts/ is there");
+    let there: BTreeSet<String> = there
+        .map(|entry| {
+            entry
+                .expect("an entry")
+                .file_name()
+                .into_string()
+                .expect("a name")
+        })
+        .filter(|name| name != "README.md")
+        .collect();
+    assert_eq!(there, wanted, "a file too many or too few in charts/");
 }

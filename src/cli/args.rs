@@ -84,7 +84,7 @@ pub(super) enum Verb {
         #[arg(long, num_args = 1.., value_name = "C")]
         at: Vec<f64>,
         /// Draw the melting curve; `.svg` or `.png`.
-        #[arg(long, value_name = "FILE")]
+        #[arg(long, value_name = "FILE", conflicts_with = "sweep")]
         curve: Option<PathBuf>,
         /// More and more of the second metal in the first; with a file, drawn as well.
         #[arg(long, value_name = "FILE", num_args = 0..=1, default_missing_value = "")]

@@ -34,6 +34,9 @@ struct Tally {
     reasons: u32,
 }
 
+/// Columns of a printed test.
+const SHEET: usize = 88;
+
 const FORMAT: &str = "score/1";
 
 /// The verb; returns the exit code.
@@ -72,7 +75,11 @@ fn run(
         return Ok(());
     }
     if args.paper {
-        let _ = write!(out, "{}", paper(&title(args, seed), &questions));
+        let _ = write!(
+            out,
+            "{}",
+            wrapped(&paper(&title(args, seed), &questions), SHEET)
+        );
         return Ok(());
     }
     let file = args.score.clone().or_else(|| around.score.clone());

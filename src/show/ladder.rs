@@ -141,14 +141,14 @@ fn meeting(melts: &MeltBook, one: &Alloy, other: &Alloy, say: Say) -> Option<Nev
 
 fn reason(doubts: &[Doubt], own: Celsius, say: Say) -> String {
     let why = if doubts.contains(&Doubt::BismuthLeadTin) {
-        "bismuth, lead and tin make a ternary eutectic"
+        "eutectic of Bi, Pb and Sn"
     } else if doubts
         .iter()
         .any(|d| matches!(d, Doubt::WeakData | Doubt::FloorOfSubset))
     {
-        "published eutectic of their metals"
+        "published eutectic"
     } else {
-        "their mixture melts lower than either"
+        "lower than either"
     };
     format!("{why}; alone from {}", say.t(own))
 }

@@ -415,7 +415,8 @@ pub fn curve_picture(mixed: &Mixed, frame: &Frame) -> Option<CurvePicture> {
         landmarks: [
             landmark("first melt", mixed.melt.first_melt),
             landmark("solidus", mixed.melt.solidus),
-            landmark("flow point", mixed.melt.flow_point),
+            landmark("98 % liquid", mixed.melt.flow_point),
+            landmark("flows surely", mixed.melt.flow),
             landmark("liquidus", mixed.melt.liquidus),
         ]
         .into_iter()

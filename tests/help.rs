@@ -89,13 +89,16 @@ fn every_verb_has_an_example_and_every_example_works() {
         let examples = examples(folder.path(), verb);
         assert!(!examples.is_empty(), "`{verb} --help` has no example");
         for example in examples {
-            // Each log line starts from the fresh job.
+            // Each log line starts from a fresh job, one with wires where it reads some.
             if verb == "did" {
-                std::fs::copy(
-                    folder.path().join("charts/tide_gauge.yaml"),
-                    folder.path().join("job.yaml"),
-                )
-                .expect("copied");
+                let wires = example.contains("--reads");
+                let job = if wires {
+                    "tests/acceptance/52_wires.yaml"
+                } else {
+                    "charts/tide_gauge.yaml"
+                };
+                let job = Path::new(env!("CARGO_MANIFEST_DIR")).join(job);
+                std::fs::copy(job, folder.path().join("job.yaml")).expect("copied");
             }
             let args = words(&example);
             assert!(

@@ -353,6 +353,18 @@ fn well_posed(q: &Question) {
     assert_eq!(different.len(), q.options.len(), "{q:?}");
     let reasons: BTreeSet<&String> = q.reasons.iter().collect();
     assert!(reasons.len() == q.reasons.len() && q.reason < reasons.len() && reasons.len() >= 3);
+    for reason in (0..q.reasons.len()).filter(|at| *at != q.reason) {
+        assert!(
+            q.against(reason).is_some(),
+            "nothing speaks against `{}`",
+            q.reasons[reason]
+        );
+    }
+    assert_eq!(
+        q.against(q.reason),
+        None,
+        "something speaks against the right reason: {q:?}"
+    );
     for slip in &q.slips {
         assert!(!q.is_right(&slip.given), "{q:?}");
     }

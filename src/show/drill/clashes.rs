@@ -249,6 +249,9 @@ pub(super) fn smallest_set(lab: &Lab, dice: &mut Rng) -> Option<Question> {
     if set.len() != 2 {
         return None;
     }
+    let left = [asked.margin("tails")?, asked.margin("plug")?];
+    let limits = [too_warm(new)?, too_warm(tails)?, too_warm(plug)?];
+    let spare = limits.into_iter().fold(f64::INFINITY, f64::min);
     let mut question = Draft::new(7, 16)
         .line("The board is at 25 °C; hot air without preheat goes 20 K above the point where the new alloy flows. Rules in use: first melt less 50 K, and 0.9 of it in kelvin.")
         .line("All four wishes together cannot be kept. Which is the smallest set that clashes?")
@@ -275,7 +278,12 @@ pub(super) fn smallest_set(lab: &Lab, dice: &mut Rng) -> Option<Question> {
                 "all wishes of a job that cannot be done clash with each other",
                 "the wish that was made last is the one to blame",
             ],
-            "leave each wish out in turn: where the rest can then be kept, it belongs to the set",
+            format!(
+                "tails have {} K left and plug {} K; in use {} K are left at the weakest of the three. What has less than 5 K clashes with what heats it",
+                told(left[0]),
+                told(left[1]),
+                told(spare)
+            ),
         );
     question.stairs = Some(lab.stairs(&asked));
     Some(question)

@@ -5,6 +5,7 @@
 //! in it. No answer is one that the engine would call unknown, unless that is the answer.
 
 mod basics;
+mod beliefs;
 mod clashes;
 mod draft;
 mod lab;

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
+use super::beliefs;
 use crate::show::chart::Staircase;
 
 /// What is asked for.
@@ -193,6 +194,7 @@ impl Question {
     /// Answer and reason judged, with the mistake behind a wrong one.
     pub fn judge(&self, given: &Given, reason: usize) -> Judged {
         let answer = self.is_right(given);
+        let against = self.against(reason);
         let reason = reason == self.reason;
         let mut told = String::new();
         let _ = writeln!(
@@ -212,6 +214,9 @@ impl Question {
         }
         if !reason {
             let _ = writeln!(told, "The reason: {}", self.right_reason());
+            if let Some(against) = against {
+                let _ = writeln!(told, "What speaks against yours: {against}");
+            }
         }
         let _ = writeln!(told, "How: {}", self.rule);
         Judged {
@@ -219,6 +224,11 @@ impl Question {
             reason,
             told,
         }
+    }
+
+    /// What speaks against one of the wrong reasons.
+    pub fn against(&self, reason: usize) -> Option<&'static str> {
+        beliefs::against(self.reasons.get(reason)?)
     }
 
     /// A line for each option that was wrongly taken, or wrongly left.

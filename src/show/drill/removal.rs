@@ -93,6 +93,12 @@ pub(super) fn too_hot(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             distrusted.insert(at);
         }
     }
+    let seen: Vec<String> = (0..4)
+        .map(|at| {
+            let sees = f64::from(preheat) + couplings[at] * f64::from(read - preheat);
+            format!("{} {} of {}", ids[at], told(sees), alloys[at].1)
+        })
+        .collect();
     let by_plan: BTreeSet<usize> = (0..4)
         .filter(|at| {
             let seen = f64::from(preheat) + couplings[*at] * f64::from(planned - preheat);
@@ -119,7 +125,10 @@ pub(super) fn too_hot(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             "the plan said that they hold, so they hold",
             "one reading above plan makes every joint of the board suspect",
         ],
-        format!("each sees {preheat} + k × ({read} − {preheat}); those above their first melt"),
+        format!(
+            "each sees {preheat} + k × ({read} − {preheat}): {}; those above their first melt",
+            seen.join(", ")
+        ),
     );
     let slip = super::question::Given::Options(by_plan);
     if !question.is_right(&slip) {

@@ -1,0 +1,82 @@
+//! What people believe at a bench, and what speaks against it.
+
+/// What speaks against a wrong reason; every wrong reason of every question is in the table.
+pub(super) fn against(belief: &str) -> Option<&'static str> {
+    let found = BELIEFS.iter().find(|(of, _)| *of == belief);
+    found.map(|(_, against)| *against)
+}
+
+#[rustfmt::skip]
+const BELIEFS: [(&str, &str); 63] = [
+    // Reading a staircase.
+    ("the joint that gets hottest is the weakest", "a joint that melts at 280 °C may see 230 °C; one that melts at 138 °C may not see 150 °C"),
+    ("the alloy that melts lowest is the weakest", "it may lie far from the heat and stay cool: what it sees counts as much as where it melts"),
+    ("lowest melting first: it needs the least heat", "then every later heat is hotter than what already stands can bear"),
+    ("any order will do, as long as each joint is cold before the next", "a joint that has cooled down melts again as soon as it gets as hot as before"),
+    ("an alloy that is called eutectic melts at one number, the lower one", "lists call many alloys eutectic that are pasty over several kelvins; the second list shows it"),
+    ("lists differ, so the mean of both is the best guess", "the two numbers are not two guesses at one thing: one is where it begins to melt, the other where it is all liquid"),
+    // Two alloys.
+    ("a gap between the two alloys is enough, however small", "nobody solders at the liquidus: the peak lies above it, and uses the gap up"),
+    ("the iron or air setting is what the neighbour sees", "a tip at 350 °C makes a joint of 210 °C: most of the difference is lost on the way"),
+    ("anything below the first melt is solid and therefore strong", "solder creeps long before it melts: at 0.9 of its melting point in kelvin it gives way under small loads"),
+    ("it only has to stay below the first melt", "it would be solid, and creep: joints under load fail there in hours"),
+    ("lead-free alloys always stand more heat than leaded ones", "Bi58Sn42 and In52Sn48 hold no lead, and melt far below Sn63Pb37"),
+    ("the two rules are averaged", "each of them is a limit of its own: the mean breaks the stricter one"),
+    // Neighbours.
+    ("4 mm away nothing but the preheat arrives", "a board conducts: some of the rise arrives, and the coupling says how much"),
+    ("the chip must stay below the first melt of the jumper", "the jumper sees only a share of the rise, so the chip may get hotter than that"),
+    ("the coupling is a share of the peak itself", "the preheat reaches everything in full; only what the tool adds is shared out"),
+    ("the margin is kept at the chip, not at the jumper", "the jumper is what must not melt, so the kelvins are counted there"),
+    ("a preheater is harmless, it never melts anything", "at 120 °C it melts indium solder and anything where bismuth met lead, all over the board"),
+    ("only joints beside the chip are heated", "a preheater heats the whole board, the far corner too"),
+    ("its weight alone decides", "as long as its solder is solid no weight of this size falls; once liquid, wetted area and edge carry it"),
+    ("surface tension holds anything that is soldered", "it holds a few milligrams for each millimetre of edge, no more"),
+    // Mixing.
+    ("a mixture melts between its parents", "that holds for water of two temperatures; metals that disturb each other's crystals melt lower than both"),
+    ("new copper lowers the melting point of bismuth solder", "copper dissolves in it by a trace and changes its melting by less than a kelvin"),
+    ("the joint is what the ball was bought as", "the ball dissolves what lies on the pad: the label ends when it melts"),
+    ("wherever a leaded board was repaired, 95 °C must be reckoned with", "only where lead really got into the joint: a pad that never saw it brings none"),
+    ("wick takes all of it: there is no lead left", "wick leaves a film of micrometres, and a trace of lead is enough"),
+    ("what counts is how thick the film is, not what the ball weighs", "the share is lead over all metal: the same film weighs more in a small ball"),
+    ("bismuth spreads over the board and reaches every joint", "liquid solder stays on the metal that it wets; mask and bare laminate stop it"),
+    ("every joint near a chip is lost when the chip is set", "near joints see a share of the rise, and that can be reckoned"),
+    ("flux keeps the two apart", "flux takes the oxide off, which is what lets them run together"),
+    ("the jumper melts at 183 °C and never sees that", "it need not melt: liquid bismuth solder dissolves it from outside, as water does sugar"),
+    ("only pairs with very different melting points are dangerous", "Bi58Sn42 and Sn63Pb37 lie 45 K apart and make 95 °C; it is the metals that decide"),
+    ("flux cleans metal off the pad", "flux dissolves oxide, not metal"),
+    ("wick takes everything that is liquid: one round is enough", "it leaves a film of what the puddle was: each round only thins the old metal out"),
+    // Order.
+    ("the melting points alone decide, the couplings do not matter", "a low-melting joint far away may outlast a high-melting one right beside the heat"),
+    ("the order does not matter as long as every joint cools down in between", "what stands is heated by everything that comes after it, so the first must bear most"),
+    ("a longer tip reaches below any frame", "a tip must touch the joint and be seen there: below a frame neither can be had"),
+    ("both count: they will both be there in the end", "steps are done one after the other: until the lid is on, what lies under it can be reached"),
+    ("the chip first: it is the most important", "what must be reached under or beside it would then be closed, or heated with the chip in place"),
+    ("the order is a matter of taste", "mask does not stick to a joint that is soldered later, and enamel does not come off under mask"),
+    ("a check counts until the power has been on", "any heat after the check can pull a bridge; the check is then worth nothing"),
+    ("one check at the start shows that the board is sound", "it shows what the board was; shorts are made by the work"),
+    // Removal.
+    ("heats count only above the melting point of its balls", "the body ages by its own temperature, whatever its balls do"),
+    ("only setting it down counts", "taking off, wicking and new balls heat the chip just as much"),
+    ("removal needs less heat than placing: the first melt is enough", "one ball that still holds tears its pad off: all of them must be liquid"),
+    ("the hotter the better: what comes off is scrap anyway", "the chip holds the data, and its neighbours stay on the board"),
+    ("one reading above plan makes every joint of the board suspect", "what a joint saw can be reckoned from the reading: most have kelvins to spare"),
+    ("the plan said that they hold, so they hold", "the plan was reckoned with another peak: the reading is what happened"),
+    // Clashes.
+    ("all wishes of a job that cannot be done clash with each other", "most of them are not in the way: leave one out and look whether the rest can be kept"),
+    ("first melt over peak", "both are counted from preheat on, since preheat arrives in full; and the margin must be left"),
+    ("half of what it is now: a shield halves the heat", "how much must go depends on the numbers of this job, not on what shields usually do"),
+    ("the margin is only caution: give it up first", "a few kelvins rarely open a job, and they are what covers the errors of all other numbers"),
+    ("the preheater is the culprit whenever a neighbour melts", "with a small coupling the peak hardly matters and preheat does; with a large one it is the other way about"),
+    ("the wish that was made last is the one to blame", "a clash has no last wish: any one of the set can be given up"),
+    // Not known.
+    ("the most likely alloy decides", "if the unlikely one is there, the data are lost: the worst candidate decides until it is ruled out"),
+    ("what is not known is taken as the highest-melting candidate", "that is the kindest guess: the lowest one is the one that melts"),
+    ("a label is a label: the first alloy that fits is meant", "several alloys fit, and they melt far apart"),
+    ("all solders of one label melt alike", "the same words are printed on spools that melt a hundred kelvins apart"),
+    ("no label can ever be trusted", "a label that names one solder is evidence; it is the label that fits several that must be asked about"),
+    ("the colour of the solder tells the rest", "leaded and lead-free solders can both shine or be dull"),
+    ("a number without a scale is always °C", "profile sheets come in °F as well: only one of the two makes sense for this alloy"),
+    ("sheets state the setting of the oven, so it is right as it is", "a profile is measured at the board; and as it stands it would burn it"),
+    ("the hotter the surer: what melts is solder", "where both candidates melt, the test tells nothing"),
+    ("shine tells leaded from lead-free without any heat", "cooling, age and flux change the shine more than the alloy does"),
+];

@@ -140,14 +140,13 @@ fn sight_words(sight: &Sight, say: Say) -> String {
     if sight.seen == Seen::UpTo(None) {
         return "nobody knows how hot it gets: state a coupling or a distance".to_owned();
     }
-    match sight.melt.first_melt {
-        Some(first_melt) => {
-            format!(
-                "sees {}, first melt {}",
-                say.seen(sight.seen),
-                say.t(first_melt)
-            )
-        }
+    // The temperature that the margin is counted from: the first melt less what the data may be wrong by.
+    match sight.melt.survival {
+        Some(survival) => format!(
+            "sees {}, solid up to {}",
+            say.seen(sight.seen),
+            say.t(survival)
+        ),
         None => format!("sees {}, its metal is not known", say.seen(sight.seen)),
     }
 }

@@ -17,9 +17,9 @@ const BELIEFS: [(&str, &str); 63] = [
     ("lists differ, so the mean of both is the best guess", "the two numbers are not two guesses at one thing: one is where it begins to melt, the other where it is all liquid"),
     // Two alloys.
     ("a gap between the two alloys is enough, however small", "nobody solders at the liquidus: the peak lies above it, and uses the gap up"),
-    ("the iron or air setting is what the neighbour sees", "a tip at 350 °C makes a joint of 210 °C: most of the difference is lost on the way"),
-    ("anything below the first melt is solid and therefore strong", "solder creeps long before it melts: at 0.9 of its melting point in kelvin it gives way under small loads"),
-    ("it only has to stay below the first melt", "it would be solid, and creep: joints under load fail there in hours"),
+    ("the iron or air setting is what the neighbour sees", "a tip set to 350 °C brings a joint to far less: much is lost on the way, and more on the way to the neighbour"),
+    ("anything below the first melt is solid and therefore strong", "solder creeps long before it melts, so a joint under load gives way while it is still solid"),
+    ("it only has to stay below the first melt", "it would be solid, and creep: a joint under load gives way in time"),
     ("lead-free alloys always stand more heat than leaded ones", "Bi58Sn42 and In52Sn48 hold no lead, and melt far below Sn63Pb37"),
     ("the two rules are averaged", "each of them is a limit of its own: the mean breaks the stricter one"),
     // Neighbours.
@@ -33,7 +33,7 @@ const BELIEFS: [(&str, &str); 63] = [
     ("surface tension holds anything that is soldered", "it holds a few milligrams for each millimetre of edge, no more"),
     // Mixing.
     ("a mixture melts between its parents", "that holds for water of two temperatures; metals that disturb each other's crystals melt lower than both"),
-    ("new copper lowers the melting point of bismuth solder", "copper dissolves in it by a trace and changes its melting by less than a kelvin"),
+    ("new copper lowers the melting point of bismuth solder", "only a trace of copper dissolves in it, and hardly changes where it melts"),
     ("the joint is what the ball was bought as", "the ball dissolves what lies on the pad: the label ends when it melts"),
     ("wherever a leaded board was repaired, 95 °C must be reckoned with", "only where lead really got into the joint: a pad that never saw it brings none"),
     ("wick takes all of it: there is no lead left", "wick leaves a film of micrometres, and a trace of lead is enough"),

@@ -135,13 +135,18 @@ fn meeting(melts: &MeltBook, one: &Alloy, other: &Alloy, say: Say) -> Option<Nev
         one: one.name.clone(),
         other: other.name.clone(),
         melts_at,
-        reason: reason(&joint.doubts, own, say),
+        reason: reason(&joint.doubts, melts_at, own, say),
     })
 }
 
-fn reason(doubts: &[Doubt], own: Celsius, say: Say) -> String {
+fn reason(doubts: &[Doubt], melts_at: Celsius, own: Celsius, say: Say) -> String {
     let why = if doubts.contains(&Doubt::BismuthLeadTin) {
-        "eutectic of Bi, Pb and Sn"
+        // What some mixtures hold beside the three may take it lower still.
+        if melts_at < Celsius::whole(95) {
+            "eutectic of Bi, Pb and Sn, or lower"
+        } else {
+            "eutectic of Bi, Pb and Sn"
+        }
     } else if doubts
         .iter()
         .any(|d| matches!(d, Doubt::WeakData | Doubt::FloorOfSubset))

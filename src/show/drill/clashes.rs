@@ -180,17 +180,25 @@ pub(super) fn give_up(lab: &Lab, dice: &mut Rng) -> Option<Question> {
     Some(question)
 }
 
-/// Form 16: the smallest set of wishes that cannot hold together.
-pub(super) fn smallest_set(lab: &Lab, dice: &mut Rng) -> Option<Question> {
-    let new = ALLOYS[dice.usize(..ALLOYS.len())];
-    let (tails, plug) = (
-        ALLOYS[dice.usize(..ALLOYS.len())],
-        ALLOYS[dice.usize(..ALLOYS.len())],
-    );
-    let (k_tails, k_plug) = (coupling(dice, 4, 18), coupling(dice, 4, 18));
-    let service = whole(dice, 40, 120, 5);
-    let title = board(dice);
-    let job = |dropped: Option<usize>| {
+/// Four wishes: two joints that keep their margin, a step that is done, and a service temperature.
+struct Wishes {
+    title: &'static str,
+    tails: (Known, f64),
+    plug: (Known, f64),
+    new: Known,
+    service: i32,
+}
+
+impl Wishes {
+    /// The job of all wishes but one.
+    fn job(&self, dropped: Option<usize>) -> String {
+        let Wishes {
+            title,
+            tails: (tails, k_tails),
+            plug: (plug, k_plug),
+            new,
+            service,
+        } = self;
         let may = |at: usize| {
             if dropped == Some(at) {
                 "may_melt"
@@ -213,13 +221,32 @@ pub(super) fn smallest_set(lab: &Lab, dice: &mut Rng) -> Option<Question> {
         };
         format!(
             "job: {title}\n{wanted}{}\njoints:\n  - {{id: tails, alloy: {}, must: {}}}\n  - {{id: plug, alloy: {}, must: {}}}\n  - {{id: frame}}\n{step}",
-            readings(&[new, tails, plug]),
+            readings(&[*new, *tails, *plug]),
             tails.0,
             may(0),
             plug.0,
             may(1)
         )
+    }
+}
+
+/// Form 16: the smallest set of wishes that cannot hold together.
+pub(super) fn smallest_set(lab: &Lab, dice: &mut Rng) -> Option<Question> {
+    let new = ALLOYS[dice.usize(..ALLOYS.len())];
+    let (tails, plug) = (
+        ALLOYS[dice.usize(..ALLOYS.len())],
+        ALLOYS[dice.usize(..ALLOYS.len())],
+    );
+    let (k_tails, k_plug) = (coupling(dice, 4, 18), coupling(dice, 4, 18));
+    let service = whole(dice, 40, 120, 5);
+    let wishes = Wishes {
+        title: board(dice),
+        tails: (tails, k_tails),
+        plug: (plug, k_plug),
+        new,
+        service,
     };
+    let job = |dropped: Option<usize>| wishes.job(dropped);
     let asked = lab.ask(&job(None))?;
     let near = |value: f64| value.abs() < 2.0;
     if near(asked.margin("tails")? - 5.0) || near(asked.margin("plug")? - 5.0) {

@@ -389,6 +389,44 @@ fn what_is_wrong_or_near_names_its_joint_beside_the_number() {
     assert!(has(&picture, "plug 21 K"), "{:?}", picture.texts());
 }
 
+/// A reader takes a name for that of the nearest line.
+#[test]
+fn a_name_lies_nearest_to_its_own_line() {
+    for turned in [false, true] {
+        let mut stairs = Staircase {
+            steps: (1..5).map(|n| tread(n, "set U2", 160, "air")).collect(),
+            ..Staircase::default()
+        };
+        let mut joints = vec![("upper", 181.0), ("lower", 176.0), ("far", 217.0)];
+        if turned {
+            joints.reverse();
+        }
+        for (joint, melts) in joints {
+            stairs.lines.push(life(
+                joint,
+                vec![segment(None, None, "Sn63Pb37", melts, 191.0)],
+            ));
+        }
+        let picture = stairs.picture(Scale::Celsius);
+        let begins = |name: &str| {
+            let all = picture.texts();
+            let mut of_name = all.iter().filter(|text| text.text == name);
+            let left = of_name
+                .by_ref()
+                .map(|text| text.rect)
+                .min_by(|a, b| a.left.total_cmp(&b.left));
+            let rect = left.expect("a name at the beginning");
+            f64::midpoint(rect.top, rect.bottom)
+        };
+        let (upper, lower) = (begins("upper"), begins("lower"));
+        assert!(upper < lower, "{upper} {lower} {:?}", picture.texts());
+        assert!(
+            lower - upper > 15.0,
+            "one above both lines, the other below both"
+        );
+    }
+}
+
 #[test]
 fn only_alike_dots_share_a_number() {
     let mut stairs = Staircase {

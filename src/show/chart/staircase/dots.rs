@@ -212,9 +212,9 @@ fn margins(scene: &mut Scene<'_>, spots: &[Spot<'_>]) {
 }
 
 /// The caption with the name before it, where a reader would ask which line is meant: what is wrong, and
-/// the tightest of a step where that is near.
+/// the tightest of a step.
 fn named(stairs: &Staircase, spot: &Spot<'_>, caption: &str) -> Option<String> {
-    let asked = spot.dot.mark != Mark::Holds || (spot.tightest_of_step && spot.is_near());
+    let asked = spot.dot.mark != Mark::Holds || spot.tightest_of_step;
     let alone = spot.count == 1;
     (asked && alone).then(|| {
         let name = fit(&plain(stairs.name(spot.dot.over)), SMALL, true, 72.0);

@@ -246,6 +246,26 @@ fn beginnings(scene: &mut Scene<'_>) {
     }
 }
 
+/// What it costs a label to lie nearer to another line than to its own: a reader takes the nearest.
+const OF_ANOTHER: f64 = 40.0;
+
+/// All lines of joints and limits: from where to where, and how high.
+fn levels(scene: &Scene<'_>) -> Vec<(f64, f64, f64)> {
+    let stairs = scene.stairs;
+    let joints = stairs.lines.iter().enumerate().flat_map(|(line, life)| {
+        let of_line = life.segments.iter();
+        of_line.filter_map(move |segment| {
+            let (from, to) = scene.frame.span(segment.from_step, segment.to_step);
+            Some((from, to, scene.frame.segment_y(line, segment)?))
+        })
+    });
+    let limits = stairs.ceilings.iter().map(|ceiling| {
+        let (from, to) = scene.frame.span(ceiling.from_step, ceiling.to_step);
+        (from, to, scene.frame.y(ceiling.limit))
+    });
+    joints.chain(limits).collect()
+}
+
 /// A label just over or under the beginning of a horizontal line, or further along it.
 fn beside(
     scene: &mut Scene<'_>,
@@ -255,10 +275,20 @@ fn beside(
     ink: super::super::picture::Ink,
 ) {
     let size = (width(text, SMALL, true), SMALL);
+    let levels = levels(scene);
+    let nearer = |(x, at): (f64, f64)| {
+        levels.iter().any(|(from, to, other)| {
+            (*from..=*to).contains(&x) && (other - at).abs() + 0.5 < (y - at).abs()
+        })
+    };
     let offers = (0_u8..40).flat_map(|along| {
         let x = left + 7.0 + size.0 / 2.0 + f64::from(along) * 7.0;
         let price = f64::from(along) * 1.5 + if x + size.0 / 2.0 > right { 12.0 } else { 0.0 };
-        [-12.0, 11.0, -22.0, 21.0].map(|up: f64| ((x, y + up), price + up.abs() / 4.0))
+        [-12.0, 11.0, -22.0, 21.0].map(|up: f64| {
+            let at = (x, y + up);
+            let strange = if nearer(at) { OF_ANOTHER } else { 0.0 };
+            (at, price + up.abs() / 4.0 + strange)
+        })
     });
     let found = scene.placer.place(size, offers);
     if let Some(rect) = found {

@@ -114,6 +114,11 @@ fn a_window_that_does_not_exist_prints_as_a_refusal_with_the_reason() {
     assert_eq!(sheet.use_for, Use::Refusal);
     let page = words(&sheet.html());
     assert!(page.starts_with("NO PLAN softens"), "{page}");
+    // The head and the reasons round the same number the same way.
+    assert!(
+        page.contains("(solder frame), 5.3 K too hot") && page.contains("softens, -5.3 K"),
+        "{page}"
+    );
     assert!(page.contains("Do not work by this page"));
     let closed =
         "step 2 fence: no window: it flows from 224 °C, and must stay below 210.7 °C, set by site";

@@ -2,7 +2,6 @@
 
 use crate::job::{Content, Deposit, Job, Start};
 use crate::plan::Checked;
-use crate::quantity::KelvinStep;
 
 use super::{is_closed, open_steps};
 use crate::show::check::{troubles, verdict_line};
@@ -92,7 +91,9 @@ pub(super) fn weakest(job: &Job, checked: &Checked, say: Say) -> String {
     let step = &checked.steps[tightest.step].planned.step;
     let place = Names(job).place(tightest.place);
     let left = if tightest.margin.millikelvin() < 0 {
-        format!("{} too hot", say.dt(KelvinStep::whole(0) - tightest.margin))
+        // Rounded as everywhere, away from the safe side; only the sign is words.
+        let margin = say.dt(tightest.margin);
+        format!("{} too hot", margin.trim_start_matches(['-', '−']))
     } else {
         format!("{} left", say.dt(tightest.margin))
     };

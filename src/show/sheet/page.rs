@@ -34,7 +34,8 @@ impl Sheet {
                 }
             }
         };
-        harmless(&page.into_string())
+        // A number is not parted from its unit.
+        harmless(&page.into_string()).replace(" °C", "\u{a0}°C")
     }
 
     const fn kind(&self) -> &'static str {
@@ -53,12 +54,13 @@ impl Sheet {
         }
     }
 
-    /// Long jobs get smaller print below the table, so that twelve steps fit one page.
+    /// Long jobs get smaller print below the table, so that twelve steps fit one page; with more, what
+    /// is ticked stands on the first page and what is read on the next.
     const fn density(&self) -> &'static str {
-        if self.rows.len() > 9 {
-            "dense"
-        } else {
-            "roomy"
+        match self.rows.len() {
+            0..=9 => "roomy",
+            10..=12 => "dense",
+            _ => "long",
         }
     }
 

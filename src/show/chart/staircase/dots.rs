@@ -214,12 +214,14 @@ fn margins(scene: &mut Scene<'_>, spots: &[Spot<'_>]) {
 /// The caption with the name before it, where a reader would ask which line is meant: what is wrong, and
 /// the tightest of a step.
 fn named(stairs: &Staircase, spot: &Spot<'_>, caption: &str) -> Option<String> {
+    let name = plain(stairs.name(spot.dot.over));
+    let pressing = spot.dot.mark != Mark::Holds || spot.is_near();
     let asked = spot.dot.mark != Mark::Holds || spot.tightest_of_step;
-    let alone = spot.count == 1;
-    (asked && alone).then(|| {
-        let name = fit(&plain(stairs.name(spot.dot.over)), SMALL, true, 72.0);
-        format!("{name} {caption}")
-    })
+    // Half a name says little: where nothing presses it is the whole one or none.
+    let room = if pressing { 110.0 } else { 52.0 };
+    let fits = pressing || width(&name, SMALL, true) <= room;
+    (asked && fits && spot.count == 1)
+        .then(|| format!("{} {caption}", fit(&name, SMALL, true, room)))
 }
 
 /// What stands beside a dot: a bare number where all is well, a word where it is not.

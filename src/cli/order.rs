@@ -105,7 +105,11 @@ pub(super) fn all(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     let trades = plan::order_all(&setting, Budget::default(), &mut |_| true)
         .map_err(WrongInput::new)?
         .ok_or_else(|| WrongInput::new("the search was cut off: not all trades are known"))?;
-    let line = format!("{} trades of margin, vital heats and steps", trades.len());
+    let many = if trades.len() == 1 { "" } else { "s" };
+    let line = format!(
+        "{} trade{many} of margin, vital heats and steps",
+        trades.len()
+    );
     let frame = Frame {
         verb: "order",
         line,

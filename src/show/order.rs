@@ -6,7 +6,7 @@ use serde_json::{Map, Value, json};
 
 use crate::bench::{Doing, Verdict, solder_choice};
 use crate::job::{Choice, Job, Work};
-use crate::plan::{Answer, Checked, Chosen, FindOut, Plan, Worth};
+use crate::plan::{Answer, Checked, Chosen, FindOut, POWER_CHECK, Plan, Worth};
 
 use super::answer::{Assumption, Frame};
 use super::check;
@@ -108,12 +108,14 @@ fn worth_text(job: &Job, plan: &Plan, worth: &Worth, say: Say) -> String {
             let _ = writeln!(out, "  {}: {}", id(job, chosen), words.join(", "));
         }
     }
-    if !plan.left_out.is_empty() {
-        let ids: Vec<&str> = plan
-            .left_out
-            .iter()
-            .map(|step| job.steps[step.0].id.as_str())
-            .collect();
+    // A check before power that was added to be chosen, and is not needed, is no news.
+    let ids: Vec<&str> = plan
+        .left_out
+        .iter()
+        .map(|step| job.steps[step.0].id.as_str())
+        .filter(|id| !id.ends_with(POWER_CHECK))
+        .collect();
+    if !ids.is_empty() {
         let _ = writeln!(out, "Left out: {}", ids.join(" "));
     }
     let margin = worth

@@ -1,11 +1,20 @@
 //! The staircase: geometry of the labels, what must be written, harmless text, honest bytes.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
+use meltstair::alloy::AlloyBook;
+use meltstair::bench::Setting;
+use meltstair::job;
+use meltstair::melt::MeltBook;
+use meltstair::plan;
 use meltstair::quantity::{Celsius, KelvinStep};
+use meltstair::show::answer::Frame;
 use meltstair::show::chart::{
     Basis, Dot, Drop, Mark, Over, Picture, Scale, Staircase, Tightest, Tread, TreadKind,
 };
+
+use meltstair::show::staircase;
 
 use crate::chart_samples::{crowd, expose, life, sees, segment, tide_gauge, tread};
 use crate::chart_tools::{assert_labels_apart, count, decoded, has};
@@ -389,40 +398,34 @@ fn what_is_wrong_or_near_names_its_joint_beside_the_number() {
     assert!(has(&picture, "plug 21 K"), "{:?}", picture.texts());
 }
 
-/// A reader takes a name for that of the nearest line.
+/// A reader takes a name for that of the nearest line: of two lines 5 K apart, each has its name on its
+/// own side.
 #[test]
 fn a_name_lies_nearest_to_its_own_line() {
-    for turned in [false, true] {
-        let mut stairs = Staircase {
-            steps: (1..5).map(|n| tread(n, "set U2", 160, "air")).collect(),
-            ..Staircase::default()
-        };
-        let mut joints = vec![("upper", 181.0), ("lower", 176.0), ("far", 217.0)];
-        if turned {
-            joints.reverse();
-        }
-        for (joint, melts) in joints {
-            stairs.lines.push(life(
-                joint,
-                vec![segment(None, None, "Sn63Pb37", melts, 191.0)],
-            ));
-        }
-        let picture = stairs.picture(Scale::Celsius);
-        let begins = |name: &str| {
-            let all = picture.texts();
-            let mut of_name = all.iter().filter(|text| text.text == name);
-            let left = of_name
-                .by_ref()
-                .map(|text| text.rect)
-                .min_by(|a, b| a.left.total_cmp(&b.left));
-            let rect = left.expect("a name at the beginning");
-            f64::midpoint(rect.top, rect.bottom)
-        };
-        let (upper, lower) = (begins("upper"), begins("lower"));
-        assert!(upper < lower, "{upper} {lower} {:?}", picture.texts());
+    let text = include_str!("jobs/lines_close_together.yaml");
+    let read = job::read(text, "job.yaml", AlloyBook::shipped());
+    let job = read.unwrap_or_else(|why| panic!("{why}")).job;
+    let melts = MeltBook::new(Arc::new(AlloyBook::shipped().clone()), Vec::new());
+    let setting = Setting::new(&job, &melts);
+    let checked = plan::check(&setting, &plan::as_written(&job).plan);
+    let stairs = staircase::of(&setting, &checked, &Frame::default());
+    let picture = stairs.picture(Scale::Celsius);
+    let begins = |name: &str| {
+        let all = picture.texts();
+        let of_name = all.iter().filter(|text| text.text == name);
+        let left = of_name
+            .map(|text| text.rect)
+            .min_by(|a, b| a.left.total_cmp(&b.left));
+        let rect = left.unwrap_or_else(|| panic!("`{name}` at the beginning of its line"));
+        assert!(rect.left < 150.0, "{name}: {rect:?}");
+        f64::midpoint(rect.top, rect.bottom)
+    };
+    for (upper, lower) in [("rim", "coil"), ("strap", "socket")] {
+        let (upper, lower) = (begins(upper), begins(lower));
         assert!(
             lower - upper > 15.0,
-            "one above both lines, the other below both"
+            "{upper} {lower} {:?}",
+            picture.texts()
         );
     }
 }

@@ -28,6 +28,19 @@ const OF_A_JOB: [(&str, &str); 11] = [
     (".chart.ascii.txt", "chart|JOB|--text|--ascii"),
 ];
 
+/// A job whose board and tools are described, and its outputs of heat.
+const OF_HEAT: (&str, [(&str, &str); 6]) = (
+    "bell_buoy",
+    [
+        (".heat.txt", "heat|JOB|set"),
+        (".heat.json", "heat|JOB|set|--json"),
+        (".map.png", "heat|JOB|set|--map|FILE"),
+        (".map.svg", "heat|JOB|set|--map|FILE"),
+        (".trace.png", "heat|JOB|set|--trace|FILE"),
+        (".trace.svg", "heat|JOB|set|--trace|FILE"),
+    ],
+);
+
 /// What needs no job, or all of them.
 const OF_ALL: [(&str, &str); 16] = [
     ("ladder_a4.svg", "chart|--ladder|--paper|a4|-o|FILE"),
@@ -109,6 +122,12 @@ fn gallery(scratch: &Path) -> BTreeMap<String, Vec<u8>> {
             let bytes = rendered(&name, words, std::slice::from_ref(job), scratch);
             files.insert(name, bytes);
         }
+    }
+    let (heated, outputs) = OF_HEAT;
+    for (ending, words) in outputs {
+        let name = format!("{heated}{ending}");
+        let bytes = rendered(&name, words, &[heated.to_owned()], scratch);
+        files.insert(name, bytes);
     }
     for (name, words) in OF_ALL {
         files.insert(name.to_owned(), rendered(name, words, &jobs, scratch));

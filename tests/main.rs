@@ -28,6 +28,7 @@ mod heat_bound;
 mod heat_job;
 mod heat_learn;
 mod heat_published;
+mod heat_verbs;
 mod heat_ways;
 mod help;
 mod hostile;

@@ -8,10 +8,10 @@ use std::sync::{Arc, Mutex};
 
 use crate::heat::presets::{plate_under, still_air};
 use crate::heat::{
-    self, Band, Face, Forecast, HotBound, Place, Preheat, Program, Reach, Scene, Seconds, Until,
-    forecast,
+    self, Band, Face, Forecast, HeatCapacity, HotBound, Patch, Place, Preheat, Program, Reach,
+    Rect, Scene, Seconds, forecast,
 };
-use crate::job::{GuardIx, GuardKind, Job, JointIx, PartIx};
+use crate::job::{GuardIx, GuardKind, Job, JointIx, Part, PartIx};
 use crate::quantity::{Celsius, Length, Point};
 
 use super::exposure::{Aim, Heat, tool_spread};
@@ -60,7 +60,7 @@ pub struct Bounds {
     tools: Mutex<BTreeMap<ToolKey, Option<Arc<Pair>>>>,
     spots: Mutex<BTreeMap<SpotKey, Option<Found>>>,
     reaches: Mutex<BTreeMap<ToolKey, Option<Reach>>>,
-    fields: Mutex<BTreeMap<(ToolKey, u32), Option<Field>>>,
+    fields: Mutex<BTreeMap<FieldKey, Option<Field>>>,
 }
 
 /// How long what lies farther off is watched after the tool has gone, s (our judgement: heat needs some
@@ -73,6 +73,8 @@ type ToolKey = [i64; 13];
 type SpotKey = (ToolKey, [i64; 4]);
 
 type Field = Arc<Forecast>;
+/// The tool, how long it stays, and for whom.
+type FieldKey = (ToolKey, (u32, For));
 
 /// Bounds of one tool with and without the stop at the target's peak.
 #[derive(Debug)]
@@ -91,6 +93,7 @@ pub fn at(
 ) -> Option<Found> {
     let tool = heat.way.described.as_ref()?;
     let target = target?;
+    let spot = toward_members(job, heat, spot)?;
     let (middle, reach) = (spot.at?, spot.reach?);
     if middle.distance(target).mm() - reach.mm() <= tool.footprint().mm() {
         return Some(Found::UnderTool(tool.hottest().max(heat.way.preheat)));
@@ -103,7 +106,7 @@ pub fn at(
         [whole(x), whole(y), whole(reach.mm()), i64::from(spot.body)],
     );
     remembered(&bounds.spots, spot_key, || {
-        let scene = scene(job, heat, target)?;
+        let scene = scene(job, heat, target, For::Neighbours)?;
         let pair = remembered(&bounds.tools, tool_key, || {
             let known = job.learned.of(tool);
             Some(Arc::new(Pair {
@@ -123,10 +126,11 @@ pub fn at(
             (_, Some(field)) => (field, Model::Field),
             (steady, None) => (steady?, Model::SteadyBound),
         };
+        // Where no closed form bounds it: the tool itself does, or the board that it comes to.
+        let most = free.unwrap_or_else(|| tool.hottest().max(scene.base()));
         Some(Found::AtMost {
             stopped,
-            // Where no closed form bounds it: the tool itself does, or the board that it comes to.
-            free: free.unwrap_or_else(|| tool.hottest().max(scene.base())),
+            free: field.map_or(most, |field| field.min(most)),
             by,
             base: scene.base(),
         })
@@ -135,7 +139,7 @@ pub fn at(
 
 /// The band of the hottest that a place sees while the tool stays as long as the step says.
 fn field_peak(job: &Job, bounds: &Bounds, heat: &Heat, target: Point, spot: Spot) -> Option<Band> {
-    let field = field(job, bounds, heat, target)?;
+    let field = field(job, bounds, heat, target, For::Neighbours)?;
     let id = spot_id(spot)?;
     let found = field.places.iter().find(|place| place.heat.id == id)?;
     Some(found.peak)
@@ -144,21 +148,36 @@ fn field_peak(job: &Job, bounds: &Bounds, heat: &Heat, target: Point, spot: Spot
 /// What the target is called in a field.
 const TARGET: &str = "target";
 
-/// The field of a step that says how long the tool stays at most, at every place of the job that heat
-/// knows. The tool goes before that once all of the target is as hot as it may get.
-fn field(job: &Job, bounds: &Bounds, heat: &Heat, target: Point) -> Option<Arc<Forecast>> {
+/// For whom a field is worked out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum For {
+    /// Nothing keeps the tool's heat from the board.
+    Neighbours,
+    /// The target's body stores heat and lies in the way of the air.
+    Target,
+}
+
+/// The field of a step that says how long the tool stays, at every place of the job that heat knows: all
+/// that time, whatever the target does. An iron goes from member to member: for the neighbours as if it stayed at one of them for all.
+fn field(
+    job: &Job,
+    bounds: &Bounds,
+    heat: &Heat,
+    target: Point,
+    whom: For,
+) -> Option<Arc<Forecast>> {
     let tool = heat.way.described.as_ref()?;
-    let seconds = heat.way.seconds?;
-    let hottest = heat.peak + tool_spread(heat.way.tool);
-    let key = (key(tool, target, heat, Some(hottest)), seconds);
+    let each = heat.way.seconds?;
+    let seconds = match whom {
+        For::Neighbours => each.saturating_mul(members(job, heat)),
+        For::Target => each,
+    };
+    let key = (key(tool, target, heat, None), (seconds, whom));
     remembered(&bounds.fields, key, || {
-        let scene = scene(job, heat, target)?;
+        let scene = scene(job, heat, target, whom)?;
         let program = Program {
             heat_for: Seconds::from_s(f64::from(seconds)).ok()?,
-            until: Some(Until {
-                id: TARGET.to_owned(),
-                coolest: hottest,
-            }),
+            until: None,
             then_watch: Seconds::from_s(WATCH_S).ok()?,
         };
         let places = places(job, &scene, heat, target)?;
@@ -168,21 +187,58 @@ fn field(job: &Job, bounds: &Bounds, heat: &Heat, target: Point) -> Option<Arc<F
     })
 }
 
+/// How many times an iron comes to the target.
+fn members(job: &Job, heat: &Heat) -> u32 {
+    match (heat.aim, heat.way.described) {
+        (Aim::Joint(joint), Some(heat::Tool::Iron { .. })) => job.joints[joint.0].count,
+        _ => 1,
+    }
+}
+
+/// How far the target reaches that must flow at once: an iron flows one member at a time.
+pub fn target_reach(job: &Job, heat: &Heat) -> Length {
+    if matches!(heat.way.described, Some(heat::Tool::Iron { .. })) {
+        return Length::nearest_um(0.0);
+    }
+    aim_reach(job, heat)
+}
+
+fn aim_reach(job: &Job, heat: &Heat) -> Length {
+    let reach = match heat.aim {
+        Aim::Joint(joint) => of_joint(job, joint).reach,
+        Aim::Guard(guard) => of_guard(job, guard).reach,
+        Aim::LoosePart(_) | Aim::Board | Aim::Nowhere => None,
+    };
+    reach.unwrap_or_else(|| Length::nearest_um(0.0))
+}
+
+/// An iron may stand on any member of its target: as if every neighbour reached so much farther.
+fn toward_members(job: &Job, heat: &Heat, spot: Spot) -> Option<Spot> {
+    let wander = match heat.way.described? {
+        heat::Tool::Iron { .. } => match heat.aim {
+            // Nobody says how far the members lie apart.
+            Aim::Joint(joint) => of_joint(job, joint).reach?,
+            _ => aim_reach(job, heat),
+        },
+        heat::Tool::Air(_) => Length::nearest_um(0.0),
+    };
+    let reach = Length::from_mm(spot.reach?.mm() + wander.mm()).ok()?;
+    Some(Spot {
+        reach: Some(reach),
+        ..spot
+    })
+}
+
 /// The target, and every place of a job that lies on the board and of which its reach is known.
 fn places(job: &Job, scene: &Scene, heat: &Heat, target: Point) -> Option<Vec<Place>> {
-    let none = Length::nearest_um(0.0);
-    let reach = match heat.aim {
-        Aim::Joint(joint) => of_joint(job, joint).reach.unwrap_or(none),
-        Aim::Guard(guard) => of_guard(job, guard).reach.unwrap_or(none),
-        Aim::LoosePart(_) | Aim::Board | Aim::Nowhere => none,
-    };
+    let reach = target_reach(job, heat);
     let mut places = vec![Place {
         id: TARGET.to_owned(),
         at: on_board(target)?,
         reach,
         face: Face::Tool,
     }];
-    for spot in spots(job) {
+    for spot in spots(job).filter_map(|spot| toward_members(job, heat, spot)) {
         let at = spot.at.and_then(on_board);
         if let (Some(id), Some(at), Some(reach)) = (spot_id(spot), at, spot.reach)
             && scene.holds_point(at)
@@ -250,7 +306,7 @@ pub fn of_guard(job: &Job, guard: GuardIx) -> Spot {
 pub fn reach(job: &Job, bounds: &Bounds, heat: &Heat, target: Option<Point>) -> Option<Reach> {
     let tool = heat.way.described.as_ref()?;
     let target = target?;
-    if let Some(field) = field(job, bounds, heat, target)
+    if let Some(field) = field(job, bounds, heat, target, For::Target)
         && let Some(place) = field.places.first()
     {
         return Some(Reach {
@@ -259,19 +315,54 @@ pub fn reach(job: &Job, bounds: &Bounds, heat: &Heat, target: Option<Point>) -> 
         });
     }
     remembered(&bounds.reaches, key(tool, target, heat, None), || {
-        Reach::of(&scene(job, heat, target)?, &job.learned.of(tool)).ok()
+        Reach::of(
+            &scene(job, heat, target, For::Target)?,
+            &job.learned.of(tool),
+        )
+        .ok()
     })
 }
 
 /// The set-up of a step; `None` where it is not described, or one that heat refuses.
-pub fn scene(job: &Job, heat: &Heat, target: Point) -> Option<Scene> {
-    let plate = job.board.as_ref()?.plate.clone()?;
+pub fn scene(job: &Job, heat: &Heat, target: Point, whom: For) -> Option<Scene> {
+    let mut plate = job.board.as_ref()?.plate.clone()?;
+    if let (Some(part), For::Target) = (heat.part, whom) {
+        for patch in body(&job.parts[part.0], target)
+            .into_iter()
+            .flatten()
+            .flatten()
+        {
+            plate = plate.with_patch(patch);
+        }
+    }
     let tool = heat.way.described?;
     let warm = (heat.way.preheat > job.ambient).then(|| Preheat {
         area: heat.way.preheat_area,
         ..plate_under(heat.way.preheat)
     });
     Scene::new(plate, still_air(job.ambient), tool, on_board(target)?, warm).ok()
+}
+
+/// Specific heat of moulded bodies, J/kgK: 800 to 1000 for filled epoxy, about 700 for silicon (handbook
+/// values, from memory).
+const BODY_J_KGK: f64 = 900.0;
+
+/// The target's body: what it stores, and that it lies in the way of air.
+fn body(part: &Part, at: Point) -> Option<[Option<Patch>; 2]> {
+    let (wide, tall) = part.size?;
+    let (x, y) = at.mm();
+    let corner = |sign: f64| {
+        let side = |middle: f64, size: Length| (middle + sign * size.mm() / 2.0).max(0.0);
+        heat::Point::from_mm(side(x, wide), side(y, tall)).ok()
+    };
+    let area = Rect::between(corner(-1.0)?, corner(1.0)?);
+    let capacity = part
+        .mass
+        .and_then(|mass| HeatCapacity::from_j_k(mass.mg() * 1e-6 * BODY_J_KGK).ok());
+    Some([
+        capacity.map(|capacity| Patch::Body { area, capacity }),
+        part.thick.map(|thick| Patch::Cover { area, thick }),
+    ])
 }
 
 /// A point of the job as one of the board; `None` to the left of it or below.

@@ -21,9 +21,11 @@ mod transition;
 mod verdict;
 mod window;
 
-pub use computed::Model;
+pub use computed::{
+    For, Model, Spot, WATCH_S, of_guard, of_joint, of_part, on_board, scene, target_reach,
+};
 pub use doing::{Doing, Pick, picks, solder_choice};
-pub use exposure::{Aim, Heat, Seen, SeenBy, tool_spread};
+pub use exposure::{Aim, Heat, Seen, SeenBy, source, tool_spread};
 pub use judge::{ALLOWANCE, allowance};
 pub use notes::{NEEDS_DRY, STRIPS_ENAMEL};
 pub use passage::{
@@ -34,5 +36,5 @@ pub use rules::{
 };
 pub use setting::{Setting, World};
 pub use state::{Bench, GuardNow, JointNow, PartNow};
-pub use transition::{COUNTS_AS_HEAT, pass};
+pub use transition::{COUNTS_AS_HEAT, heat_of, pass};
 pub use verdict::Verdict;

@@ -67,6 +67,17 @@ pub fn pass(setting: &Setting, bench: &Bench, doing: &Doing) -> Passage {
     passage
 }
 
+/// The heat of a step on a bench, as [`pass`] brings it; `None` where it brings none.
+pub fn heat_of<'a>(setting: &Setting, bench: &Bench, doing: &Doing<'a>) -> Option<Heat<'a>> {
+    let prepared = prepare(setting, bench, doing);
+    let melt = prepared
+        .metal
+        .as_ref()
+        .map(|m| setting.melt(&m.layers, m.contact));
+    let peak = peak(setting, doing, &prepared, melt.as_deref());
+    heat(doing, &prepared, peak)
+}
+
 fn heat<'a>(doing: &Doing<'a>, prepared: &Prepared, peak: Option<Celsius>) -> Option<Heat<'a>> {
     Some(Heat {
         aim: prepared.aim?,

@@ -3,7 +3,6 @@
 use crate::job::{JointIx, Must};
 use crate::quantity::{Celsius, KelvinStep};
 
-use super::computed::Model;
 use super::exposure::{Heat, Seen, SeenBy, tool_spread};
 use super::passage::{Passage, SetBy, Window};
 use super::setting::Setting;
@@ -66,7 +65,7 @@ fn highest_peak(heat: &Heat, seen: Seen, highest: Celsius) -> Option<Celsius> {
                 .ok()
                 .map(|rise| preheat + rise)
         }
-        Seen::At(t, SeenBy::Computed { by, free, base }) if free > highest => {
+        Seen::At(t, SeenBy::Computed { free, base, .. }) if free > highest => {
             let spread = tool_spread(heat.way.tool);
             // No place gets hotter than the target may; and from a lower peak on, what arrives
             // grows at most in proportion.
@@ -74,11 +73,7 @@ fn highest_peak(heat: &Heat, seen: Seen, highest: Celsius) -> Option<Celsius> {
             if t > highest || t <= base {
                 return Some(surely);
             }
-            // In time the neighbours still warm when the target hardly does: what holds at this peak is
-            // no promise for a higher one.
-            if by == Model::Field {
-                return Some(surely.max(heat.peak));
-            }
+
             let share = (highest - base).kelvin() / (t - base).kelvin();
             let hottest = base + (heat.peak + spread - base).scaled(share);
             Some((hottest - spread - KelvinStep::from_millikelvin(1)).max(surely))

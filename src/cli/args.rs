@@ -6,6 +6,7 @@ use clap::builder::TypedValueParser as _;
 use clap::{Parser, Subcommand};
 
 use crate::job::Tool;
+use crate::quantity::Celsius;
 
 /// Solder alloy and reflow-order planner: what each joint melts at now, what every step does to
 /// its neighbours, and which alloys in which order leave the widest margin.
@@ -107,6 +108,24 @@ pub(super) enum Verb {
           meltstair chart --ladder --paper a3 -o ladder.svg"
     )]
     Chart(ChartArgs),
+    /// How hot every place gets in one step, by the board and the tool as the job describes them.
+    ///
+    /// Shows the likeliest peak of every joint, part and guard with its band, how long it could stand
+    /// above its first melt, what `check` counts, and whether the target surely flows in time. The
+    /// board wants size, thickness, layers, copper and coverage; the step a tool in physical terms.
+    /// Nothing of it was measured on a bench: `learn` narrows the band with a thermocouple.
+    #[command(
+        after_help = "Examples: meltstair heat charts/bell_buoy.yaml set --map map.png --trace trace.svg
+          meltstair heat charts/bell_buoy.yaml set --lowest-preheat 40..140 --within 60"
+    )]
+    Heat(HeatArgs),
+    /// Learn from a thermocouple: fits losses, coupling, conduction and mixing, keeps them in the job.
+    ///
+    /// READINGS holds lines `seconds,place,celsius`: seconds since the tool came (or `peak`), the id of a
+    /// joint or guard with `at_mm` (or a point of the board in mm, `40 26`), and what was read. One run of one
+    /// tool. A single peak given to `did --sees` teaches as well.
+    #[command(after_help = "Example: meltstair learn my_job.yaml run1.csv --step set")]
+    Learn(LearnArgs),
     /// Compare routes: each job file planned and judged, best first.
     #[command(
         after_help = "Example: meltstair compare charts/tide_gauge.yaml charts/organ_console.yaml -o routes.svg"
@@ -258,6 +277,52 @@ impl From<ToolArg> for Tool {
             ToolArg::Oven => Tool::Oven,
         }
     }
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct LearnArgs {
+    /// The job file.
+    pub(super) job: PathBuf,
+    /// Readings of one run, `.csv`.
+    pub(super) readings: PathBuf,
+    /// The step that was read; may be left out where only one describes its tool.
+    #[arg(long, value_name = "STEP")]
+    pub(super) step: Option<String>,
+    /// How long the tool stayed; as the step says unless given.
+    #[arg(long, value_name = "S", value_parser = clap::value_parser!(u32).range(1..=3600))]
+    pub(super) seconds: Option<u32>,
+    /// Uncertainty of a reading, K; 3 unless given.
+    #[arg(long, value_name = "K")]
+    pub(super) uncertain: Option<f64>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct HeatArgs {
+    /// The job file.
+    pub(super) job: PathBuf,
+    /// Id of the step.
+    pub(super) step: String,
+    /// Draw the likely peaks over the board; `.svg` or `.png`.
+    #[arg(long, value_name = "FILE")]
+    pub(super) map: Option<PathBuf>,
+    /// Draw temperatures in time; `.svg` or `.png`.
+    #[arg(long, value_name = "FILE")]
+    pub(super) trace: Option<PathBuf>,
+    /// How long the tool stays at most; that of the job, else 60, unless said.
+    #[arg(long, value_name = "S", value_parser = clap::value_parser!(u32).range(1..=3600))]
+    pub(super) seconds: Option<u32>,
+    /// Which of the ways of the step, from 1.
+    #[arg(long, value_name = "N")]
+    pub(super) way: Option<usize>,
+    /// Find the lowest preheat in a range with which the target surely flows in time, °C.
+    #[arg(long, value_name = "A..B", value_parser = super::heat::range)]
+    pub(super) lowest_preheat: Option<(Celsius, Celsius)>,
+    /// The same for the temperature of air or tip.
+    #[arg(long, value_name = "A..B", value_parser = super::heat::range)]
+    pub(super) lowest_tool: Option<(Celsius, Celsius)>,
+    /// Seconds in which it must flow, for the lowest settings.
+    #[arg(long, value_name = "S", default_value = "60", value_parser = clap::value_parser!(u32).range(1..=3600))]
+    pub(super) within: u32,
 }
 
 #[derive(Debug, clap::Args)]

@@ -7,12 +7,13 @@ use serde_json::json;
 use crate::bench::{Setting, electric};
 use crate::job::log::{self, Entry};
 use crate::job::{Job, ReadJob, Work};
-use crate::plan;
+use crate::plan::{self, Read};
 use crate::quantity::{Celsius, Ohms};
 use crate::show::electric as show;
 use crate::yaml;
 
 use super::args::DidArgs;
+use super::learn::{self, Asked};
 use super::{Desk, Said, WrongInput, files, job_verbs, said};
 
 /// `new [FILE]`: a commented job to start from; never over an existing file.
@@ -59,8 +60,10 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
     let entry = failing(desk, &args.job, &text, entry)?;
     let line = entry.to_string();
     let longer = log::append_event(&text, &line).map_err(WrongInput::new)?;
+    let (longer, learned) = with_learned(desk, args, &entry, longer)?;
     let job = keep(desk, &args.job, &longer)?;
-    let after = told_after(desk, &job);
+    let mut after = told_after(desk, &job);
+    after.extend(learned);
     Ok(said(
         desk,
         0,
@@ -124,6 +127,56 @@ fn told_after(desk: &Desk, job: &Job) -> Vec<String> {
     all
 }
 
+/// Readings beside the target of a step whose board and tool are described teach something: the text with
+/// what they taught, and what to say of it. Where they teach nothing the text stays as it is.
+fn with_learned(
+    desk: &mut Desk,
+    args: &DidArgs,
+    entry: &Entry,
+    text: String,
+) -> Result<(String, Option<String>), WrongInput> {
+    if entry.sees.is_empty() {
+        return Ok((text, None));
+    }
+    let shown = args.job.display().to_string();
+    let read = crate::job::read(&text, &shown, &desk.book)
+        .map_err(|faults| WrongInput::new(format!("{faults}\n\nnothing written")))?;
+    let described =
+        read.job.steps.iter().any(|step| {
+            step.id == entry.step && step.ways.iter().any(|way| way.described.is_some())
+        });
+    if !described {
+        return Ok((text, None));
+    }
+    let readings: Vec<Read> = entry
+        .sees
+        .iter()
+        .map(|(place, read)| Read {
+            place: place.clone(),
+            after_s: None,
+            read: *read,
+        })
+        .collect();
+    let asked = Asked {
+        step: &entry.step,
+        seconds: None,
+        peak: entry.peak,
+        readings: &readings,
+        uncertain: None,
+    };
+    Ok(match learn::learned(desk, &args.job, &text, &asked)? {
+        Ok((longer, learned)) => {
+            let told = format!(
+                "learned from it: {:.1} K off before, {:.1} K after; `undo` takes back the line, not what was learned",
+                learned.fit.left_before.kelvin(),
+                learned.fit.left.kelvin()
+            );
+            (longer, Some(told))
+        }
+        Err(no) => (text, Some(format!("nothing learned from it: {no}"))),
+    })
+}
+
 /// `undo JOB`.
 pub(super) fn undo(desk: &mut Desk, job: &Path) -> Result<Said, WrongInput> {
     let text = text_of(job)?;
@@ -153,25 +206,7 @@ fn seen(text: &str) -> Result<(String, Celsius), WrongInput> {
     ))
 }
 
-/// `WIRE:OHM`, `WIRE:ground:OHM` or `WIRE:WIRE:OHM`.
-fn read_as(text: &str) -> Result<(String, Option<Ohms>), WrongInput> {
-    let wrong = || {
-        WrongInput::new(format!(
-            "`{text}`: want WIRE:OHM, for example `bus:0.12`, `bus:ground:230` or `bus:clock:open`"
-        ))
-    };
-    let (held, ohms) = text.rsplit_once(':').ok_or_else(wrong)?;
-    let ohms = match ohms.trim() {
-        "open" | "OL" | "ol" => None,
-        number => {
-            let number: f64 = number.parse().map_err(|_| wrong())?;
-            Some(Ohms::from_ohms(number).map_err(WrongInput::new)?)
-        }
-    };
-    Ok((held.trim().to_owned(), ohms))
-}
-
-fn text_of(job: &Path) -> Result<String, WrongInput> {
+pub(super) fn text_of(job: &Path) -> Result<String, WrongInput> {
     let bytes = files::read(job)?;
     let shown = job.display().to_string();
     let text = yaml::decode(&bytes).map_err(|fault| {
@@ -181,7 +216,7 @@ fn text_of(job: &Path) -> Result<String, WrongInput> {
 }
 
 /// Writes a job file, once the new text reads as strictly as any other.
-fn keep(desk: &mut Desk, path: &Path, text: &str) -> Result<Job, WrongInput> {
+pub(super) fn keep(desk: &mut Desk, path: &Path, text: &str) -> Result<Job, WrongInput> {
     let read = parsed(desk, path, text)?;
     files::write(path, text.as_bytes())?;
     Ok(read.job)

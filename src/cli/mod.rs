@@ -9,7 +9,9 @@ mod clash;
 mod compare;
 mod drill;
 mod files;
+mod heat;
 mod job_verbs;
+mod learn;
 mod log;
 mod mix;
 mod order;
@@ -188,6 +190,8 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
         Verb::Order { job, all: true, .. } => order::all(&mut desk, job),
         Verb::Order { job, .. } => order::order(&mut desk, job),
         Verb::Chart(args) => pictures::chart(&mut desk, args),
+        Verb::Learn(args) => learn::learn(&mut desk, args),
+        Verb::Heat(args) => heat::heat(&mut desk, args),
         Verb::Compare { jobs, out } => compare::compare(&mut desk, jobs, out.as_deref()),
         Verb::Sheet { job, out } => sheet::sheet(&mut desk, job, out),
         Verb::Drill(_) | Verb::Completions { .. } | Verb::Man => Ok(Said::default()),

@@ -18,6 +18,9 @@ pub const COPPER_J_M3K: f64 = 8930.0 * 385.0;
 /// (handbook range 1100 to 1200, no single source; the low end warms faster).
 pub const RESIN_GLASS_J_M3K: f64 = 1900.0 * 1100.0;
 
+/// Conductivity of moulded bodies, W/mK: filled epoxy 0.6 to 1 (handbook values, from memory).
+pub const BODY_W_MK: f64 = 0.8;
+
 /// Why a board is refused.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum BoardFault {
@@ -210,6 +213,13 @@ pub enum Patch {
         area: Rect,
         /// Of the whole body.
         capacity: HeatCapacity,
+    },
+    /// A moulded body lies between the tool's air and the board: heat goes through it.
+    Cover {
+        /// Where.
+        area: Rect,
+        /// Of the body.
+        thick: Length,
     },
 }
 

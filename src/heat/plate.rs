@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::board::{Board, Patch};
+use super::board::{BODY_W_MK, Board, Patch};
 use super::jet::OutsideRange;
 use super::mesh::Mesh;
 use super::scene::{Heater, Losses, Scene, SceneFault};
@@ -318,7 +318,7 @@ impl Plate {
         let mesh = mesh_for(scene, &losses, fineness);
         let tool_m = scene.at().metres();
         let base_k = scene.base().kelvin();
-        let on = upper_faces(&mesh, &heater, &losses, tool_m);
+        let on = upper_faces(&mesh, &heater, &losses, tool_m, scene.board());
         let conduction = scene.tuning().conduction.value();
         let mut off = Vec::with_capacity(on.len());
         let mut sheet = Sheet::new(&mesh, losses.room_k, base_k, |x, y| {
@@ -552,6 +552,7 @@ fn bare_cell(
             Patch::Body { area, capacity } => {
                 bodies += area.share_of(x, y) * capacity.j_k() / area.area_m2().max(1e-8);
             }
+            Patch::Cover { .. } => {}
         }
     }
     let mut film = losses.above_w_m2k + losses.below_w_m2k;
@@ -578,15 +579,30 @@ fn upper_faces(
     heater: &Heater,
     losses: &Losses,
     tool_m: (f64, f64),
+    board: &Board,
 ) -> Vec<(f64, f64)> {
     let mut upper = Vec::new();
     for y in mesh.rows() {
         for x in mesh.columns() {
             let samples = samples_for(heater, x, y, tool_m);
-            upper.push(cell_mean(heater, losses, x, y, tool_m, samples));
+            let bare = cell_mean(heater, losses, x, y, tool_m, samples);
+            upper.push(covered(board, bare, x, y));
         }
     }
     upper
+}
+
+/// Where a body lies between, its resistance stands in series with the film: `1/h' = 1/h + t/k`.
+fn covered(board: &Board, bare: (f64, f64), x: (f64, f64), y: (f64, f64)) -> (f64, f64) {
+    let mut factor = 1.0;
+    for patch in board.patches() {
+        if let Patch::Cover { area, thick } = patch {
+            let through = thick.mm() / 1000.0 / BODY_W_MK;
+            let under = 1.0 / (1.0 + bare.0 * through);
+            factor *= 1.0 - area.share_of(x, y) * (1.0 - under);
+        }
+    }
+    (bare.0 * factor, bare.1 * factor)
 }
 
 /// A tip's rim cuts through cells, so they are looked at closely; a jet is smooth.

@@ -294,7 +294,7 @@ fn says(text: &str, before: &Placed<Node>, wanted: &[Placed<Node>]) -> bool {
 }
 
 /// The same value with all places the same.
-fn placeless(node: &Node) -> Node {
+pub(super) fn placeless(node: &Node) -> Node {
     let at_start = |node: &Placed<Node>| Placed {
         value: placeless(&node.value),
         place: crate::yaml::START,

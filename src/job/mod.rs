@@ -11,6 +11,7 @@ mod done;
 mod example;
 mod fields;
 mod heat;
+pub mod kept;
 mod keys;
 pub mod log;
 mod names;

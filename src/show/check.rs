@@ -268,6 +268,9 @@ pub(super) fn troubles(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
                     .must_reach
                     .map_or_else(|| "?".to_owned(), |t| say.t(t))
             )),
+            Flow::Unknown if target.must_reach.is_some() && step.passage.peak.is_some() => {
+                lines.push("it does not surely get hot enough to flow".to_owned());
+            }
             Flow::Unknown => lines.push("nobody knows when it flows".to_owned()),
             Flow::PartOfNewMetal => lines.push(
                 "only part of the new solder flows: collapse is not assured, it needs time"

@@ -10,6 +10,8 @@ pub mod compare;
 pub mod drill;
 pub mod electric;
 pub mod find_out;
+pub mod heat;
+pub mod heat_pictures;
 pub mod ladder;
 pub mod mix;
 pub mod order;

@@ -1,0 +1,193 @@
+//! `heat JOB STEP`: the field of one step.
+
+use std::fmt::Write as _;
+
+use crate::bench::Setting;
+use crate::job::Job;
+use crate::melt::MeltBook;
+use crate::plan::{self, Checked, Lowest, NoField, StepHeat, Vary};
+use crate::quantity::Celsius;
+use crate::show::answer::Frame;
+use crate::show::{heat as show, heat_pictures};
+
+use super::args::HeatArgs;
+use super::{Desk, Said, WrongInput, job_verbs, pictures, said};
+
+/// `heat JOB STEP`.
+pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput> {
+    let read = job_verbs::read(desk, &args.job)?;
+    let melts = job_verbs::melts(desk, &read.job);
+    job_verbs::step(&read.job, &args.step)?;
+    let job = with_way(&read.job, &args.step, args.way)?;
+    let setting = Setting::new(&job, &melts);
+    let checked = plan::check(&setting, &plan::as_written(&job).plan);
+    let at = position(&checked, &args.step)?;
+    let found = plan::step_heat(&setting, &checked, at, args.seconds).map_err(WrongInput::new)?;
+    let verdict = checked.steps[at].passage.verdict();
+    let line = show::line(&job, &found, verdict, desk.say);
+    draw(desk, args, &job, &found, &line)?;
+    let lowest = lowest(&setting, &checked, at, args)?;
+    let lowest: Vec<(String, serde_json::Value)> = lowest
+        .iter()
+        .map(|(vary, lowest)| told(desk, &melts, args, *vary, lowest))
+        .collect::<Result<_, _>>()?;
+    let mut warnings = show::warnings(&found);
+    if !found.seconds_stated {
+        warnings.push(format!(
+            "how long the tool stays is not said: {} s at most (common practice, no source)",
+            found.seconds
+        ));
+    }
+    let frame = Frame {
+        verb: "heat",
+        verdict: Some(verdict),
+        line,
+        assumptions: job_verbs::assumptions(&read),
+        warnings,
+    };
+    Ok(said(
+        desk,
+        verdict.exit_code(),
+        || {
+            let mut text = format!("{}\n\n", frame.line);
+            for (line, _) in &lowest {
+                text.push_str(line);
+                text.push('\n');
+            }
+            if !lowest.is_empty() {
+                text.push('\n');
+            }
+            text.push_str(&show::text(&job, &found, desk.say));
+            for file in [&args.map, &args.trace].into_iter().flatten() {
+                let _ = writeln!(text, "\nwritten: {}", file.display());
+            }
+            text.push_str(&frame.tail());
+            text
+        },
+        || {
+            let mut keys = show::json(&job, &found);
+            if let Some(keys) = keys.as_object_mut() {
+                let lowest = lowest.iter().map(|(_, json)| json.clone()).collect();
+                keys.insert("lowest".to_owned(), serde_json::Value::Array(lowest));
+            }
+            frame.json(keys)
+        },
+    ))
+}
+
+/// The job with one of the ways of a step alone, where one is asked for.
+fn with_way(job: &Job, id: &str, way: Option<usize>) -> Result<Job, WrongInput> {
+    let mut job = job.clone();
+    let Some(way) = way else { return Ok(job) };
+    for step in job.steps.iter_mut().filter(|step| step.id == id) {
+        let ways = step.ways.len();
+        let Some(chosen) = way.checked_sub(1).and_then(|at| step.ways.get(at)) else {
+            return Err(WrongInput::new(format!(
+                "`{id}` has {ways} ways to heat: want 1 to {ways} after --way"
+            )));
+        };
+        step.ways = vec![chosen.clone()];
+    }
+    Ok(job)
+}
+
+/// Where a step stands in the plan as it is written; the last time, if it was done more than once.
+pub(super) fn position(checked: &Checked, id: &str) -> Result<usize, WrongInput> {
+    let found = checked
+        .steps
+        .iter()
+        .rposition(|step| step.planned.step.id == id);
+    found.ok_or_else(|| WrongInput::new(format!("step `{id}` is not part of the plan as written")))
+}
+
+fn draw(
+    desk: &Desk,
+    args: &HeatArgs,
+    job: &Job,
+    found: &StepHeat,
+    line: &str,
+) -> Result<(), WrongInput> {
+    if let Some(to) = &args.map {
+        let map = heat_pictures::map(job, found, line, &args.step, desk.say);
+        pictures::save(&map.picture(desk.say.scale), to)?;
+    }
+    if let Some(to) = &args.trace {
+        let traces = heat_pictures::traces(job, found, line, &args.step, desk.say);
+        pictures::save(&traces.picture(desk.say.scale), to)?;
+    }
+    Ok(())
+}
+
+fn lowest(
+    setting: &Setting,
+    checked: &Checked,
+    at: usize,
+    args: &HeatArgs,
+) -> Result<Vec<(Vary, Lowest)>, WrongInput> {
+    let asked = [
+        (Vary::Preheat, args.lowest_preheat),
+        (Vary::Tool, args.lowest_tool),
+    ];
+    let mut found = Vec::new();
+    for (vary, range) in asked {
+        let Some((least, most)) = range else { continue };
+        let lowest = plan::lowest(setting, checked, at, (vary, least, most), args.within)
+            .map_err(|no: NoField| WrongInput::new(no))?;
+        found.push((vary, lowest));
+    }
+    Ok(found)
+}
+
+/// What a lowest setting is, and what the neighbours make of it.
+fn told(
+    desk: &Desk,
+    melts: &MeltBook,
+    args: &HeatArgs,
+    vary: Vary,
+    lowest: &Lowest,
+) -> Result<(String, serde_json::Value), WrongInput> {
+    let (what, key, range) = match vary {
+        Vary::Preheat => ("preheat", "preheat", args.lowest_preheat),
+        Vary::Tool => ("tool setting", "tool", args.lowest_tool),
+    };
+    let within = args.within;
+    let top = range.map_or_else(String::new, |(_, most)| desk.say.t(most));
+    let (Some(at), Some(job)) = (lowest.at, &lowest.job) else {
+        let line = format!(
+            "lowest {what}: even {top} does not surely bring the target to flow in {within} s"
+        );
+        let json = serde_json::json!({"of": key, "t_c": null, "within_s": within, "why": line});
+        return Ok((line, json));
+    };
+    let setting = Setting::new(job, melts);
+    let checked = plan::check(&setting, &plan::as_written(job).plan);
+    let step = position(&checked, &args.step)?;
+    let verdict = checked.steps[step].passage.verdict();
+    let left = checked.steps[step]
+        .passage
+        .tightest()
+        .map_or_else(String::new, |margin| {
+            format!(", {} left", desk.say.dt(margin))
+        });
+    let line = format!(
+        "lowest {what} that surely brings the target to flow in {within} s: {}; the step then {verdict}{left}",
+        desk.say.t(at)
+    );
+    let json = serde_json::json!({"of": key, "t_c": at, "within_s": within, "verdict": verdict});
+    Ok((line, json))
+}
+
+/// `A..B` in °C.
+pub(super) fn range(text: &str) -> Result<(Celsius, Celsius), String> {
+    let wrong = || format!("`{text}`: want LEAST..MOST in °C, for example 60..140");
+    let (least, most) = text.split_once("..").ok_or_else(wrong)?;
+    let read = |text: &str| {
+        let degrees: f64 = text.trim().parse().map_err(|_| wrong())?;
+        Celsius::new(degrees).map_err(|no| no.to_string())
+    };
+    let (least, most) = (read(least)?, read(most)?);
+    if least > most {
+        return Err(wrong());
+    }
+    Ok((least, most))
+}

@@ -1,0 +1,537 @@
+//! The field of one step of a checked plan: what every joint, part and guard is likely to see, with its
+//! band, beside what verdicts count.
+
+use crate::alloy::Element;
+use crate::bench::{
+    self, Aim, Bench, Doing, Heat, LimitOf, Seen, Setting, Spot, Target, Verdict, heat_of,
+};
+use crate::heat::presets::plate_under;
+use crate::heat::search::{Goal, lowest_that_flows};
+use crate::heat::{
+    self, Band, Body, Finding, Forecast, Jet, OutsideRange, Place as HeatPlace, Point, Preheat,
+    Program, RunFault, Scene, Seconds, Solder, Until, forecast, profile,
+};
+use crate::job::{GuardIx, Job, JointIx, PartIx, Way};
+use crate::melt::Layer;
+use crate::quantity::{Celsius, Length};
+
+use super::check::{Checked, CheckedStep, Place};
+
+/// Seconds that the tool stays at most where neither job nor question says it (common practice, no
+/// source: a minute of air on one part).
+pub const USUAL_SECONDS: u32 = 60;
+
+/// Why there is no field of a step.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum NoField {
+    /// It brings no heat to a place of the board.
+    #[error("step `{0}` heats no place of the board")]
+    NoHeat(String),
+    /// No board.
+    #[error(
+        "the job describes no board: want `board: {{size_mm, thickness_mm, layers, copper_um, coverage}}`"
+    )]
+    NoBoard,
+    /// Half a board.
+    #[error("the board is not described in full: want {0} as well")]
+    BoardLacks(String),
+    /// The board is out of range.
+    #[error("this board is out of the range for which heat is computed")]
+    BoardOutOfRange,
+    /// No tool in physical terms.
+    #[error(
+        "the tool of `{0}` is not described: want `nozzle_mm`, `flow_l_min`, `standoff_mm` and `set_c` for air, `tip_mm` and `set_c` for an iron"
+    )]
+    NoTool(String),
+    /// Nobody says where it works.
+    #[error("where `{0}` works is not said: want `at_mm` of its joint or part")]
+    NoPlace(String),
+    /// Tool, preheat and board do not go together.
+    #[error(
+        "tool, preheat and room of `{0}` do not go together: the tool must stand on the board and be hotter than it"
+    )]
+    NoScene(String),
+    /// Nobody knows when it flows.
+    #[error("nobody knows when the target of `{0}` flows: no setting can be looked for")]
+    NoFlow(String),
+    /// The run is refused.
+    #[error(transparent)]
+    Run(#[from] RunFault),
+    /// A time that is none.
+    #[error(transparent)]
+    Time(#[from] crate::quantity::NotAQuantity),
+}
+
+/// One place in the field of a step.
+#[derive(Clone, Debug)]
+pub struct PlaceHeat {
+    /// Of what.
+    pub of: Place,
+    /// Where, on the board.
+    pub at: Option<Point>,
+    /// What it is likely to see at its hottest, with its band; `None` where nobody says where it is or how
+    /// far it reaches.
+    pub peak: Option<Band>,
+    /// First melt (survival temperature) or limit.
+    pub limit: Option<Celsius>,
+    /// How long it could stand above that, s, at the hot edge.
+    pub seconds_above: Option<f64>,
+    /// What the verdict counts.
+    pub counted: Seen,
+    /// The verdict of the step on it.
+    pub verdict: Verdict,
+    /// It may melt: its verdict does not count.
+    pub may_melt: bool,
+}
+
+/// What is said of the target.
+#[derive(Clone, Debug)]
+pub struct TargetHeat {
+    /// Its name.
+    pub id: String,
+    /// Where.
+    pub at: Point,
+    /// What it must reach to flow.
+    pub must_reach: Option<Celsius>,
+    /// What all of it can reach while the tool stays as long as it may, with its band.
+    pub reached: Band,
+    /// When all of it is likely to have reached that, s.
+    pub after_s: Option<f64>,
+    /// Whether it does, at the cool edge; `None`: not known when it flows.
+    pub flows: Option<bool>,
+}
+
+/// The field of one step.
+#[derive(Clone, Debug)]
+pub struct StepHeat {
+    /// Board, room, tool, preheat.
+    pub scene: Scene,
+    /// Longest that the tool stays, s, and whether somebody said so.
+    pub seconds: u32,
+    /// Whether the job or the question says it.
+    pub seconds_stated: bool,
+    /// The peak at which the tool goes.
+    pub peak: Celsius,
+    /// What it is about.
+    pub target: TargetHeat,
+    /// Every other place, in the order of the job: joints, parts, guards.
+    pub places: Vec<PlaceHeat>,
+    /// The runs; the first place is the target, then those of `places` that have a band, in order.
+    pub forecast: Forecast,
+    /// Where formulas are overstepped.
+    pub outside: Vec<OutsideRange>,
+    /// The target part's run against what parts are made for.
+    pub findings: Vec<Finding>,
+    /// Whether readings of this kind of tool were learned from.
+    pub learned: bool,
+}
+
+/// The name of the target among the places of the run.
+const TARGET: &str = "target";
+
+/// Works out the field of step `at` of a checked plan; `seconds` overrides how long the tool stays.
+///
+/// # Errors
+/// [`NoField`] where something that heat needs is not said.
+pub fn step_heat(
+    setting: &Setting,
+    checked: &Checked,
+    at: usize,
+    seconds: Option<u32>,
+) -> Result<StepHeat, NoField> {
+    let step = &checked.steps[at];
+    let set_up = SetUp::of(setting, step)?;
+    let stated = seconds.or(set_up.heat.way.seconds);
+    let seconds = stated.unwrap_or(USUAL_SECONDS);
+    let (program, for_all) = (set_up.program(seconds)?, set_up.for_all(seconds)?);
+    let mut places = vec![set_up.target_place()];
+    let asked = asked(setting, step, &set_up, &mut places);
+    let known = setting.job().learned.of(set_up.scene.tool());
+    let uncut = forecast(&set_up.scene, &for_all, &places[..1], &known)?;
+    let forecast = forecast(&set_up.scene, &program, &places, &known)?;
+    let target = set_up.target(setting.job(), step, &uncut);
+    let findings = findings(setting, checked, at, &set_up, &forecast);
+    Ok(StepHeat {
+        seconds,
+        seconds_stated: stated.is_some(),
+        peak: set_up.heat.peak,
+        places: asked
+            .into_iter()
+            .map(|asked| asked.place(&forecast))
+            .collect(),
+        target,
+        outside: forecast.outcome.outside.clone(),
+        learned: match set_up.scene.tool() {
+            heat::Tool::Air(_) => setting.job().learned.air.is_some(),
+            heat::Tool::Iron { .. } => setting.job().learned.iron.is_some(),
+        },
+        scene: set_up.scene,
+        forecast,
+        findings,
+    })
+}
+
+/// A step that heat can be computed for.
+pub(super) struct SetUp<'a> {
+    pub(super) heat: Heat<'a>,
+    pub(super) scene: Scene,
+    at: Point,
+    source: crate::quantity::Point,
+    reach: Length,
+}
+
+impl<'a> SetUp<'a> {
+    pub(super) fn of(setting: &Setting, step: &'a CheckedStep) -> Result<Self, NoField> {
+        let id = || step.planned.step.id.clone();
+        let doing = Doing {
+            step: &step.planned.step,
+            pick: step.planned.pick,
+            log: step.planned.log.as_ref(),
+        };
+        let heat = heat_of(setting, &step.before, &doing).ok_or_else(|| NoField::NoHeat(id()))?;
+        let board = setting.job().board.as_ref().ok_or(NoField::NoBoard)?;
+        if board.plate.is_none() {
+            let lacks: Vec<String> = board.lacks.iter().map(|key| format!("`{key}`")).collect();
+            return Err(if lacks.is_empty() {
+                NoField::BoardOutOfRange
+            } else {
+                NoField::BoardLacks(lacks.join(", "))
+            });
+        }
+        if heat.way.described.is_none() {
+            return Err(NoField::NoTool(id()));
+        }
+        if matches!(heat.aim, Aim::LoosePart(_) | Aim::Board | Aim::Nowhere) {
+            return Err(NoField::NoHeat(id()));
+        }
+        let target = bench::source(setting, &heat).ok_or_else(|| NoField::NoPlace(id()))?;
+        let scene = bench::scene(setting.job(), &heat, target, bench::For::Target);
+        let at = bench::on_board(target);
+        Ok(SetUp {
+            heat,
+            scene: scene.ok_or_else(|| NoField::NoScene(id()))?,
+            at: at.ok_or_else(|| NoField::NoScene(id()))?,
+            source: target,
+            reach: bench::target_reach(setting.job(), &heat),
+        })
+    }
+
+    pub(super) fn program(&self, seconds: u32) -> Result<Program, NoField> {
+        Ok(Program {
+            heat_for: Seconds::from_s(f64::from(seconds))?,
+            until: Some(Until {
+                id: TARGET.to_owned(),
+                coolest: self.heat.peak,
+            }),
+            then_watch: Seconds::from_s(bench::WATCH_S)?,
+        })
+    }
+
+    /// Where the tool works, on the job's own terms.
+    pub(super) fn point(&self) -> crate::quantity::Point {
+        self.source
+    }
+
+    /// The tool stays all the time: what its target can reach at all.
+    fn for_all(&self, seconds: u32) -> Result<Program, NoField> {
+        Ok(Program {
+            until: None,
+            ..self.program(seconds)?
+        })
+    }
+
+    pub(super) fn target_place(&self) -> HeatPlace {
+        HeatPlace {
+            id: TARGET.to_owned(),
+            at: self.at,
+            reach: self.reach,
+            face: heat::Face::Tool,
+        }
+    }
+
+    fn target(&self, job: &Job, step: &CheckedStep, forecast: &Forecast) -> TargetHeat {
+        let place = &forecast.places[0];
+        let must_reach = step
+            .passage
+            .target
+            .as_ref()
+            .and_then(|target: &Target| target.must_reach);
+        TargetHeat {
+            id: match self.heat.aim {
+                Aim::Joint(joint) => job.joints[joint.0].id.clone(),
+                Aim::Guard(guard) => job.guards[guard.0].id.clone(),
+                Aim::LoosePart(_) | Aim::Board | Aim::Nowhere => String::new(),
+            },
+            at: self.at,
+            must_reach,
+            reached: place.all_reached,
+            after_s: must_reach.and_then(|must| place.heat.reached_after(must)),
+            flows: must_reach.map(|must| place.surely_flows(must)),
+        }
+    }
+}
+
+/// A place before its run.
+struct Asked {
+    of: Place,
+    at: Option<Point>,
+    /// Position in the run.
+    run: Option<usize>,
+    limit: Option<Celsius>,
+    counted: Seen,
+    verdict: Verdict,
+    may_melt: bool,
+}
+
+impl Asked {
+    fn place(self, forecast: &Forecast) -> PlaceHeat {
+        let run = self.run.and_then(|run| forecast.places.get(run));
+        PlaceHeat {
+            of: self.of,
+            at: self.at,
+            peak: run.map(|run| run.peak),
+            limit: self.limit,
+            seconds_above: run
+                .zip(self.limit)
+                .map(|(run, limit)| run.seconds_above_at_most(limit)),
+            counted: self.counted,
+            verdict: self.verdict,
+            may_melt: self.may_melt,
+        }
+    }
+}
+
+/// Everything that the step is judged on, and its places in the run.
+fn asked(
+    setting: &Setting,
+    step: &CheckedStep,
+    set_up: &SetUp,
+    places: &mut Vec<HeatPlace>,
+) -> Vec<Asked> {
+    let job = setting.job();
+    let mut watch = |of: Place, spot: Spot| {
+        let at = spot.at.and_then(bench::on_board)?;
+        let reach = spot.reach?;
+        set_up.scene.holds_point(at).then(|| {
+            places.push(HeatPlace {
+                id: format!("{of:?}"),
+                at,
+                reach,
+                face: heat::Face::Tool,
+            });
+            places.len() - 1
+        })
+    };
+    let at = |spot: Spot| {
+        let at = spot.at.and_then(bench::on_board)?;
+        set_up.scene.holds_point(at).then_some(at)
+    };
+    let mut all = Vec::new();
+    for sight in &step.passage.sights {
+        let of = Place::Joint(sight.joint);
+        let spot = bench::of_joint(job, sight.joint);
+        all.push(Asked {
+            of,
+            at: at(spot),
+            run: watch(of, spot),
+            limit: sight.melt.survival,
+            counted: sight.seen,
+            verdict: sight.verdict,
+            may_melt: sight.may_melt,
+        });
+    }
+    for sight in &step.passage.limits {
+        let of = Place::Limit(sight.of);
+        let Some(spot) = spot_of_limit(job, &step.before, &set_up.heat, sight.of) else {
+            continue;
+        };
+        // The top of the target's own body is not in the field.
+        let is_target = matches!(sight.of, LimitOf::Part(part) if set_up.heat.part == Some(part));
+        all.push(Asked {
+            of,
+            at: at(spot).filter(|_| !is_target),
+            run: if is_target { None } else { watch(of, spot) },
+            limit: Some(sight.limit),
+            counted: sight.seen,
+            verdict: sight.verdict,
+            may_melt: false,
+        });
+    }
+    all
+}
+
+/// Where something with a limit is; a guard that only lies over joints has no place of its own.
+fn spot_of_limit(job: &Job, bench: &Bench, heat: &Heat, of: LimitOf) -> Option<Spot> {
+    match of {
+        LimitOf::Part(part) => {
+            let target = match heat.aim {
+                Aim::Joint(joint) if heat.part == Some(part) => Some(joint),
+                _ => None,
+            };
+            let on: Option<JointIx> = bench.parts[part.0].on.or(target);
+            Some(bench::of_part(job, part, on?))
+        }
+        LimitOf::Guard(guard) => {
+            let guard: GuardIx = guard;
+            job.guards[guard.0].at?;
+            Some(bench::of_guard(job, guard))
+        }
+        LimitOf::Wire(_) | LimitOf::Heats(_) => None,
+    }
+}
+
+/// The run of the part that is set or taken off, against what parts are made for.
+fn findings(
+    setting: &Setting,
+    checked: &Checked,
+    at: usize,
+    set_up: &SetUp,
+    forecast: &Forecast,
+) -> Vec<Finding> {
+    let step = &checked.steps[at];
+    let Some((part, target)) = set_up.heat.part.zip(step.passage.target.as_ref()) else {
+        return Vec::new();
+    };
+    let Some(flow_point) = target.flow_point else {
+        return Vec::new();
+    };
+    let facts = &setting.job().parts[part.0];
+    let body = facts
+        .size
+        .zip(facts.thick)
+        .map(|((wide, tall), thick)| Body { wide, tall, thick });
+    let solder = if holds_lead(step, part) {
+        Solder::TinLead
+    } else {
+        Solder::LeadFree
+    };
+    let here = checked.steps[..=at]
+        .iter()
+        .flat_map(|step| &step.passage.heats)
+        .filter(|(heated, _)| *heated == part)
+        .count();
+    let heats = facts.heats_before + u32::try_from(here).unwrap_or(u32::MAX - facts.heats_before);
+    profile(&forecast.places[0].heat, flow_point, solder, body, heats)
+}
+
+/// Whether what is melted holds lead: parts are then classified as for tin-lead.
+fn holds_lead(step: &CheckedStep, part: PartIx) -> bool {
+    let lead = |layers: &[Layer]| {
+        let mut layers = layers.iter();
+        layers.any(|layer| layer.blend.mass_of(Element::Pb).picograms() > 0)
+    };
+    let next = &step.passage.next;
+    let on = next.parts[part.0].on;
+    on.is_some_and(|on| lead(&next.joints[on.0].layers)) || lead(&next.parts[part.0].carries)
+}
+
+/// What may be set lower.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Vary {
+    /// The board before the tool comes.
+    Preheat,
+    /// The air of the nozzle, or the tip.
+    Tool,
+}
+
+/// The lowest setting of one way to heat that still does its work.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lowest {
+    /// Position in the ways of the step.
+    pub way: usize,
+    /// The setting, to one kelvin; `None` where even the highest is too little.
+    pub at: Option<Celsius>,
+    /// The job with that setting, for a check of what the neighbours make of it.
+    pub job: Option<Job>,
+}
+
+/// The lowest setting in a range with which the target of a step surely flows in so many seconds.
+///
+/// # Errors
+/// [`NoField`], also where nobody knows when the target flows.
+pub fn lowest(
+    setting: &Setting,
+    checked: &Checked,
+    at: usize,
+    (vary, least, most): (Vary, Celsius, Celsius),
+    within: u32,
+) -> Result<Lowest, NoField> {
+    let step = &checked.steps[at];
+    let set_up = SetUp::of(setting, step)?;
+    let target = step.passage.target.as_ref();
+    let flow = target
+        .and_then(|target| target.must_reach)
+        .ok_or_else(|| NoField::NoFlow(step.planned.step.id.clone()))?;
+    let known = setting.job().learned.of(set_up.scene.tool());
+    let scene = |t: Celsius| set_up.scene_at(vary, t);
+    let goal = Goal { id: TARGET, flow };
+    let program = set_up.for_all(within)?;
+    let places = [set_up.target_place()];
+    let found = lowest_that_flows((least, most), scene, &program, &places, goal, &known)?;
+    let way = step.planned.pick.way;
+    let job = found.map(|t| {
+        let mut job = setting.job().clone();
+        let steps = job.steps.iter_mut();
+        for step in steps.filter(|own| own.id == step.planned.step.id) {
+            if let Some(way) = step.ways.get_mut(way) {
+                set(way, vary, t);
+                way.seconds = Some(within);
+            }
+        }
+        job
+    });
+    Ok(Lowest {
+        way,
+        at: found,
+        job,
+    })
+}
+
+fn set(way: &mut Way, vary: Vary, t: Celsius) {
+    match vary {
+        Vary::Preheat => way.preheat = t,
+        Vary::Tool => {
+            way.set = Some(t);
+            way.described = way.described.map(|tool| at_setting(tool, t));
+        }
+    }
+}
+
+fn at_setting(tool: heat::Tool, t: Celsius) -> heat::Tool {
+    match tool {
+        heat::Tool::Air(jet) => heat::Tool::Air(Jet { air: t, ..jet }),
+        heat::Tool::Iron {
+            contact,
+            resistance,
+            ..
+        } => heat::Tool::Iron {
+            tip: t,
+            contact,
+            resistance,
+        },
+    }
+}
+
+impl SetUp<'_> {
+    fn scene_at(&self, vary: Vary, t: Celsius) -> Result<Scene, NoField> {
+        let scene = &self.scene;
+        let (tool, preheat) = match vary {
+            Vary::Preheat => {
+                let warm = Preheat {
+                    area: self.heat.way.preheat_area,
+                    ..plate_under(t)
+                };
+                (*scene.tool(), (t > scene.room().air).then_some(warm))
+            }
+            Vary::Tool => (at_setting(*scene.tool(), t), scene.preheat()),
+        };
+        Scene::new(
+            scene.board().clone(),
+            scene.room(),
+            tool,
+            scene.at(),
+            preheat,
+        )
+        .map_err(|no| NoField::Run(no.into()))
+    }
+}

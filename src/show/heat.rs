@@ -1,0 +1,257 @@
+//! What `heat` says of a step: what is likely at every place, with its band, beside what verdicts count.
+
+use std::fmt::Write as _;
+
+use serde_json::{Value, json};
+
+use crate::bench::{Seen, Verdict};
+use crate::heat::{Standing, Tool};
+use crate::job::Job;
+use crate::plan::{PlaceHeat, StepHeat};
+use crate::quantity::Celsius;
+
+use super::say::{Names, Say, first_line, harmless, seen_by};
+use super::table::Rows;
+
+/// Verdict, number, place.
+pub fn line(job: &Job, heat: &StepHeat, verdict: Verdict, say: Say) -> String {
+    let names = Names(job);
+    let worst = heat
+        .places
+        .iter()
+        .filter(|place| !place.may_melt && place.verdict == verdict)
+        .min_by_key(|place| margin(place));
+    let place = worst.map(|place| {
+        let name = names.place(place.of);
+        match (place.counted, place.limit) {
+            (Seen::At(t, _), Some(limit)) => {
+                format!(
+                    "{} left, {name} sees {} at most",
+                    say.dt(limit - t),
+                    say.t(t)
+                )
+            }
+            (seen, _) => format!("{name} sees {}", say.seen(seen)),
+        }
+    });
+    let told = match (verdict, place) {
+        (Verdict::DoesNotFlow | Verdict::Unknown, _) if heat.target.flows != Some(true) => {
+            format!(
+                "{} reaches {} surely, must reach {}",
+                heat.target.id,
+                say.t(heat.target.reached.low),
+                say.t_or_unknown(heat.target.must_reach)
+            )
+        }
+        (_, Some(place)) => place,
+        (_, None) => format!(
+            "{} reaches {}",
+            heat.target.id,
+            say.t(heat.target.reached.mid)
+        ),
+    };
+    first_line(&harmless(&format!("{verdict}: {told}")))
+}
+
+fn margin(place: &PlaceHeat) -> Option<i32> {
+    match (place.counted, place.limit) {
+        (Seen::At(t, _), Some(limit)) => Some((limit - t).millikelvin()),
+        _ => None,
+    }
+}
+
+/// The answer as text, without its first line.
+pub fn text(job: &Job, heat: &StepHeat, say: Say) -> String {
+    let mut text = format!("{}\n\n", set_up(heat, say));
+    let _ = writeln!(text, "{}", target_line(heat, say));
+    text.push('\n');
+    text.push_str(&table(job, heat, say).text(say.width));
+    if heat.places.iter().any(|place| place.peak.is_none()) {
+        text.push_str("\n?: not in the field; or nobody says where it is (`at_mm`) or how far it reaches (`reach_mm`, `size_mm`)\n");
+    }
+    if !heat.findings.is_empty() {
+        text.push_str("\nProfile of the part\n");
+        for finding in &heat.findings {
+            let mark = match finding.standing {
+                Standing::Within => "  ",
+                Standing::Above | Standing::Below => "! ",
+            };
+            let _ = writeln!(text, "{mark}{finding}");
+        }
+    }
+    text
+}
+
+/// What stands where, in one line.
+pub fn set_up(heat: &StepHeat, say: Say) -> String {
+    let (x, y) = (heat.target.at.x.mm(), heat.target.at.y.mm());
+    let tool = match heat.scene.tool() {
+        Tool::Air(jet) => format!(
+            "air of {} from {} mm, {} L/min, {} mm above",
+            say.t(jet.air),
+            jet.nozzle.mm(),
+            jet.flow.l_min(),
+            jet.standoff.mm()
+        ),
+        Tool::Iron { tip, contact, .. } => {
+            format!("iron of {}, {} mm wide, on", say.t(*tip), contact.mm())
+        }
+    };
+    format!(
+        "{tool} {} at ({x}, {y}) mm; board at {}; the tool goes when all of it is at {}, after {} s at most",
+        harmless(&heat.target.id),
+        say.t(heat.scene.base()),
+        say.t(heat.peak),
+        heat.seconds
+    )
+}
+
+fn target_line(heat: &StepHeat, say: Say) -> String {
+    let target = &heat.target;
+    let reached = format!(
+        "{} can reach {} ({} to {}) in that time",
+        harmless(&target.id),
+        say.t(target.reached.mid),
+        say.t_bare(target.reached.low),
+        say.t_bare(target.reached.high)
+    );
+    match (target.must_reach, target.after_s) {
+        (Some(must), Some(after)) => {
+            let sure = if target.flows == Some(true) {
+                "surely"
+            } else {
+                "likely, not surely"
+            };
+            format!(
+                "{reached}; flows from {}, {sure}, after {after:.0} s",
+                say.t(must)
+            )
+        }
+        (Some(must), None) => format!(
+            "{reached}; flows from {}: it does not get there",
+            say.t(must)
+        ),
+        (None, _) => format!("{reached}; nobody knows when it flows"),
+    }
+}
+
+fn table(job: &Job, heat: &StepHeat, say: Say) -> Rows {
+    let names = Names(job);
+    Rows {
+        head: vec![
+            "place",
+            "likely",
+            "band",
+            "first melt or limit",
+            "above it",
+            "counted",
+            "by",
+            "verdict",
+        ],
+        rows: heat
+            .places
+            .iter()
+            .map(|place| {
+                let band = place.peak.map_or_else(String::new, |peak| {
+                    format!("{}–{}", say.t_bare(peak.low), say.t_bare(peak.high))
+                });
+                let above = place.seconds_above.map_or_else(String::new, |seconds| {
+                    if seconds > 0.0 {
+                        format!("{seconds:.0} s")
+                    } else {
+                        "never".to_owned()
+                    }
+                });
+                vec![
+                    harmless(&names.place(place.of)),
+                    say.t_or_unknown(place.peak.map(|peak| peak.mid)),
+                    band,
+                    say.t_or_unknown(place.limit),
+                    above,
+                    counted(place.counted, say),
+                    seen_by(place.counted),
+                    place.verdict.word().to_owned(),
+                ]
+            })
+            .collect(),
+    }
+}
+
+fn counted(seen: Seen, say: Say) -> String {
+    match seen {
+        Seen::At(t, _) => say.t_bare(t),
+        Seen::UpTo(Some(t)) => format!("≤ {}", say.t_bare(t)),
+        Seen::UpTo(None) => "?".to_owned(),
+    }
+}
+
+/// What is to be known besides.
+pub fn warnings(heat: &StepHeat) -> Vec<String> {
+    let mut all: Vec<String> = heat
+        .outside
+        .iter()
+        .map(|outside| outside.words().to_owned())
+        .collect();
+    if !heat.learned {
+        all.push(
+            "nothing was read on this bench yet: four factors are guesses, the band is theirs; `learn` narrows it"
+                .to_owned(),
+        );
+    }
+    all.push(
+        "counted is what `check` uses: the hot edge with the target as hot as the tool may overshoot it"
+            .to_owned(),
+    );
+    all
+}
+
+/// The keys of `heat`.
+pub fn json(job: &Job, heat: &StepHeat) -> Value {
+    let names = Names(job);
+    let known = |seen: Seen| match seen {
+        Seen::At(t, _) => Some(t),
+        Seen::UpTo(_) => None,
+    };
+    json!({
+        "set_up": set_up(heat, Say::default()),
+        "seconds": heat.seconds,
+        "tool_left_s": heat.forecast.outcome.tool_left_s,
+        "target": {
+            "of": heat.target.id,
+            "t_c": heat.target.reached.mid,
+            "low_c": heat.target.reached.low,
+            "high_c": heat.target.reached.high,
+            "must_reach_c": heat.target.must_reach,
+            "after_s": heat.target.after_s,
+            "flows": heat.target.flows,
+        },
+        "places": heat.places.iter().map(|place| json!({
+            "of": names.place(place.of),
+            "t_c": place.peak.map(|peak| peak.mid),
+            "low_c": place.peak.map(|peak| peak.low),
+            "high_c": place.peak.map(|peak| peak.high),
+            "first_melt_or_limit_c": place.limit,
+            "seconds_above_first_melt": place.seconds_above,
+            "counted_c": known(place.counted),
+            "basis": seen_by(place.counted),
+            "verdict": place.verdict,
+            "may_melt": place.may_melt,
+            "why": place.peak.is_none().then_some("nobody says where it is or how far it reaches"),
+        })).collect::<Vec<_>>(),
+        "profile": heat.findings,
+    })
+}
+
+/// Temperatures that a map marks: first melts and limits, each once.
+pub(super) fn marks(places: &[PlaceHeat], names: Names) -> Vec<(String, Celsius)> {
+    let mut found: Vec<(String, Celsius)> = Vec::new();
+    for place in places {
+        if let Some(limit) = place.limit
+            && !found.iter().any(|(_, at)| *at == limit)
+        {
+            found.push((names.place(place.of), limit));
+        }
+    }
+    found.sort_by_key(|(_, at)| *at);
+    found
+}

@@ -173,6 +173,8 @@ fn the_page_of_the_gallery_shows_everything_and_nothing_else() {
         wanted.insert(format!("{job}.yaml"));
         wanted.extend(OF_A_JOB.iter().map(|(ending, _)| format!("{job}{ending}")));
     }
+    let (heated, outputs) = OF_HEAT;
+    wanted.extend(outputs.map(|(ending, _)| format!("{heated}{ending}")));
     let page = std::fs::read_to_string(format!("{FOLDER}/README.md")).expect("the page");
     assert_eq!(linked(&page), wanted);
     // Every picture that a page can show is shown, not only linked to.

@@ -71,6 +71,11 @@ fn bench() -> tempfile::TempDir {
     )
     .expect("copied");
     std::fs::write(
+        folder.path().join("run1.csv"),
+        "seconds,place,celsius\n10,tails,125\n20,tails,140\npeak,clock,113\n",
+    )
+    .expect("written");
+    std::fs::write(
         folder.path().join("my_alloys.yaml"),
         "stock: [{alloy: 63/37}]\n",
     )

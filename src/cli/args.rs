@@ -124,7 +124,7 @@ pub(super) enum Verb {
     /// READINGS holds lines `seconds,place,celsius`: seconds since the tool came (or `peak`), the id of a
     /// joint or guard with `at_mm` (or a point of the board in mm, `40 26`), and what was read. One run of one
     /// tool. A single peak given to `did --sees` teaches as well.
-    #[command(after_help = "Example: meltstair learn my_job.yaml run1.csv --step set")]
+    #[command(after_help = "Example: meltstair learn charts/bell_buoy.yaml run1.csv --step set")]
     Learn(LearnArgs),
     /// Compare routes: each job file planned and judged, best first.
     #[command(

@@ -206,6 +206,24 @@ fn seen(text: &str) -> Result<(String, Celsius), WrongInput> {
     ))
 }
 
+/// `WIRE:OHM`, `WIRE:ground:OHM` or `WIRE:WIRE:OHM`.
+fn read_as(text: &str) -> Result<(String, Option<Ohms>), WrongInput> {
+    let wrong = || {
+        WrongInput::new(format!(
+            "`{text}`: want WIRE:OHM, for example `bus:0.12`, `bus:ground:230` or `bus:clock:open`"
+        ))
+    };
+    let (held, ohms) = text.rsplit_once(':').ok_or_else(wrong)?;
+    let ohms = match ohms.trim() {
+        "open" | "OL" | "ol" => None,
+        number => {
+            let number: f64 = number.parse().map_err(|_| wrong())?;
+            Some(Ohms::from_ohms(number).map_err(WrongInput::new)?)
+        }
+    };
+    Ok((held.trim().to_owned(), ohms))
+}
+
 pub(super) fn text_of(job: &Path) -> Result<String, WrongInput> {
     let bytes = files::read(job)?;
     let shown = job.display().to_string();

@@ -86,6 +86,9 @@ pub fn of(setting: &Setting, checked: &Checked, frame: &Frame, say: Say, data: &
     }
 }
 
+/// So many steps fit one page with everything else.
+const ONE_PAGE: usize = 12;
+
 /// The staircase without title and verdict, which stand in the head of the page.
 fn picture(setting: &Setting, checked: &Checked, frame: &Frame, say: Say) -> Option<String> {
     let stairs = Staircase {
@@ -94,10 +97,12 @@ fn picture(setting: &Setting, checked: &Checked, frame: &Frame, say: Say) -> Opt
         verdict: None,
         ..staircase::of(setting, checked, frame)
     };
-    // A refusal has room to show why; beside a plan the table says all that a small picture leaves out.
-    let picture = match use_for(checked) {
-        Use::Refusal => stairs.picture(say.scale),
-        Use::Plan | Use::Condition => stairs.small_picture(say.scale),
+    // A refusal has room to show why, and a long job has a second page; beside a short plan the table says
+    // all that a small picture leaves out.
+    let picture = if use_for(checked) == Use::Refusal || checked.steps.len() > ONE_PAGE {
+        stairs.picture(say.scale)
+    } else {
+        stairs.small_picture(say.scale)
     };
     picture.svg().ok()
 }

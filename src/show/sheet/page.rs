@@ -4,7 +4,7 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::rows::{AsDone, Row};
-use super::{Block, Sheet, Use};
+use super::{Block, ONE_PAGE, Sheet, Use};
 use crate::show::say::harmless;
 
 const STYLE: &str = include_str!("page.css");
@@ -29,7 +29,8 @@ impl Sheet {
                 body class={ (self.class()) " " (self.density()) } {
                     (self.head())
                     @if !self.why_not.is_empty() { (self.reasons()) }
-                    @if self.use_for == Use::Refusal { (self.picture()) } @else { (self.table()) }
+                    @if self.use_for != Use::Refusal { (self.table()) }
+                    @if self.picture_is_whole() { (self.picture()) }
                     (self.foot())
                 }
             }
@@ -59,9 +60,14 @@ impl Sheet {
     const fn density(&self) -> &'static str {
         match self.rows.len() {
             0..=9 => "roomy",
-            10..=12 => "dense",
+            10..=ONE_PAGE => "dense",
             _ => "long",
         }
+    }
+
+    /// Whether the picture stands alone, as large as the page is wide, or small beside the foot.
+    fn picture_is_whole(&self) -> bool {
+        self.use_for == Use::Refusal || self.rows.len() > ONE_PAGE
     }
 
     fn head(&self) -> Markup {
@@ -133,8 +139,8 @@ impl Sheet {
                 // Drawn by this program: its own escaping has been through it.
                 Some(svg) => figure {
                     (PreEscaped(svg))
-                    // A refusal has the whole picture, with a legend of its own.
-                    @if self.use_for != Use::Refusal { p .mark { (LEGEND) } }
+                    // The whole picture has a legend of its own.
+                    @if !self.picture_is_whole() { p .mark { (LEGEND) } }
                 },
                 None => p { "The staircase of this job is too large to draw here." },
             }
@@ -144,7 +150,7 @@ impl Sheet {
     fn foot(&self) -> Markup {
         html! {
             div .foot {
-                @if self.use_for != Use::Refusal { (self.picture()) }
+                @if !self.picture_is_whole() { (self.picture()) }
                 @for block in &self.foot { (section(block)) }
                 section {
                     h2 { "Take care" }

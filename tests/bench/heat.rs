@@ -9,7 +9,8 @@
 use divan::{Bencher, black_box};
 use meltstair::heat::presets::{hand_air, iron, plate_under, still_air};
 use meltstair::heat::{
-    Board, Bound, Face, Fineness, Place, Point, Program, Scene, Seconds, Stack, Tool, run,
+    Board, Bound, Face, Fineness, HotBound, Knowledge, Place, Point, Program, Scene, Seconds,
+    Stack, Tool, run,
 };
 use meltstair::quantity::{Celsius, Length, Share};
 
@@ -63,6 +64,23 @@ fn bound_of_a_step_with_ten_places(bencher: Bencher, name: &str) {
         places
             .iter()
             .map(|place| bound.at(place.at, place.face).unwrap())
+            .max()
+    });
+}
+
+/// As the bench asks it: both bounds at the hot edge of what is known. Asked once a tool, place and peak.
+#[divan::bench(args = TOOLS)]
+fn hot_edges_of_a_step_with_ten_places(bencher: Bencher, name: &str) {
+    let (scene, places, known) = (scene(name), places(), Knowledge::unmeasured());
+    bencher.bench(|| {
+        let free = HotBound::of(black_box(&scene), &known).unwrap();
+        let stopped = HotBound::stopped_at(&scene, &known, Celsius::whole(218)).unwrap();
+        places
+            .iter()
+            .map(|place| {
+                let free = free.at(place.at, place.face).unwrap();
+                free.min(stopped.at(place.at, place.face).unwrap())
+            })
             .max()
     });
 }

@@ -40,6 +40,8 @@ pub enum Found {
         free: Celsius,
         /// On what the first rests.
         by: Model,
+        /// Cool edge, where the field decides.
+        low: Option<Celsius>,
         /// The board before the tool comes.
         base: Celsius,
     },
@@ -120,7 +122,8 @@ pub fn at(
         let stopped = steady(|pair| &pair.stopped).min(free);
         // A body in the stream is not in the field.
         let field = (!spot.body).then(|| field_peak(job, bounds, heat, target, spot));
-        let field = field.flatten().map(|peak| peak.high);
+        let band = field.flatten();
+        let field = band.map(|peak| peak.high);
         let (stopped, by) = match (stopped, field) {
             (Some(steady), Some(field)) if steady <= field => (steady, Model::SteadyBound),
             (_, Some(field)) => (field, Model::Field),
@@ -132,6 +135,7 @@ pub fn at(
             stopped,
             free: field.map_or(most, |field| field.min(most)),
             by,
+            low: band.filter(|_| by == Model::Field).map(|peak| peak.low),
             base: scene.base(),
         })
     })

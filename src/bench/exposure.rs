@@ -70,6 +70,8 @@ pub enum SeenBy {
         by: Model,
         /// The same however hot the target gets.
         free: Celsius,
+        /// Cool edge, where the field in time decides.
+        low: Option<Celsius>,
         /// The board before the tool comes.
         base: Celsius,
     },
@@ -242,12 +244,21 @@ fn modelled(setting: &Setting, heat: &Heat, spot: Spot) -> Option<Seen> {
             stopped,
             free,
             by,
+            low,
             base,
         } => {
             let worst = heat.peak + tool_spread(heat.way.tool);
             let hot = stopped.min(free);
             if hot < worst {
-                Seen::At(hot, SeenBy::Computed { by, free, base })
+                Seen::At(
+                    hot,
+                    SeenBy::Computed {
+                        by,
+                        free,
+                        low,
+                        base,
+                    },
+                )
             } else {
                 Seen::At(worst, SeenBy::WorstCase)
             }

@@ -291,6 +291,7 @@ fn dots(checked: &Checked, over: &impl Fn(Place) -> Option<Over>) -> Vec<Dot> {
                 (Seen::At(t, SeenBy::WorstCase), Some(way)) => {
                     Some((t - tool_spread(way.tool) - tool_spread(way.tool), t))
                 }
+                (Seen::At(t, SeenBy::Computed { low: Some(low), .. }), _) => Some((low, t)),
                 (Seen::UpTo(Some(top)), _) => Some((at, top)),
                 _ => None,
             };

@@ -38,6 +38,7 @@ mod job_values;
 mod laws;
 mod melt_golden;
 mod melt_published;
+mod melt_reference;
 mod melt_robust;
 mod own;
 mod plan_brute;

@@ -2,7 +2,7 @@
 //! each played when the data were put together) and measured joints (`tests/melt/measured.csv`).
 
 use meltstair::alloy::{Composition, Element};
-use meltstair::melt::{Curve, curve};
+use meltstair::melt::{Curve, History, curve};
 
 #[derive(Debug, serde::Deserialize)]
 struct Row {
@@ -46,8 +46,36 @@ fn is_class_a(composition: &Composition) -> bool {
         && share(Cu) <= 3.0
 }
 
-/// The liquid of an invariant starts to freeze there: its liquidus is the invariant's temperature,
-/// but for the 0.01 % to which its composition is printed (0.5 K on the steepest liquidus surface).
+/// Temperature of the invariant at which this liquid freezes. The composition is printed to 0.01 %, so that
+/// it may lie beside a peritectic: blends a little to every side are looked at, and the reaction at one
+/// temperature that is nearest to where the printed liquid starts to freeze is the one.
+fn invariant(liquid: &Composition) -> Option<f64> {
+    let start = curve(liquid).ok()?.liquidus.degrees();
+    let parts: Vec<(Element, f64)> = (liquid.parts())
+        .map(|(element, share)| (element, share.percent()))
+        .collect();
+    let mut near = vec![parts.clone()];
+    for n in 0..parts.len() {
+        for factor in [0.98, 1.02] {
+            let mut moved = parts.clone();
+            moved[n].1 *= factor;
+            near.push(moved);
+        }
+    }
+    let mut found: Vec<f64> = Vec::new();
+    for parts in near {
+        let curve = curve(&Composition::from_parts(&parts).ok()?).ok()?;
+        let at_once = curve.reactions(History::AsBought).iter();
+        found.extend(at_once.filter(|r| r.at_once).map(|r| r.at.degrees()));
+    }
+    found.retain(|t| (t - start).abs() < 6.0);
+    found.sort_by(|a, b| (a - start).abs().total_cmp(&(b - start).abs()));
+    found.first().copied()
+}
+
+/// Binaries of class A within 1 K, ternaries and quaternaries within 3 K; a fitted target only shows that
+/// the fit worked, so that the independent ones are counted by themselves. Those of other classes are
+/// listed with their error (`cargo test published -- --nocapture`), and none is far off.
 #[test]
 fn published_invariants_are_met() {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/melt/verify.csv");
@@ -61,24 +89,32 @@ fn published_invariants_are_met() {
         }
         let liquid = composition(parts[0].trim().trim_start_matches("LIQUID"));
         let (low, high) = range(&row.published_c);
-        let Ok(curve) = curve(&liquid) else {
-            wrong.push(format!("{}: no curve", row.point));
+        let Some(got) = invariant(&liquid) else {
+            others.push((row.point.clone(), f64::NAN));
             continue;
         };
-        let got = curve.liquidus.degrees();
         let error = (low - got).max(got - high).max(0.0);
-        let elements = liquid.parts().count();
+        let is_fitted = row.role.contains("fit") && !row.role.contains("not fitted");
+        let role = if is_fitted { "fitted" } else { "independent" };
+        eprintln!(
+            "{}: {got:.2}, published {} ({role})",
+            row.point, row.published_c
+        );
         if !is_class_a(&liquid) {
             others.push((row.point.clone(), error));
             continue;
         }
-        if row.role.contains("fitted target") {
-            fitted += 1;
+        *(if is_fitted {
+            &mut fitted
         } else {
-            independent += 1;
-        }
-        let allowed = if elements == 2 { 1.0 } else { 3.0 };
-        if error > allowed + 0.5 {
+            &mut independent
+        }) += 1;
+        let allowed = if liquid.parts().count() == 2 {
+            1.0
+        } else {
+            3.0
+        };
+        if error > allowed {
             wrong.push(format!(
                 "{}: {got:.2}, published {}",
                 row.point, row.published_c
@@ -90,7 +126,6 @@ fn published_invariants_are_met() {
         independent >= 8,
         "{independent} independent, {fitted} fitted"
     );
-    // Of other classes nothing is promised but that the list is there, and no row is far off.
     assert!(others.len() >= 20);
     for (point, error) in others {
         assert!(error < 8.0, "{point}: {error:.1} K");
@@ -102,35 +137,61 @@ fn first_of(curve: &Curve) -> f64 {
     trace.min(curve.first_melt).degrees()
 }
 
-/// Measured onsets of joints in which two solders met. Sources: rows `Bi-Sn + Pb contamination`
-/// (95.3 ± 0.5), `SAC305 + Sn37Pb` (178 in every mix that holds lead), of `tests/melt/measured.csv`.
+/// Blends of one metal with another, in mass per cent.
+fn mixes(one: &str, other: &str, shares: &[f64]) -> Vec<Composition> {
+    let (one, other) = (composition(one), composition(other));
+    let mixed = |share: f64| {
+        let parts = (one.parts().map(|(e, s)| (e, s.fraction() * (1.0 - share))))
+            .chain(other.parts().map(|(e, s)| (e, s.fraction() * share)));
+        let mut sums: Vec<(Element, f64)> = Vec::new();
+        for (element, part) in parts {
+            match sums.iter_mut().find(|sum| sum.0 == element) {
+                Some(sum) => sum.1 += part,
+                None => sums.push((element, part)),
+            }
+        }
+        Composition::from_parts(&sums).unwrap()
+    };
+    shares.iter().map(|&share| mixed(share)).collect()
+}
+
+/// What a row of measured onsets is about; `None` where it is no joint of two metals.
+fn joints_of(system: &str) -> Vec<Composition> {
+    let few = [0.01, 0.02, 0.06];
+    let (sac, leaded) = ("Sn96.5 Ag3 Cu0.5", "Sn63 Pb37");
+    match system {
+        "Bi-Sn + Pb contamination" => ["Sn95 Bi5", "Sn90 Bi10", "Bi58 Sn42"]
+            .iter()
+            .flat_map(|alloy| mixes(alloy, "Pb100", &few))
+            .collect(),
+        "SAC305 + Sn37Pb" => mixes(sac, leaded, &[0.25, 0.5, 0.75]),
+        "SAC + SnPb (Ag-Cu-Pb-Sn)" => mixes(sac, leaded, &[0.05, 0.12, 0.3]),
+        "Sn-Bi + Pb contamination" => mixes("Bi58 Sn42", leaded, &[0.02, 0.05, 0.2]),
+        other => panic!("onset of `{other}` is not compared"),
+    }
+}
+
+/// Every measured onset of `tests/melt/measured.csv`: the first melt is never above it by more than 3 K,
+/// nor, since the data put the eutectics within 3 K, far below.
 #[test]
 fn mixed_joints_start_no_later_than_measured() {
-    use Element::{Ag, Bi, Cu, Pb, Sn};
-    let mut cases = Vec::new();
-    for bismuth in [5.0, 10.0, 58.0] {
-        for lead in [1.0, 2.0, 6.0] {
-            cases.push((
-                vec![(Sn, 100.0 - bismuth - lead), (Bi, bismuth), (Pb, lead)],
-                95.3,
-            ));
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/melt/measured.csv");
+    let mut reader = csv::Reader::from_path(path).unwrap();
+    let mut seen = 0;
+    for record in reader.records() {
+        let record = record.unwrap();
+        if !record[2].starts_with("onset") {
+            continue;
+        }
+        let onset: f64 = record[3].parse().unwrap();
+        for joint in joints_of(&record[0]) {
+            seen += 1;
+            let first = first_of(&curve(&joint).unwrap());
+            assert!(
+                (first - onset).abs() <= 3.0,
+                "{joint}: {first}, measured {onset}"
+            );
         }
     }
-    for sac in [0.25, 0.5, 0.75] {
-        let rest = 1.0 - sac;
-        let parts = vec![
-            (Sn, 96.5 * sac + 63.0 * rest),
-            (Ag, 3.0 * sac),
-            (Cu, 0.5 * sac),
-            (Pb, 37.0 * rest),
-        ];
-        cases.push((parts, 178.0));
-    }
-    for (parts, onset) in cases {
-        let curve = curve(&Composition::from_parts(&parts).unwrap()).unwrap();
-        let first = first_of(&curve);
-        assert!(first <= onset + 3.0, "{parts:?}: {first}, measured {onset}");
-        // Nor absurdly early: the data put the eutectic within 3 K.
-        assert!(first >= onset - 3.0, "{parts:?}: {first}, measured {onset}");
-    }
+    assert!(seen >= 18, "{seen}");
 }

@@ -5,6 +5,7 @@ mod book;
 mod curve;
 mod data;
 mod gibbs;
+mod hull;
 mod joint;
 mod layer;
 mod linear;

@@ -127,6 +127,10 @@ const BREAK_K: f64 = 1e-3;
 const NOUGHT: f64 = 1e-12;
 /// Less liquid than this is none.
 const NO_LIQUID: f64 = 1e-6;
+/// Lengths of a step from nothing, in K, as far as one succeeds.
+const LEAPS_K: [f64; 5] = [0.4, 0.7, 1.5, 3.0, 6.0];
+/// A walk of so many steps makes no way: it goes on from nothing.
+pub(super) const PATIENCE: usize = 200;
 /// No walk goes below this: liquid here is a fault of the data.
 pub(super) const COLDEST_K: f64 = 200.0;
 
@@ -153,6 +157,8 @@ pub(super) struct Walker<'a> {
     pub(super) stride: f64,
     /// Length of the last step of the equilibrium walk.
     last: f64,
+    /// Steps from nothing since the last ordinary one.
+    pub(super) leaps: i32,
 }
 
 impl<'a> Walker<'a> {
@@ -166,6 +172,7 @@ impl<'a> Walker<'a> {
             grams,
             stride: 1.0,
             last: 1.0,
+            leaps: 0,
         }
     }
 
@@ -242,6 +249,20 @@ impl<'a> Walker<'a> {
             }
             hot_k += 150.0;
         }
+        self.molten(hot_k)
+    }
+
+    /// Two liquids that never become one, at the least temperature asked for where nothing is solid.
+    fn molten(&mut self, hottest_k: f64) -> Result<State, Stuck> {
+        let mut hot_k = 600.0;
+        while hot_k < hottest_k {
+            if let Some(state) = self.solver.lowest(hot_k, &[])
+                && state.active.iter().all(|node| node.phase == LIQUID)
+            {
+                return Ok(state);
+            }
+            hot_k += 100.0;
+        }
         Err(Stuck {
             t_k: hot_k,
             iterations: 12,
@@ -273,56 +294,157 @@ impl<'a> Walker<'a> {
         let mut walk = Descent::default();
         let mut mark = Mark::of(&walk.path, walk.first.as_ref(), &state);
         for steps in 0..MOST_STEPS {
-            let molten = state.active.iter().all(|node| node.phase == LIQUID);
-            let mut pace = EQUILIBRIUM;
-            if molten {
-                pace.kelvin = self.drop_to_first(&state);
+            let went = if steps % PATIENCE == PATIENCE - 1 {
+                Err(stuck(&state, steps))
+            } else {
+                self.advance(&mut state, &mut walk, &mut mark)
+            };
+            if went.is_ok() {
+                self.leaps = 0;
             }
-            let slope = (self.solver.slope(&state, pace)).ok_or(stuck(&state, steps))?;
-            let (next, change) = self.step(&state, &slope, pace)?;
-            if !molten {
-                let lower = self.lower_end(&next, state.active.len(), pace);
-                let upper = self.end(&state, Some(&slope));
-                walk.path.stretches.push(Stretch { upper, lower });
+            if let Err(fault) = went {
+                state = self.leap(&state, &mut walk).ok_or(fault)?;
+                mark = Mark::of(&walk.path, walk.first.as_ref(), &state);
             }
-            state = next;
-            let changed = change.is_some();
-            if let Some(change) = change {
-                if let Happens::Enters(k) = change
-                    && walk.first.is_none()
-                    && state.active[k].phase != LIQUID
-                {
-                    walk.path.liquidus_k = state.t_k;
-                    walk.first = Some(state.clone());
-                }
-                let told = (self.apply(&mut state, change)).ok_or(stuck(&state, steps))?;
-                walk.path.changes.push(told);
-            }
-            let left = self.liquid_share(&state);
-            if left < NO_LIQUID {
+            if self.liquid_share(&state) < NO_LIQUID {
                 return walk.finish(&state).ok_or(stuck(&state, steps));
             }
             if state.t_k < COLDEST_K {
                 return Err(stuck(&state, steps));
             }
-            let due = mark.state.t_k - state.t_k > mark.every_k;
-            if !(molten || changed || due) {
-                continue;
-            }
-            self.reseed(&mut state);
-            match mark.missed(&state) {
-                Some(Missed::Found(back)) => {
-                    state = back;
-                    self.relax_all(&mut state);
-                    walk.path.stretches.truncate(mark.stretches);
-                    walk.path.changes.truncate(mark.changes);
-                    walk.first.clone_from(&mark.first);
-                }
-                Some(Missed::TooLate) => return Err(stuck(&state, steps)),
-                None => mark = Mark::of(&walk.path, walk.first.as_ref(), &state),
-            }
         }
         Err(stuck(&state, MOST_STEPS))
+    }
+
+    /// One step of the equilibrium walk, up to the first change, and the change itself.
+    fn advance(
+        &mut self,
+        state: &mut State,
+        walk: &mut Descent,
+        mark: &mut Mark,
+    ) -> Result<(), Stuck> {
+        let molten = state.active.iter().all(|node| node.phase == LIQUID);
+        let mut pace = EQUILIBRIUM;
+        if molten {
+            pace.kelvin = self.drop_to_first(state).min(2.0 * mark.every_k);
+        }
+        let slope = (self.solver.slope(state, pace)).ok_or(stuck(state, 0))?;
+        let (next, change) = self.step(state, &slope, pace)?;
+        if !molten {
+            let lower = self.lower_end(&next, state.active.len(), pace);
+            let upper = self.end(state, Some(&slope));
+            walk.path.stretches.push(Stretch { upper, lower });
+        }
+        *state = next;
+        let changed = change.is_some();
+        if let Some(change) = change {
+            if let Happens::Enters(k) = change
+                && walk.first.is_none()
+                && state.active[k].phase != LIQUID
+            {
+                walk.path.liquidus_k = state.t_k;
+                walk.first = Some(state.clone());
+            }
+            let told = (self.apply(state, change)).ok_or(stuck(state, 0))?;
+            walk.path.changes.push(told);
+        }
+        let due = mark.state.t_k - state.t_k > mark.every_k;
+        let gone = self.liquid_share(state) < NO_LIQUID;
+        if !(molten || changed || due || gone) {
+            return Ok(());
+        }
+        self.reseed(state);
+        match mark.missed(state) {
+            Some(missed) => {
+                walk.path.stretches.truncate(mark.stretches);
+                walk.path.changes.truncate(mark.changes);
+                walk.first.clone_from(&mark.first);
+                if let Missed::Found(back) = missed {
+                    *state = back;
+                    self.relax_all(state);
+                } else {
+                    *state = mark.state.clone();
+                    return Err(stuck(state, 0));
+                }
+            }
+            None => *mark = Mark::of(&walk.path, walk.first.as_ref(), state),
+        }
+        Ok(())
+    }
+
+    /// Where a walk is stuck: the equilibrium a little below, found from nothing. Liquid that goes in
+    /// between is followed to a thousandth of a kelvin.
+    fn leap(&mut self, state: &State, walk: &mut Descent) -> Option<State> {
+        let next = self.below(state, |walker, found| {
+            walker.liquid_share(found) >= NO_LIQUID
+        })?;
+        let crystals = |state: &State| -> Vec<(usize, Vector)> {
+            (state.active.iter())
+                .filter(|node| node.phase != LIQUID)
+                .map(|node| (node.phase, self.solver.composition(node)))
+                .collect()
+        };
+        let (before, after) = (crystals(state), crystals(&next));
+        let only = |of: &[(usize, Vector)], not: &[(usize, Vector)]| -> Vec<(usize, Vector)> {
+            let known = |phase: usize| not.iter().any(|other| other.0 == phase);
+            of.iter().filter(|one| !known(one.0)).copied().collect()
+        };
+        let (left, stays) = (self.liquid_share(state), self.liquid_share(&next));
+        if walk.first.is_none() && !after.is_empty() {
+            walk.path.liquidus_k = state.t_k;
+            walk.first = Some(state.clone());
+        }
+        if walk.first.is_some() {
+            let (upper, mut lower) = (self.end(state, None), self.end(&next, None));
+            lower.liquid = if stays < NO_LIQUID { left } else { stays };
+            walk.path.stretches.push(Stretch { upper, lower });
+        }
+        let told = Change {
+            t_k: next.t_k,
+            liquid: (left, if stays < NO_LIQUID { 0.0 } else { left }),
+            formed: only(&after, &before),
+            used: only(&before, &after),
+            invariant: stays < NO_LIQUID && left > 1e-4,
+        };
+        if !(told.formed.is_empty() && told.used.is_empty()) || told.invariant {
+            walk.path.changes.push(told);
+        }
+        Some(next)
+    }
+
+    /// The equilibrium a little below, by way of [`Solver::lowest`]; if that is not `alive`, the first
+    /// below which it is not, to a thousandth of a kelvin.
+    pub(super) fn below(
+        &mut self,
+        state: &State,
+        alive: impl Fn(&Self, &State) -> bool,
+    ) -> Option<State> {
+        let known: Vec<&Node> = state.active.iter().chain(&state.idle).collect();
+        let mut found = None;
+        let longer = 1.5_f64.powi(self.leaps.min(5));
+        for step_k in LEAPS_K {
+            let t_k = state.t_k - longer * step_k;
+            found = self.solver.lowest(t_k, &known);
+            found = found.or_else(|| self.solver.lowest(t_k, &[]));
+            if found.is_some() {
+                break;
+            }
+        }
+        self.leaps += 1;
+        let mut found = found?;
+        if alive(self, &found) {
+            return Some(found);
+        }
+        let mut high_k = state.t_k;
+        while high_k - found.t_k > 1e-3 {
+            let middle = self.solver.lowest(0.5 * (high_k + found.t_k), &known)?;
+            if alive(self, &middle) {
+                high_k = middle.t_k;
+            } else {
+                found = middle;
+            }
+        }
+        Some(found)
     }
 
     /// How far down, from a melt, the first crystal may be: a step in K.

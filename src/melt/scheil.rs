@@ -8,9 +8,9 @@
 //! liquid but a mixture of both, so that neither a long faint tail nor an invariant stops it.
 
 use super::path::{
-    COLDEST_K, Change, MOST_STEPS, Mark, Missed, Path, Stretch, Walker, hold_for, moved,
+    COLDEST_K, Change, MOST_STEPS, Mark, Missed, PATIENCE, Path, Stretch, Walker, hold_for, moved,
 };
-use super::phase::N;
+use super::phase::{N, Vector};
 use super::solver::{Hold, LIQUID, Node, Pace, Slope, State, Stuck};
 
 /// Less liquid than this (mass share) no longer counts, where equilibrium has none either.
@@ -40,57 +40,31 @@ impl Walker<'_> {
                 iterations: steps,
                 residual: f64::INFINITY,
             };
-            if choose {
-                let told = self.choose(&mut state).ok_or(stuck)?;
-                let phases = |change: &Change| -> Vec<usize> {
-                    change.formed.iter().map(|formed| formed.0).collect()
-                };
-                if path.changes.last().map(phases) != Some(phases(&told)) {
-                    path.changes.push(told);
-                }
-            }
             let left = self.liquid_share(&state);
-            if left < NOTHING || (left < LEAST && state.t_k <= solidus_k) {
+            if is_over(left, state.t_k, solidus_k) {
                 path.end_k = state.t_k;
                 path.end_liquid = left;
                 return Ok(path);
             }
-            let unit = pace(&state);
-            let slope = self.solver.slope(&state, unit).ok_or(stuck)?;
-            let mut changed = true;
-            if still(&state, &slope, unit) {
-                if self.stand(&mut state, &slope) {
-                    return Ok(frozen_at_once(path, state.t_k, left));
-                }
+            let went = if steps % PATIENCE == PATIENCE - 1 {
+                Err(stuck)
             } else {
-                let (next, met) = self.freeze(&state, &slope, unit)?;
-                let mut upper = self.end(&state, Some(&slope));
-                let above = path.stretches.last().map_or(1.0, |s| s.lower.liquid);
-                upper.liquid = upper.liquid.min(above);
-                let mut lower = self.lower_end(&next, state.active.len(), pace(&next));
-                // Putting the rest back into equilibrium may move it by rounding.
-                lower.liquid = lower.liquid.min(upper.liquid);
-                path.stretches.push(Stretch { upper, lower });
-                (state, changed) = (next, met);
+                self.descend(&mut state, &mut path, (&mut mark, &mut choose), solidus_k)
+            };
+            match went {
+                Ok(false) => self.leaps = 0,
+                Ok(true) => return Ok(frozen_at_once(path, state.t_k, left)),
+                Err(fault) => {
+                    let above_k = state.t_k;
+                    if self.leap_frozen(&mut state, &mut path).ok_or(fault)? {
+                        return Ok(path);
+                    }
+                    choose = state.t_k < above_k;
+                    mark = Mark::of(&path, None, &state);
+                }
             }
-            choose = changed;
             if state.t_k < COLDEST_K {
                 return Err(stuck);
-            }
-            if changed || mark.state.t_k - state.t_k > mark.every_k {
-                self.reseed(&mut state);
-                match mark.missed(&state) {
-                    Some(Missed::Found(back)) => {
-                        state = back;
-                        self.take_liquid(&state);
-                        self.relax_all(&mut state);
-                        path.stretches.truncate(mark.stretches);
-                        path.changes.truncate(mark.changes);
-                        choose = true;
-                    }
-                    Some(Missed::TooLate) => return Err(stuck),
-                    None => mark = Mark::of(&path, None, &state),
-                }
             }
         }
         Err(Stuck {
@@ -98,6 +72,126 @@ impl Walker<'_> {
             iterations: MOST_STEPS,
             residual: f64::INFINITY,
         })
+    }
+
+    /// One step of freezing; true if all that was left froze at one temperature.
+    fn descend(
+        &mut self,
+        state: &mut State,
+        path: &mut Path,
+        (mark, choose): (&mut Mark, &mut bool),
+        solidus_k: f64,
+    ) -> Result<bool, Stuck> {
+        let stuck = Stuck {
+            t_k: state.t_k,
+            iterations: 0,
+            residual: f64::INFINITY,
+        };
+        if *choose {
+            let kept = state.clone();
+            let Some(told) = self.choose(state) else {
+                *state = kept;
+                return Err(stuck);
+            };
+            let phases = |change: &Change| -> Vec<usize> {
+                change.formed.iter().map(|formed| formed.0).collect()
+            };
+            if path.changes.last().map(phases) != Some(phases(&told)) {
+                path.changes.push(told);
+            }
+        }
+        let unit = pace(state);
+        let slope = self.solver.slope(state, unit).ok_or(stuck)?;
+        let mut changed = true;
+        if still(state, &slope, unit) {
+            if self.stand(state, &slope) {
+                return Ok(true);
+            }
+        } else {
+            let (next, met) = self.freeze(state, &slope, unit)?;
+            let mut upper = self.end(state, Some(&slope));
+            let above = path.stretches.last().map_or(1.0, |s| s.lower.liquid);
+            upper.liquid = upper.liquid.min(above);
+            let mut lower = self.lower_end(&next, state.active.len(), pace(&next));
+            // Putting the rest back into equilibrium may move it by rounding.
+            lower.liquid = lower.liquid.min(upper.liquid);
+            path.stretches.push(Stretch { upper, lower });
+            (*state, changed) = (next, met);
+        }
+        *choose = changed;
+        let over = is_over(self.liquid_share(state), state.t_k, solidus_k);
+        if changed || over || mark.state.t_k - state.t_k > mark.every_k {
+            self.reseed(state);
+            match mark.missed(state) {
+                Some(missed) => {
+                    path.stretches.truncate(mark.stretches);
+                    path.changes.truncate(mark.changes);
+                    *choose = true;
+                    if let Missed::Found(back) = missed {
+                        *state = back;
+                        self.take_liquid(state);
+                        self.relax_all(state);
+                    } else {
+                        *state = mark.state.clone();
+                        self.take_liquid(state);
+                        return Err(stuck);
+                    }
+                }
+                None => *mark = Mark::of(path, None, state),
+            }
+        }
+        Ok(false)
+    }
+
+    /// Where freezing is stuck: the liquid's equilibrium a little below, found from nothing, and its
+    /// crystals set aside. True if nothing liquid is left.
+    fn leap_frozen(&mut self, state: &mut State, path: &mut Path) -> Option<bool> {
+        self.take_liquid(state);
+        let kept = self.liquid_share(state);
+        let mut next = self.below(state, |walker, found| {
+            walker.liquid_share(found) > 1e-6 * kept
+        })?;
+        let left = self.liquid_share(&next);
+        let gone = left <= 1e-6 * kept;
+        let above = path.stretches.last().map_or(1.0, |s| s.lower.liquid);
+        let mut upper = self.end(state, None);
+        upper.liquid = upper.liquid.min(above);
+        let mut lower = self.end(&next, None);
+        lower.liquid = if gone {
+            upper.liquid
+        } else {
+            left.min(upper.liquid)
+        };
+        path.stretches.push(Stretch { upper, lower });
+        let formed: Vec<(usize, Vector)> = (next.active.iter())
+            .filter(|node| node.phase != LIQUID)
+            .map(|node| (node.phase, self.solver.composition(node)))
+            .collect();
+        let phases =
+            |formed: &[(usize, Vector)]| -> Vec<usize> { formed.iter().map(|f| f.0).collect() };
+        if gone
+            || path
+                .changes
+                .last()
+                .is_none_or(|last| phases(&last.formed) != phases(&formed))
+        {
+            path.changes.push(Change {
+                t_k: next.t_k,
+                liquid: (upper.liquid, if gone { 0.0 } else { upper.liquid }),
+                formed,
+                used: Vec::new(),
+                invariant: gone,
+            });
+        }
+        if gone {
+            path.end_k = next.t_k;
+            path.end_liquid = upper.liquid;
+            return Some(true);
+        }
+        self.drop_solids(&mut next);
+        self.reseed(&mut next);
+        *state = next;
+        Some(false)
     }
 
     /// Which of the phases on the plane crystallise from here on: those that grow while no other sinks
@@ -365,6 +459,10 @@ impl Walker<'_> {
         self.drop_solids(state);
         false
     }
+}
+
+fn is_over(left: f64, t_k: f64, solidus_k: f64) -> bool {
+    left < NOTHING || (left < LEAST && t_k <= solidus_k)
 }
 
 /// The end of a walk whose last liquid goes at one temperature.

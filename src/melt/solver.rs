@@ -372,6 +372,13 @@ impl<'a> Solver<'a> {
         Some(slope)
     }
 
+    /// Gibbs energy of a phase at its composition, over RT.
+    pub(super) fn energy(&mut self, node: &Node, t_k: f64) -> f64 {
+        let mut local = Local::ZERO;
+        self.eval(node, t_k, &mut local);
+        local.g
+    }
+
     /// Moves an idle phase toward its lowest point above the plane; tells how far above it lies.
     pub(super) fn relax(&mut self, node: &mut Node, state: &State, most: usize) -> f64 {
         self.relax_within(node, state, most, 2.0)
@@ -471,7 +478,7 @@ impl<'a> Solver<'a> {
         let members = self.members(phase);
         let total = self.total();
         let share = |a: usize| self.z[members[a]] / total;
-        let counts = |a: usize| members.len() == 1 || share(a) > 1e-6;
+        let counts = |a: usize| members.len() == 1 || share(a) > 1e-8;
         let mix = |parts: &[usize]| {
             let mut x = [0.0; N];
             for a in 0..members.len() {

@@ -169,7 +169,7 @@ impl Tally {
         match found {
             Ok(curve) => tally.look_at(&curve),
             Err(CurveFault::NotConverged { .. }) => tally.not_converged = 1,
-            Err(fault) => panic!("{composition}: {fault}"),
+            Err(fault) => unreachable!("{composition}: {fault}"),
         }
         tally
     }
@@ -195,7 +195,7 @@ impl Tally {
         self.steepest_fall = fall;
     }
 
-    fn with(self, other: Self) -> Self {
+    fn with(self, other: &Self) -> Self {
         Tally {
             not_converged: self.not_converged + other.not_converged,
             out_of_order: self.out_of_order + other.out_of_order,
@@ -217,7 +217,7 @@ fn random(count: u64) {
         let tally = (0..count)
             .into_par_iter()
             .map(|seed| Tally::of(&Composition::from_parts(&roll(&mut Dice::of(seed))).unwrap()))
-            .reduce(Tally::default, Tally::with);
+            .reduce(Tally::default, |one, other| one.with(&other));
         println!(
             "{name}, {count} blends: {} not converged, {} out of order, {} with liquid that shrinks on heating \
              (at most by {:.1e}); mean {:.2?}, slowest {:.2?}",

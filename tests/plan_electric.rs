@@ -108,7 +108,10 @@ fn readings_open_the_gate_and_later_heat_shuts_it() {
     assert!(said.contains("the check before power is passed"), "{said}");
     assert_eq!(order(job), ["on"]);
     let (_, said) = say(&["did", job, "more"]);
-    assert!(said.contains("no power yet"), "{said}");
+    assert!(
+        said.contains("no power: heat came after the check, do it again"),
+        "{said}"
+    );
     assert_eq!(order(job), ["on~check", "on"]);
     let (_, said) = say(&["order", job]);
     assert!(said.contains("bus to clock is open, passes"), "{said}");

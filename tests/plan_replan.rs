@@ -174,7 +174,7 @@ fn a_reading_above_the_melt_puts_an_inspection_first() {
     last.sees = vec![(Where::Zone(zone), Celsius::whole(186))];
     let melts = book(&job);
     let planned = plan_on(&job, &melts);
-    assert_eq!(planned.ids, ["J4~inspect", "uv~again", "J6", "T1"]);
+    assert_eq!(planned.ids, ["J4~inspect", "M1~cover", "J6", "T1"]);
     let end = &planned.checked.end;
     assert!(end.joints.iter().all(|joint| !joint.was_molten));
 }

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use crate::alloy::{Alloy, AlloyBook, Understood};
 use crate::job::{Solder, Want};
 use crate::melt::{MeltBook, Pin};
-use crate::plan::{self, Ask, Candidate, Picked};
+use crate::plan::{self, Ask, Budget, Candidate, Picked};
 use crate::quantity::{Celsius, KelvinStep, Share};
 use crate::show::alloys::{self as show_alloys, What};
 use crate::show::answer::Assumption;
@@ -87,7 +87,7 @@ fn pick_in_job(
     let melts = job_verbs::melts(desk, &read.job);
     let setting = crate::bench::Setting::new(&read.job, &melts);
     // The best order, if there is one, is where the alloy is tried; else the order as written.
-    let plan = match order::best(desk, &setting)?.1 {
+    let plan = match order::best(desk, &setting, Budget::default())?.1 {
         Some(checked) => checked.steps.into_iter().map(|step| step.planned).collect(),
         None => plan::as_written(&read.job).plan,
     };

@@ -6,6 +6,7 @@ use clap::builder::TypedValueParser as _;
 use clap::{Parser, Subcommand};
 
 use crate::job::Tool;
+use crate::plan::Budget;
 use crate::quantity::Celsius;
 
 /// Solder alloy and reflow-order planner: what each joint melts at now, what every step does to
@@ -51,6 +52,9 @@ pub(super) enum Verb {
         /// Every trade between margin, heats on vital parts and number of steps.
         #[arg(long, conflicts_with = "why")]
         all: bool,
+        /// Stop after so many benches, with the best so far and the proven bound.
+        #[arg(long, value_name = "N", default_value_t = Budget::default().nodes)]
+        nodes: usize,
     },
     /// Name the smallest set of demands that cannot hold together, and what opens the job.
     #[command(after_help = "Example: meltstair clash charts/seismometer.yaml")]

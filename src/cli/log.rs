@@ -6,7 +6,8 @@ use serde_json::json;
 
 use crate::bench::{Setting, electric};
 use crate::job::log::{self, Entry};
-use crate::job::{Job, ReadJob, Work};
+use crate::job::{Job, ReadJob, StepIx, Work};
+use crate::melt::MeltBook;
 use crate::plan::{self, Read};
 use crate::quantity::{Celsius, Ohms};
 use crate::show::electric as show;
@@ -115,15 +116,18 @@ fn told_after(desk: &Desk, job: &Job) -> Vec<String> {
             event.step
         ));
     }
-    let powers = job.steps.iter().any(|step| step.work == Work::Power);
-    if powers {
-        let gate = if start.bench.checked {
-            "the check before power is passed, until the next heat"
-        } else {
-            "no power yet: the check before power is to be done after the last heat"
-        };
-        all.push(gate.to_owned());
+    let put_in: Vec<&str> = job
+        .steps
+        .iter()
+        .enumerate()
+        .filter(|(s, step)| step.line == 0 && !start.done.contains(&StepIx(*s)))
+        .map(|(_, step)| step.id.as_str())
+        .filter(|id| !id.ends_with(plan::POWER_CHECK))
+        .collect();
+    if !put_in.is_empty() {
+        all.push(format!("put in, `order` tells when: {}", put_in.join(" ")));
     }
+    all.extend(gate_words(&job, &melts, &start).map(str::to_owned));
     all
 }
 
@@ -175,6 +179,26 @@ fn with_learned(
         }
         Err(no) => (text, Some(format!("nothing learned from it: {no}"))),
     })
+}
+
+/// Whether power may come, where the last line of the log has to do with that.
+fn gate_words(job: &Job, melts: &MeltBook, now: &plan::Start) -> Option<&'static str> {
+    let gate = |work: &Work| matches!(work, Work::Gate { short_check: true });
+    let last = plan::history(job).pop()?;
+    let mut before = job.clone();
+    before.done.pop();
+    let was_open = plan::start(&Setting::new(&before, melts)).bench.checked;
+    match (was_open, now.bench.checked) {
+        (_, true) if gate(&last.step.work) => {
+            Some("the check before power is passed, until the next heat")
+        }
+        (_, false) if gate(&last.step.work) => Some("no power: the check is not passed"),
+        (true, false) => Some("no power: heat came after the check, do it again"),
+        (false, false) if last.step.work == Work::Power => {
+            Some("power came without a check after the last heat")
+        }
+        _ => None,
+    }
 }
 
 /// `undo JOB`.

@@ -26,6 +26,7 @@ use std::sync::Arc;
 use clap::{CommandFactory, Parser};
 
 use crate::alloy::AlloyBook;
+use crate::plan::Budget;
 use crate::show::chart::Scale;
 use crate::show::say::{Say, harmless, harmless_json, wrapped};
 use args::{Args, Verb};
@@ -185,10 +186,16 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
         Verb::Order {
             job,
             why: Some(step),
+            nodes,
             ..
-        } => order::why(&mut desk, job, step),
-        Verb::Order { job, all: true, .. } => order::all(&mut desk, job),
-        Verb::Order { job, .. } => order::order(&mut desk, job),
+        } => order::why(&mut desk, job, step, Budget { nodes: *nodes }),
+        Verb::Order {
+            job,
+            all: true,
+            nodes,
+            ..
+        } => order::all(&mut desk, job, Budget { nodes: *nodes }),
+        Verb::Order { job, nodes, .. } => order::order(&mut desk, job, Budget { nodes: *nodes }),
         Verb::Chart(args) => pictures::chart(&mut desk, args),
         Verb::Learn(args) => learn::learn(&mut desk, args),
         Verb::Heat(args) => heat::heat(&mut desk, args),

@@ -1,5 +1,6 @@
 //! `order JOB`, with progress past one second and an interrupt that leaves the best so far.
 
+use std::io::Write;
 use std::path::Path;
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -9,6 +10,7 @@ use crate::bench::{Setting, Verdict};
 use crate::job::Job;
 use crate::plan::{self, Answer, Budget, Checked, FindOut, Progress};
 use crate::show::answer::Frame;
+use crate::show::say::Say;
 use crate::show::{clash as show_clash, order as show, why as show_why};
 
 use super::{Desk, Said, WrongInput, clash, job_verbs, said};
@@ -17,12 +19,12 @@ use super::{Desk, Said, WrongInput, clash, job_verbs, said};
 const TELL_EVERY: Duration = Duration::from_secs(1);
 
 /// `order JOB`.
-pub(super) fn order(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
+pub(super) fn order(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said, WrongInput> {
     let read = job_verbs::read(desk, path)?;
     let melts = job_verbs::melts(desk, &read.job);
     let job = plan::whole(&plan::sorted(&read.job), &melts);
     let setting = Setting::new(&job, &melts);
-    let (answer, checked) = best(desk, &setting)?;
+    let (answer, checked) = best(desk, &setting, budget)?;
     let find_out = find_out(&setting, &answer, checked.as_ref())?;
     let ordered = show::Ordered {
         answer: &answer,
@@ -72,13 +74,18 @@ fn find_out(
 }
 
 /// `order JOB --why STEP`.
-pub(super) fn why(desk: &mut Desk, path: &Path, step: &str) -> Result<Said, WrongInput> {
+pub(super) fn why(
+    desk: &mut Desk,
+    path: &Path,
+    step: &str,
+    budget: Budget,
+) -> Result<Said, WrongInput> {
     let read = job_verbs::read(desk, path)?;
     let melts = job_verbs::melts(desk, &read.job);
     let job = plan::whole(&plan::sorted(&read.job), &melts);
     let at = job_verbs::step(&job, step)?;
     let setting = Setting::new(&job, &melts);
-    let why = plan::why(&setting, at, Budget::default()).map_err(WrongInput::new)?;
+    let why = plan::why(&setting, at, budget).map_err(WrongInput::new)?;
     let code = u8::from(why.is_none());
     Ok(said(
         desk,
@@ -97,12 +104,13 @@ pub(super) fn why(desk: &mut Desk, path: &Path, step: &str) -> Result<Said, Wron
 }
 
 /// `order JOB --all`.
-pub(super) fn all(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
+pub(super) fn all(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said, WrongInput> {
     let read = job_verbs::read(desk, path)?;
     let melts = job_verbs::melts(desk, &read.job);
     let job = plan::whole(&plan::sorted(&read.job), &melts);
     let setting = Setting::new(&job, &melts);
-    let trades = plan::order_all(&setting, Budget::default(), &mut |_| true)
+    let say = desk.say;
+    let trades = plan::order_all(&setting, budget, &mut watch(desk.err, say))
         .map_err(WrongInput::new)?
         .ok_or_else(|| WrongInput::new("the search was cut off: not all trades are known"))?;
     let many = if trades.len() == 1 { "" } else { "s" };
@@ -133,25 +141,11 @@ pub(super) fn all(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
 pub(super) fn best(
     desk: &mut Desk,
     setting: &Setting,
+    budget: Budget,
 ) -> Result<(Answer, Option<Checked>), WrongInput> {
-    let started = Instant::now();
-    let mut told = Duration::ZERO;
-    let interrupted = interrupts();
-    interrupted.store(false, Ordering::Relaxed);
-    let mut watch = |progress: &Progress| {
-        let now = started.elapsed();
-        if now.saturating_sub(told) >= TELL_EVERY {
-            told = now;
-            let seconds = now.as_secs();
-            let _ = writeln!(
-                desk.err,
-                "{} benches looked at, {seconds} s",
-                progress.visited
-            );
-        }
-        !interrupted.load(Ordering::Relaxed)
-    };
-    let answer = plan::order(setting, Budget::default(), &mut watch).map_err(WrongInput::new)?;
+    let say = desk.say;
+    let mut watch = watch(desk.err, say);
+    let answer = plan::order(setting, budget, &mut watch).map_err(WrongInput::new)?;
     let job: &Job = setting.job();
     let best = match &answer {
         Answer::Proven { plan, .. }
@@ -161,6 +155,30 @@ pub(super) fn best(
     };
     let checked = best.map(|best| plan::check(setting, &plan::whole_plan(job, best)));
     Ok((answer, checked))
+}
+
+/// Tells progress past one second, and stops the search when somebody presses Ctrl-C.
+fn watch(err: &mut dyn Write, say: Say) -> impl FnMut(&Progress) -> bool {
+    let started = Instant::now();
+    let mut told = Duration::ZERO;
+    let interrupted = interrupts();
+    interrupted.store(false, Ordering::Relaxed);
+    move |progress: &Progress| {
+        let now = started.elapsed();
+        if now.saturating_sub(told) >= TELL_EVERY {
+            told = now;
+            let bound = progress.bound.map_or_else(String::new, |bound| {
+                format!(", no order keeps more than {}", say.dt(bound))
+            });
+            let _ = writeln!(
+                err,
+                "{} benches looked at, {} s{bound} (Ctrl-C: best so far)",
+                progress.visited,
+                now.as_secs()
+            );
+        }
+        !interrupted.load(Ordering::Relaxed)
+    }
 }
 
 /// Set when somebody presses Ctrl-C while a search runs.

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use crate::bench::Setting;
 use crate::melt::MeltBook;
-use crate::plan::{self, Checked};
+use crate::plan::{self, Budget, Checked};
 use crate::show::answer::Frame;
 use crate::show::chart::{Paper, Picture};
 use crate::show::{check as show, ladder as ladder_data, staircase};
@@ -87,7 +87,7 @@ fn ladder(desk: &Desk, args: &ChartArgs) -> Result<Said, WrongInput> {
 /// The best order where there is one; else the steps as they are written, which shows what is in
 /// the way.
 pub(super) fn best_or_written(desk: &mut Desk, setting: &Setting) -> Result<Checked, WrongInput> {
-    let best = order::best(desk, setting)?.1;
+    let best = order::best(desk, setting, Budget::default())?.1;
     Ok(best.unwrap_or_else(|| plan::check(setting, &plan::as_written(setting.job()).plan)))
 }
 

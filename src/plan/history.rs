@@ -125,7 +125,8 @@ fn plain(id: &str) -> &str {
     }
 }
 
-fn stem(id: &str) -> &str {
+/// The id of the step that a repair is of.
+pub(super) fn stem(id: &str) -> &str {
     id.split('~').next().unwrap_or(id)
 }
 

@@ -50,6 +50,16 @@ pub fn openings(
     let mut open = Vec::new();
     let mut shut = Vec::new();
     for change in candidates(setting, conflict, &bent) {
+        // Of more heats for a part the fewest that do are told.
+        let more_than_enough = |opening: &Opening| match (&opening.changes[..], &change) {
+            ([Change::MoreHeats { part, .. }], Change::MoreHeats { part: same, .. }) => {
+                part == same
+            }
+            _ => false,
+        };
+        if open.iter().any(more_than_enough) {
+            continue;
+        }
         match tried(setting, vec![change.clone()], budget)? {
             Some(opening) => open.push(opening),
             None => shut.push(change),

@@ -2,7 +2,8 @@
 //!
 //! The log is folded event by event, so that repairs of repairs come about, and a line of the log
 //! may name a repair. Ids are those of the failed step with `~remove`, `~dress`, `~reball`,
-//! `~again`, `~inspect`; from the second failure on with a number (`set~again2`).
+//! `~again`, `~inspect`, or of the step that made a mask with `~cover`; from the second failure on
+//! with a number (`set~again2`).
 
 use crate::bench::{Bench, Doing, Setting, pass};
 use crate::job::{
@@ -13,7 +14,7 @@ use crate::melt::MeltBook;
 use crate::quantity::Mass;
 
 use super::change::added;
-use super::history::{logged_pick, logged_step};
+use super::history::{logged_pick, logged_step, stem};
 
 /// Fresh solder that floods a pad, a round: 0.2 mg (about two balls of 0.3 mm, our judgement).
 const FLOOD: Mass = Mass::from_picograms(200_000_000);
@@ -101,7 +102,7 @@ struct Namer {
 impl Namer {
     fn new(job: &Job, failed: StepIx) -> Self {
         let id = &job.steps[failed.0].id;
-        let stem = id.split('~').next().unwrap_or(id).to_owned();
+        let stem = stem(id).to_owned();
         let round = (1..=job.steps.len() + 1).find(|n| {
             let id = format!("{stem}~again{}", suffix(*n));
             !job.steps.iter().any(|step| step.id == id)
@@ -289,7 +290,9 @@ fn inspect(job: &mut Job, at: StepIx, line: usize, before: &Bench, after: &Bench
     let mut first = vec![look];
     for guard in suspect {
         let (over, ways) = cover_of(job, guard);
-        let id = free_id(job, &format!("{}~again", job.guards[guard.0].id));
+        // By the id of a step, so that the log may name it.
+        let made_by = cover_step(job, guard).unwrap_or(at);
+        let id = free_id(job, &format!("{}~cover", stem(&job.steps[made_by.0].id)));
         let work = Work::Cover { guard, over };
         first.push(added(job, id, work, ways, vec![(look, None)]));
     }
@@ -312,6 +315,12 @@ fn suspects(job: &Job, before: &Bench, after: &Bench, molten: &[usize]) -> Vec<G
         })
         .map(GuardIx)
         .collect()
+}
+
+/// The step of the job that puts a guard on.
+fn cover_step(job: &Job, guard: GuardIx) -> Option<StepIx> {
+    let makes = |step: &Step| matches!(step.work, Work::Cover { guard: made, .. } if made == guard);
+    job.steps.iter().position(makes).map(StepIx)
 }
 
 /// What a guard covers, and how it is cured.

@@ -55,6 +55,14 @@ fn line(job: &Job, ordered: Ordered, say: Say) -> String {
         let words = find_out::sentence(job, test, say);
         return format!("unknown: first {words}: the order hangs on it");
     }
+    let held = ordered.answer.plan();
+    if let (Some(_), Some(checked)) = (
+        held.filter(|(plan, _)| plan.steps.is_empty()),
+        ordered.checked,
+    ) && checked.verdict <= Verdict::Close
+    {
+        return format!("{}: everything is done", checked.verdict);
+    }
     let told = ordered.checked.map_or_else(String::new, |checked| {
         check::verdict_line(job, checked, say)
     });
@@ -96,6 +104,9 @@ pub fn text(job: &Job, ordered: Ordered, clash: Option<&str>, frame: &Frame, say
 }
 
 fn worth_text(job: &Job, plan: &Plan, worth: &Worth, say: Say) -> String {
+    if plan.steps.is_empty() {
+        return "Nothing is left to do\n".to_owned();
+    }
     let ids: Vec<&str> = plan.steps.iter().map(|chosen| id(job, chosen)).collect();
     let mut out = format!("Order: {}\n", ids.join(" "));
     for chosen in &plan.steps {
@@ -135,7 +146,8 @@ fn worth_text(job: &Job, plan: &Plan, worth: &Worth, say: Say) -> String {
 fn proof_text(answer: &Answer, say: Say) -> String {
     match answer {
         Answer::Proven { visited, .. } => {
-            format!("Proven: no order is better ({visited} benches looked at)\n")
+            let benches = if *visited == 1 { "bench" } else { "benches" };
+            format!("Proven: no order is better ({visited} {benches} looked at)\n")
         }
         Answer::Unproven { bound, visited, .. } => {
             let bound = bound.map_or_else(

@@ -25,8 +25,13 @@ use meltstair::plan::{Answer, Budget, conflict, openings, order};
 
 use instances::{Size, instance};
 
+/// Counts what is allocated.
+#[global_allocator]
+static ALLOC: divan::AllocProfiler = divan::AllocProfiler::system();
+
 fn main() {
     table();
+    scale();
     clashes();
     divan::main();
 }
@@ -119,10 +124,47 @@ fn table() {
     }
 }
 
+/// How time and benches grow with steps and with steps whose alloy is open: median and most of
+/// twenty instances.
+fn scale() {
+    println!("steps open  benches median, most  ms median, most");
+    for steps in [8, 12, 16, 20, 24] {
+        for open in [0, 2, 4, 6] {
+            let size = Size {
+                steps,
+                open,
+                alloys: 4,
+                most_coupled: 45,
+            };
+            let mut all: Vec<(u64, f64)> = (0..20)
+                .map(|seed| {
+                    let job = instance(seed, size);
+                    let melts = book(&job);
+                    let setting = Setting::new(&job, &melts);
+                    let begun = Instant::now();
+                    let answer = order(&setting, Budget::default(), &mut |_| true).unwrap();
+                    (answer.visited(), begun.elapsed().as_secs_f64() * 1000.0)
+                })
+                .collect();
+            all.sort_by_key(|(benches, _)| *benches);
+            let (median, most) = (all[10], all[19]);
+            all.sort_by(|a, b| a.1.total_cmp(&b.1));
+            println!(
+                "{steps:5} {open:4}  {:9}, {:9}  {:8.1}, {:8.1}",
+                median.0, most.0, all[10].1, all[19].1
+            );
+        }
+    }
+}
+
 /// What clashes in those of ten instances of 16 steps that have no plan, and what opens them.
 fn clashes() {
-    let budget = Budget { nodes: 50_000 };
-    for (name, size) in [SIZES[2], SIZES[3]] {
+    for (name, size, nodes) in [
+        (SIZES[2].0, SIZES[2].1, 50_000),
+        (SIZES[3].0, SIZES[3].1, 50_000),
+        (SIZES[3].0, SIZES[3].1, 2_000_000),
+    ] {
+        let budget = Budget { nodes };
         let mut lines = Vec::new();
         for seed in 0..10 {
             let job = instance(seed, size);
@@ -142,7 +184,7 @@ fn clashes() {
                 open.len()
             ));
         }
-        println!("clash, {name}: {}", lines.join("; "));
+        println!("clash, {name}, {nodes} benches: {}", lines.join("; "));
     }
 }
 

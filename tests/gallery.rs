@@ -42,7 +42,7 @@ const OF_HEAT: (&str, [(&str, &str); 6]) = (
 );
 
 /// What needs no job, or all of them.
-const OF_ALL: [(&str, &str); 16] = [
+const OF_ALL: [(&str, &str); 18] = [
     ("ladder_a4.svg", "chart|--ladder|--paper|a4|-o|FILE"),
     ("ladder_a4.png", "chart|--ladder|--paper|a4|-o|FILE"),
     ("ladder_a3.svg", "chart|--ladder|--paper|a3|-o|FILE"),
@@ -59,6 +59,8 @@ const OF_ALL: [(&str, &str); 16] = [
     ("sweep.png", "mix|snbi 90% + 63/37 10%|--sweep|FILE"),
     ("mix.txt", "mix|ball 0.3 snbi + film 10um 63/37 on 0.3"),
     ("sweep.txt", "mix|snbi 90% + 63/37 10%|--sweep"),
+    ("compare.svg", "compare|JOBS|-o|FILE"),
+    ("compare.png", "compare|JOBS|-o|FILE"),
     ("compare.txt", "compare|JOBS"),
     ("compare.json", "compare|JOBS|--json"),
     ("alloys.txt", "alloys|lead-free|100-150"),

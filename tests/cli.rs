@@ -50,6 +50,9 @@ fn a_log_line_that_does_not_fit_changes_no_file() {
     let job = job.to_str().expect("a plain path");
     assert_eq!(code(&["did", job, "no_such_step"]), Some(2));
     assert_eq!(std::fs::read(job).expect("still there"), before);
+    // An alloy that the step leaves open is never guessed.
+    assert_eq!(code(&["did", job, "ball"]), Some(2));
+    assert_eq!(std::fs::read(job).expect("still there"), before);
     assert_eq!(code(&["did", job, "rebuild", "--peak", "206"]), Some(0));
     let logged = std::fs::read_to_string(job).expect("still there");
     assert!(logged.contains("{step: rebuild, peak_c: 206}"), "{logged}");

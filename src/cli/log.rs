@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
-use crate::bench::{Setting, electric};
+use crate::bench::{Setting, electric, solder_choice};
 use crate::job::log::{self, Entry};
-use crate::job::{Job, ReadJob, StepIx, Work};
+use crate::job::{Choice, Job, ReadJob, StepIx, Work};
 use crate::melt::MeltBook;
 use crate::plan::{self, Read};
 use crate::quantity::{Celsius, Ohms};
@@ -61,6 +61,9 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
     let entry = failing(desk, &args.job, &text, entry)?;
     let line = entry.to_string();
     let longer = log::append_event(&text, &line).map_err(WrongInput::new)?;
+    if entry.alloy.is_none() {
+        alloy_is_known(desk, args, &longer)?;
+    }
     let (longer, learned) = with_learned(desk, args, &entry, longer)?;
     let job = keep(desk, &args.job, &longer)?;
     let mut after = told_after(desk, &job);
@@ -75,6 +78,31 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
         },
         || json!({"meltstair": "did/1", "line": "logged", "event": line, "after": after}),
     ))
+}
+
+/// What a joint is made of is never guessed: where a step leaves its alloy open, the log must say it.
+fn alloy_is_known(desk: &mut Desk, args: &DidArgs, longer: &str) -> Result<(), WrongInput> {
+    let job = parsed(desk, &args.job, longer)?.job;
+    let job = plan::whole(&job, &job_verbs::melts(desk, &job));
+    let id = args.step.split('#').next().unwrap_or_default();
+    let step = job.steps.iter().find(|step| step.id == id);
+    let Some(Choice::OneOf(among)) = step.and_then(|step| solder_choice(&step.work)) else {
+        return Ok(());
+    };
+    if among.len() < 2 {
+        return Ok(());
+    }
+    let named: Vec<&str> = among.iter().take(4).map(|s| s.name.as_str()).collect();
+    let more = if among.len() > named.len() {
+        ", …"
+    } else {
+        ""
+    };
+    Err(WrongInput::new(format!(
+        "`{id}` leaves its alloy open: say which was used, as `--alloy {}` (one of {}{more})",
+        named[0],
+        named.join(", ")
+    )))
 }
 
 /// A reading that does not pass makes the step a failed one, unless why it failed is said.

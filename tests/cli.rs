@@ -59,6 +59,32 @@ fn a_log_line_that_does_not_fit_changes_no_file() {
     assert_eq!(code(&["undo", job]), Some(0));
 }
 
+/// A false "holds" otherwise: balls of a lower alloy than the one that comes first among the open ones.
+#[test]
+fn a_log_that_is_silent_about_the_alloy_leaves_it_unknown() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let job = folder.path().join("job.yaml");
+    let demo = std::fs::read_to_string("charts/tide_gauge.yaml").expect("the demo job");
+    let ordered = |alloy: &str| {
+        let log = format!(
+            "done:\n  - {{step: rebuild}}\n  - {{step: shield}}\n  - {{step: strip}}\n  - {{step: ball{alloy}}}\n"
+        );
+        std::fs::write(&job, format!("{demo}{log}")).expect("written");
+        let answer = meltstair(&["order", job.to_str().expect("a plain path")]);
+        let said = String::from_utf8_lossy(&answer.stdout).into_owned();
+        (answer.status.code(), said)
+    };
+    let (code, said) = ordered(", alloy: Bi58Sn42");
+    assert_eq!(code, Some(0), "{said}");
+    let (code, said) = ordered("");
+    assert_eq!(code, Some(3), "{said}");
+    // Stripped, balls on, to be set down: nobody knows how hot it got, and each is a heat.
+    assert!(
+        said.contains("Heats of store (holds the data): 3 here"),
+        "{said}"
+    );
+}
+
 #[test]
 fn completions_and_manual_page_are_printed() {
     let page = meltstair(&["man"]).stdout;

@@ -1,6 +1,9 @@
 //! A step as it is done: with the choices taken, and with what the log says if it has been done.
 
-use crate::job::{Choice, Event, Solder, Step, Way, Work};
+use crate::job::{Amount, Choice, Event, Solder, Step, Way, Work};
+use crate::melt::{History, Layer};
+
+use super::metal;
 
 /// Which of the open choices of a step are taken; 0 where nothing is open.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -44,10 +47,32 @@ impl<'a> Doing<'a> {
         chosen(choice, self.pick.solder)
     }
 
+    /// Fresh metal of the alloy that is chosen. Where the step was done and the log does not say which
+    /// of several alloys was used, nobody knows what it is made of.
+    pub(super) fn fresh(&self, choice: &Choice<Solder>, amount: Amount) -> Option<Layer> {
+        let layer = metal::layer(self.solder(choice)?, amount, History::Frozen);
+        Some(Layer {
+            unknown: self.log.is_some_and(|log| leaves_open(log, choice)),
+            ..layer
+        })
+    }
+
+    /// The alloys among which the log does not say; empty where it says, or nothing is logged.
+    pub fn unsaid(&self) -> &'a [Solder] {
+        match (self.log, solder_choice(&self.step.work)) {
+            (Some(log), Some(choice @ Choice::OneOf(many))) if leaves_open(log, choice) => many,
+            _ => &[],
+        }
+    }
+
     /// The rounds that are chosen among these.
     pub fn rounds(&self, choice: &Choice<u32>) -> u32 {
         chosen(choice, self.pick.rounds).copied().unwrap_or(0)
     }
+}
+
+fn leaves_open(log: &Event, choice: &Choice<Solder>) -> bool {
+    log.alloy.is_none() && how_many(choice) > 1
 }
 
 fn chosen<T>(choice: &Choice<T>, at: usize) -> Option<&T> {

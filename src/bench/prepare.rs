@@ -4,7 +4,7 @@ use crate::alloy::Blend;
 use crate::job::{
     Adhesive, Amount, Balls, Choice, GuardIx, GuardKind, JointIx, PartIx, Solder, Work,
 };
-use crate::melt::{Contact, History, Layer};
+use crate::melt::{Contact, Layer};
 use crate::quantity::{Area, Length, Mass};
 
 use super::doing::Doing;
@@ -187,9 +187,7 @@ fn put_solder(
     amount: Amount,
     ties_wire: bool,
 ) {
-    let fresh = doing
-        .solder(solder)
-        .map(|solder| metal::layer(solder, amount, History::Frozen));
+    let fresh = doing.fresh(solder, amount);
     let now = &mut prepared.next.joints[at.0];
     let mut layers = now.layers.clone();
     layers.extend(fresh.clone());
@@ -211,11 +209,7 @@ fn place(
     on: JointIx,
     paste: Option<&(Choice<Solder>, Amount)>,
 ) {
-    let pasted = paste.and_then(|(solder, amount)| {
-        doing
-            .solder(solder)
-            .map(|solder| metal::layer(solder, *amount, History::Frozen))
-    });
+    let pasted = paste.and_then(|(solder, amount)| doing.fresh(solder, *amount));
     let carried = prepared.next.parts[part.0].carries.clone();
     refuse_place(prepared, part, on, carried.is_empty() && pasted.is_none());
     let now = &mut prepared.next.joints[on.0];
@@ -285,11 +279,7 @@ fn remove(
     }
     let now = &mut prepared.next.joints[joint.0];
     let mut layers = now.layers.clone();
-    let flooded = flood.and_then(|(solder, amount)| {
-        doing
-            .solder(solder)
-            .map(|solder| metal::layer(solder, *amount, History::Frozen))
-    });
+    let flooded = flood.and_then(|(solder, amount)| doing.fresh(solder, *amount));
     layers.extend(flooded.clone());
     now.part = None;
     // What is left on the pads still holds the wires that are tied there.
@@ -325,9 +315,7 @@ fn reball(
     let own = setting.job().parts[part.0].balls.as_ref();
     let diameter = diameter.or(own.map(|balls: &Balls| balls.diameter));
     let amount = diameter.map_or(Amount::Unstated, sphere);
-    let ball = doing
-        .solder(solder)
-        .map(|solder| metal::layer(solder, amount, History::Frozen));
+    let ball = doing.fresh(solder, amount);
     let wick = Cleaning {
         rounds: 0,
         flood: None,

@@ -42,7 +42,10 @@ pub fn pass(setting: &Setting, bench: &Bench, doing: &Doing) -> Passage {
     let mut passage = Passage {
         next: prepared.next.clone(),
         peak,
-        heats: heat.map_or_else(Vec::new, |heat| heats(setting, bench, &heat)),
+        heats: heat.map_or_else(
+            || unmeasured(setting, doing, &prepared),
+            |heat| heats(setting, bench, &heat),
+        ),
         window: Window {
             from: None,
             to: None,
@@ -300,6 +303,16 @@ fn enamel(setting: &Setting, bench: &Bench, heat: &Heat) -> Vec<LimitSight> {
 }
 
 /// Parts that take a heat: the target part always, others from [`COUNTS_AS_HEAT`] on.
+/// Metal that is molten at nobody knows what is a heat of its part all the same: it counts, and is not
+/// the hottest.
+fn unmeasured(setting: &Setting, doing: &Doing, prepared: &Prepared) -> Vec<(PartIx, Celsius)> {
+    let melted = prepared.metal.is_some() && doing.way().is_some();
+    let part = prepared.part.filter(|_| melted);
+    part.map(|part| (part, setting.job().ambient))
+        .into_iter()
+        .collect()
+}
+
 fn heats(setting: &Setting, bench: &Bench, heat: &Heat) -> Vec<(PartIx, Celsius)> {
     let mut heats = Vec::new();
     for p in 0..setting.job().parts.len() {

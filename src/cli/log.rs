@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
-use crate::bench::{Setting, electric, solder_choice};
+use crate::bench::{Setting, electric};
 use crate::job::log::{self, Entry};
-use crate::job::{Choice, Job, ReadJob, StepIx, Work};
+use crate::job::{Job, ReadJob, StepIx, Work};
 use crate::melt::MeltBook;
 use crate::plan::{self, Read};
 use crate::quantity::{Celsius, Ohms};
@@ -61,9 +61,7 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
     let entry = failing(desk, &args.job, &text, entry)?;
     let line = entry.to_string();
     let longer = log::append_event(&text, &line).map_err(WrongInput::new)?;
-    if entry.alloy.is_none() {
-        alloy_is_known(desk, args, &longer)?;
-    }
+    alloy_is_known(desk, args, &longer)?;
     let (longer, learned) = with_learned(desk, args, &entry, longer)?;
     let job = keep(desk, &args.job, &longer)?;
     let mut after = told_after(desk, &job);
@@ -84,12 +82,8 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
 fn alloy_is_known(desk: &mut Desk, args: &DidArgs, longer: &str) -> Result<(), WrongInput> {
     let job = parsed(desk, &args.job, longer)?.job;
     let job = plan::whole(&job, &job_verbs::melts(desk, &job));
-    let id = args.step.split('#').next().unwrap_or_default();
-    let step = job.steps.iter().find(|step| step.id == id);
-    let Some(Choice::OneOf(among)) = step.and_then(|step| solder_choice(&step.work)) else {
-        return Ok(());
-    };
-    if among.len() < 2 {
+    let among = plan::unsaid_alloys(&job);
+    if among.is_empty() {
         return Ok(());
     }
     let named: Vec<&str> = among.iter().take(4).map(|s| s.name.as_str()).collect();
@@ -99,7 +93,8 @@ fn alloy_is_known(desk: &mut Desk, args: &DidArgs, longer: &str) -> Result<(), W
         ""
     };
     Err(WrongInput::new(format!(
-        "`{id}` leaves its alloy open: say which was used, as `--alloy {}` (one of {}{more})",
+        "`{}` leaves its alloy open: say which was used, as `--alloy {}` (one of {}{more})",
+        args.step,
         named[0],
         named.join(", ")
     )))

@@ -91,9 +91,7 @@ impl MeltBook {
     /// When everything of these layers, molten together and frozen, melts. An answer that cannot be
     /// true is not given: see [`Doubt::DoesNotAddUp`].
     pub fn of_mixed(&self, layers: &[Layer]) -> Arc<Melt> {
-        let all = layers
-            .iter()
-            .fold(Blend::default(), |sum, layer| sum.with(&layer.blend));
+        let all = together(layers);
         let mix = self.of(&all, History::Frozen);
         let highest = highest(
             layers
@@ -139,9 +137,7 @@ impl MeltBook {
             .map(|pair| self.path(&pair[0].blend, &pair[1].blend))
             .collect();
         let stated = !layers.iter().any(|layer| layer.unstated);
-        let all = layers
-            .iter()
-            .fold(Blend::default(), |sum, layer| sum.with(&layer.blend));
+        let all = together(layers);
         let mix = self.of_mixed(layers);
         let mut candidates: Vec<&Arc<Melt>> = own.iter().collect();
         candidates.extend(paths.iter().map(|path| &path.lowest));
@@ -224,6 +220,12 @@ impl MeltBook {
             flow_point: highest(melts.iter().map(|melt| melt.flow_point)),
         }
     }
+}
+
+fn together(layers: &[Layer]) -> Blend {
+    layers
+        .iter()
+        .fold(Blend::default(), |sum, layer| sum.with(&layer.blend))
 }
 
 /// Whether mixing may not raise the first melt above all that is mixed: gold and others form compounds

@@ -1,7 +1,7 @@
 //! What was done, as the log tells it.
 
 use crate::bench::{Bench, Doing, Pick, Setting, pass, picks, solder_choice};
-use crate::job::{Event, Job, StepIx, Work};
+use crate::job::{Event, Job, Solder, StepIx, Work};
 
 use super::answer::Plan;
 use super::check::Planned;
@@ -147,7 +147,25 @@ fn passed_over(job: &Job, at: StepIx) -> Vec<StepIx> {
     over
 }
 
-/// The choices that fit what was logged; the first of them where the log is silent.
+/// The alloys among which the last line of the log does not say which was used; empty where it says,
+/// or the step leaves none open.
+pub fn unsaid_alloys(job: &Job) -> &[Solder] {
+    let last = job.done.len().checked_sub(1);
+    let found = last.and_then(|line| {
+        let at = logged_step(job, line)?;
+        let event = &job.done[line];
+        let doing = Doing {
+            step: &job.steps[at.0],
+            pick: logged_pick(job, at, event),
+            log: Some(event),
+        };
+        Some(doing.unsaid())
+    });
+    found.unwrap_or_default()
+}
+
+/// The choices that fit what was logged; the first of them where the log is silent. An alloy about
+/// which it is silent is not believed: see [`Doing::unsaid`].
 pub(super) fn logged_pick(job: &Job, at: StepIx, event: &Event) -> Pick {
     let step = &job.steps[at.0];
     let fits = |pick: &Pick| {

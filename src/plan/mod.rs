@@ -38,7 +38,7 @@ pub use clash::{Conflict, conflict, demands};
 pub use compare::{Narrow, Route, Time, Vital, best_route, route, usual_minutes};
 pub use demands::{Demand, Fault, Terms, end_faults, faults};
 pub use find_out::{Branch, FindOut, Shows, Test, find_out};
-pub use history::{Start, history, start, whole_plan};
+pub use history::{Start, history, start, unsaid_alloys, whole_plan};
 pub use learning::{Learning, NotLearned, Read, learn_from};
 pub use open::{Opening, openings};
 pub use order::{order, order_all};

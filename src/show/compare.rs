@@ -45,7 +45,8 @@ pub fn why(route: &Route, say: Say) -> String {
     let peak = route.vital.iter().filter_map(|vital| vital.peak).max();
     let peak = peak.map_or_else(String::new, |t| format!(" up to {}", say.t(t)));
     let margin = margin(route, say);
-    format!("{heats} heats on the data{peak}, {margin} left")
+    let word = if heats == 1 { "heat" } else { "heats" };
+    format!("{heats} {word} on the data{peak}, {margin} left")
 }
 
 fn margin(route: &Route, say: Say) -> String {

@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """The melt engine beside a general-purpose minimiser, on the same blends and the same machine.
 
-    /tmp/reference/bin/python tests/bench/beside.py        (packages as in tests/reference/make.py)
+    venv/bin/python tests/bench/beside.py        (packages as in tests/reference/make.py)
 
 For each row of `tests/reference/blends.csv`: seconds for liquidus, solidus and flow point and for a
 Scheil walk in steps of 1 K by the minimiser (models and phase records built beforehand), microseconds

@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 """Reference answers from a general-purpose minimiser, on the phase data of `alloys/phases`.
 
-    python3 -m venv /tmp/reference && /tmp/reference/bin/pip install pycalphad==0.11.2 scheil==0.3.0 PyYAML==6.0.4
-    /tmp/reference/bin/python tests/reference/make.py tests/reference/results.csv
+    python3 -m venv venv && venv/bin/pip install pycalphad==0.11.2 scheil==0.3.0 PyYAML==6.0.4
+    venv/bin/python tests/reference/make.py tests/reference/results.csv
 
 Writes a TDB file from the YAML files (so that a fault of reading shows as a difference), then for each
 row of `blends.csv`: liquidus, solidus and the temperature with 98 mass% liquid, on two start grids; the

@@ -183,12 +183,18 @@ impl Curve {
             let text = format!("{name} {}", scale.temperature(mark.at));
             let wide = width(&text, NORMAL, true);
             let x = axes.x(mark.at.degrees());
+            // Where another line stands close by, a name keeps to its own side of it.
+            let crowded = self.landmarks.iter().any(|other| {
+                let beside = axes.x(other.at.degrees()) - x;
+                beside > 0.0 && beside < wide
+            });
+            let (right, left) = if crowded { (1.0, 0.0) } else { (0.0, 1.0) };
             let offers = (0_u8..18).flat_map(|row| {
                 let y = axes.plot.top + 10.0 + 17.0 * f64::from(row);
                 let price = f64::from(row) * 4.0;
                 [
-                    ((x + 6.0 + wide / 2.0, y), price),
-                    ((x - 6.0 - wide / 2.0, y), price + 1.0),
+                    ((x + 6.0 + wide / 2.0, y), price + right),
+                    ((x - 6.0 - wide / 2.0, y), price + left),
                 ]
             });
             if let Some(rect) = placer.place((wide, NORMAL), offers) {

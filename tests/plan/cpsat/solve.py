@@ -4,8 +4,8 @@
 Run by hand, not in CI:
 
     cargo test --release --test main write_instances -- --ignored
-    python3 -m venv /tmp/venv && /tmp/venv/bin/pip install ortools==9.15.6755
-    /tmp/venv/bin/python tests/plan/cpsat/solve.py target/tmp/instances.json > tests/plan/cpsat/reference.csv
+    python3 -m venv venv && venv/bin/pip install ortools==9.15.6755
+    venv/bin/python tests/plan/cpsat/solve.py target/tmp/instances.json > tests/plan/cpsat/reference.csv
 
 Written for Python 3.11 or later and OR-tools 9.15 (CP-SAT, one worker). `solver_ms` is the least of
 three solves, without building the model; `planner_ms` the least of five, from the job to the answer, as the

@@ -3,7 +3,7 @@
 use meltstair::quantity::{Celsius, Share};
 use meltstair::show::chart::{
     Bar, Curve, CurvePoint, Group, Ladder, Landmark, NeverMeet, Paper, Picture, Rect, Scale, Sweep,
-    SweepPoint,
+    SweepMark, SweepPoint,
 };
 
 use crate::chart_tools::{assert_labels_apart, count, decoded, has};
@@ -300,6 +300,7 @@ fn a_sweep_shows_temperatures_and_liquid_over_one_axis() {
             point(0.45, 95.3, 0.5),
             point(0.6, 95.3, 0.2),
         ],
+        marks: Vec::new(),
         notes: Vec::new(),
     };
     let picture = sweep.picture(Scale::Celsius);
@@ -327,6 +328,48 @@ fn a_sweep_shows_temperatures_and_liquid_over_one_axis() {
     assert_eq!(dots(&picture), 0);
     sweep.points[1].solidus = None;
     assert_eq!(dots(&sweep.picture(Scale::Celsius)), 1);
+}
+
+/// Where a few per cent decide, they have a field of their own, and each share with a name stands there.
+#[test]
+fn the_first_per_cents_of_a_sweep_are_drawn_wide() {
+    let shares = [0.0, 0.0002, 0.001, 0.005, 0.01, 0.02, 0.05, 0.3, 0.6, 0.995];
+    let sweep = Sweep {
+        of: "Sn63Pb37 in Bi58Sn42".to_owned(),
+        points: shares
+            .map(|x| SweepPoint {
+                x: Share::nearest(x),
+                first_melt: Some(Celsius::whole(95)),
+                solidus: None,
+                flow: Some(Celsius::whole(150)),
+                liquid: Some(Share::nearest(x / 2.0)),
+            })
+            .to_vec(),
+        marks: [
+            ("costs margin", 0.000_14),
+            ("too much", 0.0099),
+            ("as described", 0.4),
+        ]
+        .map(|(name, x)| SweepMark {
+            name: name.to_owned(),
+            x: Share::nearest(x),
+        })
+        .to_vec(),
+        ..Sweep::default()
+    };
+    let picture = sweep.picture(Scale::Celsius);
+    assert_labels_apart(&picture, "wide sweep");
+    for text in [
+        "costs margin 0.014 %",
+        "too much 0.99 %",
+        "as described 40 %",
+        "mass % Sn63Pb37 in Bi58Sn42, the first 2 %",
+        "all of it, mass %",
+    ] {
+        assert!(has(&picture, text), "`{text}` is missing");
+    }
+    assert!(picture.description().contains("too much 0.99 %"));
+    decoded(&picture.png().expect("png")).assert_letters(&picture, &[]);
 }
 
 #[test]

@@ -225,6 +225,9 @@ fn every_answer_fits_a_terminal_of_40_columns() {
         "alloys|sac305",
         "pick|--over|sac305|63/37|--service|60",
         "mix|snbi 90% + 63/37 10%|--sweep",
+        "mix|ball 0.3 snbi + film 10um 63/37 on 0.3|--sweep|--at|120|150",
+        "mix|ball 0.3 snbi + film 10um 63/37 on 0.3|--at|120|150",
+        "mix|Sn43Pb43Bi14",
         "compare|charts/tide_gauge.yaml|charts/organ_console.yaml",
     ] {
         let args = ["meltstair"].into_iter().chain(line.split('|'));

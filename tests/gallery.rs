@@ -55,10 +55,19 @@ const OF_ALL: [(&str, &str); 18] = [
         "curve.png",
         "mix|ball 0.3 snbi + film 10um 63/37 on 0.3|--curve|FILE",
     ),
-    ("sweep.svg", "mix|snbi 90% + 63/37 10%|--sweep|FILE"),
-    ("sweep.png", "mix|snbi 90% + 63/37 10%|--sweep|FILE"),
+    (
+        "sweep.svg",
+        "mix|ball 0.3 snbi + film 10um 63/37 on 0.3|--sweep|FILE",
+    ),
+    (
+        "sweep.png",
+        "mix|ball 0.3 snbi + film 10um 63/37 on 0.3|--sweep|FILE",
+    ),
     ("mix.txt", "mix|ball 0.3 snbi + film 10um 63/37 on 0.3"),
-    ("sweep.txt", "mix|snbi 90% + 63/37 10%|--sweep"),
+    (
+        "sweep.txt",
+        "mix|ball 0.3 snbi + film 10um 63/37 on 0.3|--sweep|--at|120",
+    ),
     ("compare.svg", "compare|JOBS|-o|FILE"),
     ("compare.png", "compare|JOBS|-o|FILE"),
     ("compare.txt", "compare|JOBS"),

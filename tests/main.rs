@@ -40,6 +40,7 @@ mod melt_golden;
 mod melt_published;
 mod melt_reference;
 mod melt_robust;
+mod mix;
 mod own;
 mod plan_brute;
 mod plan_electric;

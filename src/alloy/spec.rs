@@ -44,6 +44,10 @@ pub struct Deposit {
     pub alloy: Option<String>,
     /// Masses of its elements; where only shares are given, the whole is 1 mg.
     pub blend: Blend,
+    /// Its mass is a share of a whole that is not stated.
+    pub share_only: bool,
+    /// Thickness, if it is a film.
+    pub film: Option<Length>,
 }
 
 /// Why a description is not understood.
@@ -98,7 +102,13 @@ pub fn parse(book: &AlloyBook, typed: &str) -> Result<Spec, SpecFault> {
             "the description is longer than {MAX_TYPED} characters"
         )));
     }
-    let terms = terms_of(typed);
+    let mut terms = terms_of(typed);
+    if terms.len() > 1 && terms.iter().any(Vec::is_empty) {
+        return Err(SpecFault::Whole(
+            "nothing stands on one side of a `+`: want a metal and how much of it".to_owned(),
+        ));
+    }
+    terms.retain(|term| !term.is_empty());
     if terms.is_empty() {
         return Err(SpecFault::Whole(
             "nothing is described: want for example `ball 0.3 snbi + film 10um 63/37 on 0.3`"
@@ -149,7 +159,6 @@ fn terms_of(typed: &str) -> Vec<Vec<String>> {
         }
         place += 1;
     }
-    terms.retain(|t| !t.is_empty());
     terms
 }
 
@@ -219,8 +228,14 @@ impl Term {
         if mass == Mass::ZERO {
             return Err(self.fault("there is nothing of it"));
         }
+        let film = match self.amount {
+            Amount::Film { thickness, .. } => Some(thickness),
+            _ => None,
+        };
         Ok(Deposit {
             what,
+            share_only: matches!(self.amount, Amount::Percent(_) | Amount::All),
+            film,
             blend: Blend::of(&composition, mass),
             composition,
             alloy: understood.alloy,

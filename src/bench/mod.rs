@@ -32,7 +32,8 @@ pub use passage::{
     Flow, LimitOf, LimitSight, Note, Passage, Refusal, SetBy, Sight, Target, Window,
 };
 pub use rules::{
-    Breach, Rule, Service, ServiceLimit, breaches, falls, hang_limit, service, service_verdict,
+    Breach, GOLD_LIMIT, LEAD_LIMIT, Rule, Service, ServiceLimit, breaches, falls, hang_limit,
+    service, service_verdict,
 };
 pub use setting::{Setting, World};
 pub use state::{Bench, GuardNow, JointNow, PartNow};

@@ -22,6 +22,9 @@ pub const STRIPS_ENAMEL: Celsius = Celsius::whole(370);
 /// Body temperature above which a part must be dry: 200 °C (J-STD-033D, from memory).
 pub const NEEDS_DRY: Celsius = Celsius::whole(200);
 
+/// Bismuth that makes a solder low-melting, mass share (our judgement).
+const TEARS_FROM: f64 = 0.1;
+
 /// Adds all notes to a passage.
 pub fn add(
     setting: &Setting,
@@ -37,6 +40,10 @@ pub fn add(
         gaps(setting, passage, &mut notes);
         if let Some(joint) = metal.joint {
             lead_in_bismuth(setting, joint, &metal.layers, &mut notes);
+            let (layers, contact) = settle(setting, &metal.layers, metal.contact, heat.peak);
+            if matches!(doing.step.work, Work::Place { .. }) && tears_hot(&layers, contact) {
+                notes.push(Note::TearsHot(joint));
+            }
         }
     }
     for sight in &passage.sights {
@@ -121,6 +128,15 @@ fn target_notes(
         notes.push(Note::Dissolves(joint));
     }
     finish_note(setting, before.finish_left, joint, &metal.layers, notes);
+}
+
+/// Whether low-melting bismuth solder below a ball that stays solid is left to freeze last, while the
+/// package springs back: it tears (K. Badwe and others, Circuits Assembly, February 2020; R. Harris and
+/// others, SMTA International 2019; abstracts).
+fn tears_hot(layers: &[Layer], contact: Contact) -> bool {
+    let bismuth = |layer: &Layer| metal::share_of(std::slice::from_ref(layer), Element::Bi);
+    let some = |layer: &Layer| bismuth(layer) >= Share::nearest(TEARS_FROM);
+    contact == Contact::Layers && layers.iter().any(some) && !layers.iter().all(some)
 }
 
 fn finish_note(

@@ -162,6 +162,8 @@ pub enum Note {
     SmallGap(JointIx, KelvinStep),
     /// The new metal dissolves what it touches below its melting point, given time; a wire end may float.
     Dissolves(JointIx),
+    /// Bismuth solder below a ball that stays solid freezes last: it may tear as the package springs back.
+    TearsHot(JointIx),
     /// A wire is tied to the joint that is melted: hold it, or it floats off.
     WireFloats(JointIx),
     /// Layers stay: the joint is not one alloy.

@@ -78,16 +78,17 @@ pub(super) enum Verb {
     },
     /// Blend solders and say when the mixture melts, and on what that rests.
     #[command(
+        override_usage = "meltstair mix <SPEC> [OPTIONS]",
         after_help = "Examples: meltstair mix \"ball 0.3 snbi + film 10um 63/37 on 0.3\"
           meltstair mix \"Bi58Sn42 0.1209mg + Sn63Pb37 0.0059mg\" --at 150 --curve curve.svg
-          meltstair mix \"snbi 90% + 63/37 10%\" --sweep"
+          meltstair mix \"ball 0.3 snbi + film 10um 63/37 on 0.3\" --sweep sweep.png --at 120"
     )]
     Mix {
         /// Terms with `+` between: masses, mass %, balls, films, domes, paste.
         spec: String,
-        /// Say how much is liquid there, °C.
-        #[arg(long, num_args = 1.., value_name = "C")]
-        at: Vec<f64>,
+        /// Say how much is liquid there, °C (or `302F`); with a sweep, for each mixture.
+        #[arg(long, num_args = 1.., value_name = "C", allow_negative_numbers = true, value_parser = crate::job::celsius)]
+        at: Vec<Celsius>,
         /// Draw the melting curve; `.svg` or `.png`.
         #[arg(long, value_name = "FILE", conflicts_with = "sweep")]
         curve: Option<PathBuf>,

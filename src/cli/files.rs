@@ -35,10 +35,19 @@ pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<(), WrongInput> {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
+    // The fault of a temporary file names that file, which nobody has asked for.
+    let not_made = |why: std::io::Error| match why.kind() {
+        std::io::ErrorKind::NotFound => WrongInput::new(format!(
+            "{}: there is no folder `{}`",
+            path.display(),
+            folder.display()
+        )),
+        kind => WrongInput::new(format!("{}: {kind}", path.display())),
+    };
     let mut beside = tempfile::Builder::new()
         .prefix(".meltstair-")
         .tempfile_in(folder)
-        .map_err(wrong)?;
+        .map_err(not_made)?;
     beside.write_all(bytes).map_err(wrong)?;
     beside.as_file().sync_all().map_err(wrong)?;
     keep_permissions(path, beside.path());

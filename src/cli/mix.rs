@@ -2,17 +2,20 @@
 
 use std::path::Path;
 
+use serde_json::Value;
+
 use crate::alloy::spec;
 use crate::melt::MeltBook;
 use crate::quantity::Celsius;
 use crate::show::mix as show;
+use crate::show::sweep as show_sweep;
 
 use super::{Desk, Said, WrongInput, alloy_verbs, pictures, said};
 
 /// The arguments of `mix`.
 pub(super) struct Ask<'a> {
     pub(super) spec: &'a str,
-    pub(super) at: &'a [f64],
+    pub(super) at: &'a [Celsius],
     pub(super) curve: Option<&'a Path>,
     pub(super) sweep: Option<&'a str>,
     pub(super) pin: &'a [String],
@@ -22,11 +25,11 @@ pub(super) struct Ask<'a> {
 pub(super) fn mix(desk: &mut Desk, ask: &Ask) -> Result<Said, WrongInput> {
     let spec = spec::parse(&desk.book, ask.spec).map_err(WrongInput::new)?;
     let melts = MeltBook::new(desk.book.clone(), alloy_verbs::pins(desk, ask.pin)?);
+    let at = ask.at.to_vec();
     if let Some(file) = ask.sweep {
-        return sweep(desk, &melts, &spec, file);
+        return sweep(desk, &melts, spec, at, file);
     }
-    let at: Result<Vec<Celsius>, _> = ask.at.iter().map(|&t| Celsius::new(t)).collect();
-    let mixed = show::ask(&melts, spec, at.map_err(WrongInput::new)?);
+    let mixed = show::ask(&melts, spec, at);
     let frame = show::frame(&mixed, desk.say);
     if let Some(to) = ask.curve {
         let curve = show::curve_picture(&mixed, &frame).ok_or_else(|| {
@@ -42,25 +45,41 @@ pub(super) fn mix(desk: &mut Desk, ask: &Ask) -> Result<Said, WrongInput> {
     Ok(said(
         desk,
         code,
-        || show::text(&mixed, &frame, desk.say),
-        || frame.json(show::json(&mixed)),
+        || show::text(&mixed, &frame, desk.say) + &written(ask.curve),
+        || frame.json(with_file(show::json(&mixed), ask.curve)),
     ))
 }
 
 fn sweep(
     desk: &mut Desk,
     melts: &MeltBook,
-    spec: &spec::Spec,
+    spec: spec::Spec,
+    at: Vec<Celsius>,
     file: &str,
 ) -> Result<Said, WrongInput> {
-    let swept = show::sweep(melts, spec).ok_or_else(|| {
-        WrongInput::new("mix --sweep: want two terms, the host first: `snbi 90% + 63/37 10%`")
-    })?;
-    if !file.is_empty() {
-        pictures::save(
-            &swept.picture(desk.say).picture(desk.say.scale),
-            Path::new(file),
-        )?;
+    let swept = show_sweep::sweep(melts, spec, at)
+        .map_err(|why| WrongInput::new(format!("mix --sweep: {why}")))?;
+    let frame = swept.frame(desk.say);
+    let to = (!file.is_empty()).then(|| Path::new(file));
+    if let Some(to) = to {
+        pictures::save(&swept.picture(&frame).picture(desk.say.scale), to)?;
     }
-    Ok(said(desk, 0, || swept.text(desk.say), || swept.json()))
+    Ok(said(
+        desk,
+        0,
+        || swept.text(&frame, desk.say) + &written(to),
+        || frame.json(with_file(swept.json(), to)),
+    ))
+}
+
+/// Where the picture went.
+fn written(to: Option<&Path>) -> String {
+    to.map_or_else(String::new, |to| format!("\nwritten: {}\n", to.display()))
+}
+
+fn with_file(mut keys: Value, to: Option<&Path>) -> Value {
+    if let (Some(keys), Some(to)) = (keys.as_object_mut(), to) {
+        keys.insert("file".to_owned(), serde_json::json!(to));
+    }
+    keys
 }

@@ -34,3 +34,4 @@ pub use shape::{
     Reel, ReelIx, Solder, Start, Step, StepIx, Tool, Want, Way, Where, Wire, WireIx, Work, Zone,
     ZoneIx,
 };
+pub use temperature::celsius;

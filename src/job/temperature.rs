@@ -52,6 +52,20 @@ pub(super) fn read(text: &str, key: &str, usual: (f64, f64)) -> Result<Written, 
     })
 }
 
+/// A temperature as typed beside a command: `150`, `150c`, `302F`; a bare number is °C.
+///
+/// # Errors
+/// What is wrong and what is expected, in one sentence.
+pub fn celsius(text: &str) -> Result<Celsius, String> {
+    let written = read(text, "", ABSURD);
+    written.map(|written| written.celsius).map_err(|why| {
+        let help = why
+            .help
+            .map_or_else(String::new, |help| format!("; {help}"));
+        format!("{}{help}", why.message)
+    })
+}
+
 fn within(degrees: f64, text: &str) -> Result<Celsius, NotWarm> {
     let absurd = || NotWarm {
         message: format!(
@@ -131,6 +145,25 @@ mod tests {
             .unwrap()
             .celsius
             .degrees()
+    }
+
+    #[test]
+    fn what_is_typed_beside_a_command_is_read_or_refused_with_a_reason() {
+        assert_eq!(celsius("302F"), Ok(Celsius::whole(150)));
+        assert_eq!(celsius("150c"), Ok(Celsius::whole(150)));
+        assert_eq!(celsius("390"), Ok(Celsius::whole(390)));
+        for (text, why) in [
+            (
+                "snbi 1mg",
+                "`snbi 1mg` is not a temperature: want a number of °C",
+            ),
+            ("95,3", "write a decimal point: `95.3`"),
+            ("-300", "out of all bounds: want -80 to 1500 °C"),
+            ("NaN", "is not a temperature"),
+        ] {
+            let said = celsius(text).unwrap_err();
+            assert!(said.contains(why), "{said}");
+        }
     }
 
     #[test]

@@ -124,7 +124,7 @@ fn with_curve(
     let reading = entry.as_ref().map(|entry| entry.solidus);
     let mut first_melt = reading.map_or(own, |reading| reading.min(own));
     if let Some(reading) = reading {
-        doubts.extend(disagreement(reading, own, trust));
+        doubts.extend(disagreement(reading, own, &curve, trust));
     }
     if trust.class == TrustClass::B {
         doubts.push(Doubt::ExtrapolatedClass);
@@ -140,10 +140,12 @@ fn with_curve(
     }
     let table_liquidus = entry.as_ref().map(|entry| entry.liquidus);
     let at_least = |t: Celsius| table_liquidus.map_or(t, |table| table.max(t));
-    if curve.liquidus - curve.flow_point > TELL_CRYSTALS {
-        let liquid = curve.liquid_at(curve.flow_point, History::AsBought);
+    let flow = at_least(curve.flow_point + trust.u_flow);
+    if curve.liquidus - curve.flow_point > TELL_CRYSTALS && curve.liquidus > flow {
+        let liquid = curve.liquid_at(flow, History::AsBought);
         doubts.push(Doubt::CrystalsAboveFlow {
             share: Share::nearest(1.0 - liquid.fraction()),
+            flow,
             liquidus: curve.liquidus,
         });
     }
@@ -161,10 +163,10 @@ fn with_curve(
             History::AsBought => curve.solidus_share,
             History::Frozen => curve.first_melt_share,
         }),
-        trace: curve.trace_melt.filter(|_| history == History::Frozen),
+        trace: (curve.trace_melt).filter(|(at, _)| history == History::Frozen && *at < first_melt),
         survival: Some(first_melt - u),
         solidus: Some(reading.map_or(curve.solidus, |reading| reading.min(curve.solidus))),
-        flow: Some(at_least(curve.flow_point + trust.u_flow)),
+        flow: Some(flow),
         flow_point: Some(at_least(curve.flow_point)),
         liquidus: Some(at_least(curve.liquidus)),
         curve: Some(curve),
@@ -176,13 +178,20 @@ fn with_curve(
 }
 
 /// Where reading and curve disagree beyond the uncertainty.
-fn disagreement(reading: Celsius, computed: Celsius, trust: Trust) -> Option<Doubt> {
-    if computed - reading > trust.u_first_melt {
+fn disagreement(reading: Celsius, computed: Celsius, curve: &Curve, trust: Trust) -> Option<Doubt> {
+    let apart = |one: Celsius, other: Celsius| one - other > trust.u_first_melt;
+    if apart(computed, reading) {
         Some(Doubt::ReadingBelowComputed { reading, computed })
-    } else if reading - computed > trust.u_first_melt {
+    } else if !apart(reading, computed) {
+        None
+    } else if apart(reading, curve.solidus) {
         Some(Doubt::ComputedBelowReading { reading, computed })
     } else {
-        None
+        // What is printed is the solidus of a homogenised piece, and that is computed likewise.
+        Some(Doubt::FrozenBelowReading {
+            reading,
+            frozen: computed,
+        })
     }
 }
 

@@ -112,6 +112,14 @@ pub enum Doubt {
         /// The computed value.
         computed: Celsius,
     },
+    /// The published solidus and the computed one agree, and the alloy as frozen on a bench starts to melt
+    /// more than u below them: it is segregated.
+    FrozenBelowReading {
+        /// The reading.
+        reading: Celsius,
+        /// First melt as frozen.
+        frozen: Celsius,
+    },
     /// The class of the element set is an extrapolation (B).
     ExtrapolatedClass,
     /// The floor is that of a subset of the elements: a verdict is at best `close`.
@@ -127,8 +135,10 @@ pub enum Doubt {
     WeakData,
     /// Crystals remain far above the flow point.
     CrystalsAboveFlow {
-        /// Mass share not yet liquid at the flow point.
+        /// Mass share not yet liquid at the flow temperature.
         share: Share,
+        /// The flow temperature.
+        flow: Celsius,
         /// Strict liquidus.
         liquidus: Celsius,
     },

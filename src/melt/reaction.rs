@@ -69,23 +69,70 @@ impl Reaction {
     }
 }
 
-/// One clause without an end: `ternary eutectic at 95.3 °C (tin, bismuth), 11 % of the joint liquid at once`.
+/// `tin`, `tin and lead`, `tin, lead and bismuth`.
+fn list(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [only] => only.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// One clause without an end: `ternary eutectic at 95.3 °C (tin, bismuth and lead-bismuth epsilon), 11 % of
+/// the joint liquid at once`.
 impl fmt::Display for Reaction {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let formed = self.formed.join(", ");
+        let formed = list(&self.formed);
         if self.at_once {
             write!(f, "{} at {:.1} ({formed}", self.kind(), self.at)?;
             if !self.used.is_empty() {
-                write!(f, " from {}", self.used.join(", "))?;
+                write!(f, " from {}", list(&self.used))?;
             }
             let percent = self.at_once_share().percent();
             let digits = usize::from(percent < 9.95);
             return write!(f, "), {percent:.digits$} % of the joint liquid at once");
         }
-        match (self.formed.is_empty(), self.used.is_empty()) {
-            (false, _) => write!(f, "{formed} crystallises below {:.1}", self.at),
-            (true, false) => write!(f, "{} gone below {:.1}", self.used.join(", "), self.at),
-            (true, true) => write!(f, "the last liquid is gone at {:.1}", self.at),
+        match (self.formed.as_slice(), self.used.as_slice()) {
+            ([_], _) => write!(f, "{formed} crystallises below {:.1}", self.at),
+            ([_, ..], _) => write!(f, "{formed} crystallise below {:.1}", self.at),
+            ([], [_, ..]) => write!(f, "{} gone below {:.1}", list(&self.used), self.at),
+            ([], []) => write!(f, "the last liquid is gone at {:.1}", self.at),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn changes_are_said_as_a_technician_reads_them() {
+        let names = |all: &[&str]| all.iter().map(|name| (*name).to_owned()).collect();
+        let said = |formed: &[&str], used: &[&str], below: f64, at_once| {
+            Reaction {
+                at: Celsius::nearest(135.7),
+                liquid_above: Share::nearest(0.115),
+                liquid_below: Share::nearest(below),
+                formed: names(formed),
+                used: names(used),
+                at_once,
+            }
+            .to_string()
+        };
+        let gradual = |formed: &[&str], used: &[&str]| said(formed, used, 0.115, false);
+        assert_eq!(gradual(&["tin"], &[]), "tin crystallises below 135.7 °C");
+        assert_eq!(
+            gradual(&["tin", "lead"], &[]),
+            "tin and lead crystallise below 135.7 °C"
+        );
+        assert_eq!(gradual(&[], &["lead"]), "lead gone below 135.7 °C");
+        assert_eq!(
+            said(&["tin", "Ag3Sn", "Cu6Sn5"], &[], 0.0, true),
+            "ternary eutectic at 135.7 °C (tin, Ag3Sn and Cu6Sn5), 12 % of the joint liquid at once"
+        );
+        assert_eq!(
+            said(&["tin", "lead-bismuth epsilon"], &["lead"], 0.1, true),
+            "transition reaction at 135.7 °C (tin and lead-bismuth epsilon from lead), 1.5 % of the joint liquid at once"
+        );
     }
 }

@@ -1,21 +1,22 @@
-//! What `mix` says: what a blend is, when it melts, on what that rests, and how much is too much.
+//! What `mix` says: what a blend is, when it melts, and on what that rests.
 
 use std::fmt::Write as _;
 
 use serde_json::{Value, json};
 
 use crate::alloy::spec::{Deposit, Spec};
-use crate::alloy::{Blend, Composition, Element};
-use crate::melt::{Contact, Doubt, History, Layer, Melt, MeltBook, TrustClass};
-use crate::quantity::{Celsius, KelvinStep, Share};
-
-use super::answer::Frame;
-use super::chart::{
-    Curve as CurvePicture, CurvePoint, Landmark, Sweep as SweepPicture, SweepPoint,
+use crate::alloy::{Composition, Element};
+use crate::bench::{GOLD_LIMIT, LEAD_LIMIT};
+use crate::melt::{
+    Basis, Contact, Doubt, History, Layer, Melt, MeltBook, Reaction, TableEntry, TrustClass,
 };
+use crate::quantity::{Celsius, KelvinStep, Mass, Share};
+
+use super::answer::{Assumption, Frame};
+use super::chart::{Curve as CurvePicture, CurvePoint, Landmark};
 use super::check::basis_word;
 use super::say::{Say, first_line, harmless, percent};
-use super::table::Rows;
+use super::table::table;
 
 /// A blend, asked.
 #[derive(Clone, Debug)]
@@ -41,7 +42,9 @@ pub fn ask(melts: &MeltBook, spec: Spec, at: Vec<Celsius>) -> Mixed {
         })
         .collect();
     let melt = melts.of_mixed(&layers);
-    let touching = (layers.len() > 1).then(|| melts.of_joint(&layers, Contact::Layers));
+    let alike = |pair: &[Deposit]| pair[0].composition == pair[1].composition;
+    let touch = !spec.deposits.windows(2).all(alike);
+    let touching = touch.then(|| melts.of_joint(&layers, Contact::Layers));
     Mixed {
         spec,
         melt,
@@ -59,29 +62,90 @@ pub fn frame(mixed: &Mixed, say: Say) -> Frame {
         .map(|doubt| doubt_words(doubt, say))
         .collect();
     warnings.extend(mixed.spec.notices.iter().cloned());
-    let shares = mixed.spec.blend().composition();
-    if shares.is_some_and(|shares| shares.share(Element::Cd) > Share::NONE) {
-        warnings.push(format!("{}: a job refuses it", super::pick::CADMIUM));
-    }
+    warnings.extend(mixed.spec.blend().composition().iter().flat_map(hazards));
     Frame {
         verb: "mix",
         line: first_line(&harmless(&line(&mixed.melt, say))),
+        assumptions: assumptions(&mixed.spec, mixed.touching.is_some()),
         warnings,
         ..Frame::default()
     }
+}
+
+/// What a technician must know of a metal, whenever it melts.
+pub(super) fn hazards(shares: &Composition) -> Vec<String> {
+    let mut said = Vec::new();
+    let lead = shares.share(Element::Pb);
+    if lead.fraction() > LEAD_LIMIT {
+        said.push(format!(
+            "lead, {}: more than the {} that lead-free work allows (2011/65/EU)",
+            percent(lead),
+            percent(Share::nearest(LEAD_LIMIT))
+        ));
+    }
+    if shares.share(Element::Cd) > Share::NONE {
+        said.push(format!("{}: a job refuses it", super::pick::CADMIUM));
+    }
+    let gold = shares.share(Element::Au);
+    if gold.fraction() > GOLD_LIMIT && shares.share(Element::Sn).fraction() > 0.5 {
+        said.push(format!(
+            "gold, {}: above {} a joint of tin gets brittle",
+            percent(gold),
+            percent(Share::nearest(GOLD_LIMIT))
+        ));
+    }
+    // Bi–In–Sn and Bi–In–Pb–Sn eutectics (`alloys/invariants.yaml`).
+    if shares.share(Element::In).fraction() > 0.001 && shares.share(Element::Bi).fraction() > 0.001
+    {
+        said.push(
+            "indium with bismuth: melts from about 57 °C, fit for taking parts off and nothing else"
+                .to_owned(),
+        );
+    }
+    said
+}
+
+/// What every answer about a blend takes for granted.
+pub(super) fn assumptions(spec: &Spec, several: bool) -> Vec<Assumption> {
+    let mut all = Vec::new();
+    if several {
+        all.push(Assumption {
+            what: "state".to_owned(),
+            value: "all of it molten together once, then frozen on the bench".to_owned(),
+            unit: String::new(),
+            mark: "our judgement; while the metals only touch, the numbers differ".to_owned(),
+        });
+    }
+    if spec.deposits.iter().any(|d| d.what.contains(" of ")) {
+        all.push(Assumption {
+            what: "densities".to_owned(),
+            value: "by the rule of mixtures; printed ones differ by 1 to 2 %".to_owned(),
+            unit: String::new(),
+            mark: "elements: CRC Handbook, from memory".to_owned(),
+        });
+    }
+    all
 }
 
 fn line(melt: &Melt, say: Say) -> String {
     let Some(first_melt) = melt.first_melt else {
         return "nobody knows when this melts: take it as molten".to_owned();
     };
-    let share = melt.first_melt_share.map_or_else(String::new, |share| {
-        format!(", {} of it at once", percent(share))
-    });
     let flow = melt.flow.map_or_else(
         || "nobody knows when it flows".to_owned(),
         |t| format!("flows at {}", say.t(t)),
     );
+    if melt.basis == Basis::Floor {
+        return format!(
+            "may melt from {} on (published floor); {flow}",
+            say.t(first_melt)
+        );
+    }
+    let share = match (melt.first_melt_share, melt.trace) {
+        (None, _) => String::new(),
+        (Some(share), None) => format!(", {} of it at once", percent(share)),
+        (Some(share), Some(_)) => format!(", {} of it by then", percent(share)),
+    };
     format!("starts to melt at {}{share}; {flow}", say.t(first_melt))
 }
 
@@ -90,32 +154,68 @@ pub fn text(mixed: &Mixed, frame: &Frame, say: Say) -> String {
     let mut out = format!("{}\n\n", frame.line);
     let blend = mixed.spec.blend();
     for deposit in &mixed.spec.deposits {
-        let name = deposit
-            .alloy
-            .clone()
-            .unwrap_or_else(|| deposit.composition.to_string());
-        let _ = writeln!(
-            out,
-            "{}: {name}, {:.4} mg",
-            deposit.what,
-            deposit.blend.total().mg()
-        );
+        let _ = writeln!(out, "{}", deposit_words(deposit));
     }
     if let Some(composition) = blend.composition() {
-        let _ = writeln!(
-            out,
-            "together {:.4} mg: {}\n",
-            blend.total().mg(),
-            mass_percent(&composition)
-        );
+        let mass = if mixed.spec.deposits.iter().any(|d| d.share_only) {
+            String::new()
+        } else {
+            format!(" {}", mass_words(blend.total()))
+        };
+        let _ = writeln!(out, "together{mass}: {}\n", mass_percent(&composition));
     }
-    out.push_str(&numbers(&mixed.melt, say).text(say.width));
+    if mixed.touching.is_some() {
+        out.push_str("All molten together, then frozen\n");
+    }
+    out.push_str(&numbers(&mixed.melt, say));
     out.push_str(&touching_text(mixed, say));
     out.push_str(&readings_text(&mixed.melt, say));
     out.push_str(&at_text(mixed, say));
-    out.push_str(&way_text(&mixed.melt));
+    out.push_str(&way_text(&mixed.melt, say));
     out.push_str(&frame.tail());
     harmless(&out)
+}
+
+/// Canonical name, or the composition as typed.
+pub(super) fn name_of(deposit: &Deposit) -> String {
+    deposit
+        .alloy
+        .clone()
+        .unwrap_or_else(|| deposit.composition.to_string())
+}
+
+/// `Sn63Pb37, film of 10 µm on 0.3 mm: 0.005938 mg`; a share or a mass is said once.
+fn deposit_words(deposit: &Deposit) -> String {
+    let name = name_of(deposit);
+    if deposit.share_only {
+        let whole = deposit.what == "all";
+        return if whole {
+            name
+        } else {
+            format!("{name}: {}", deposit.what)
+        };
+    }
+    let mass = mass_words(deposit.blend.total());
+    if deposit.what.ends_with(" mg") {
+        format!("{name}: {mass}")
+    } else {
+        format!("{name}, {}: {mass}", deposit.what)
+    }
+}
+
+/// Four digits that matter.
+pub(super) fn mass_words(mass: Mass) -> String {
+    let mg = mass.mg();
+    if mg >= 1000.0 {
+        return format!("{} g", digits(mg / 1000.0, 4));
+    }
+    format!("{} mg", digits(mg, 4))
+}
+
+/// A number rounded to so many digits that matter.
+pub(super) fn digits(value: f64, count: usize) -> String {
+    let rounded = format!("{value:.*e}", count.saturating_sub(1));
+    rounded.parse().unwrap_or(value).to_string()
 }
 
 fn mass_percent(composition: &Composition) -> String {
@@ -135,60 +235,124 @@ fn four_figures(percent: f64) -> String {
     }
 }
 
-fn numbers(melt: &Melt, say: Say) -> Rows {
-    let t = |t: Option<Celsius>| t.map_or_else(|| "not known".to_owned(), |t| say.t(t));
-    let share =
-        |share: Option<Share>| share.map_or_else(String::new, |s| format!("{} liquid", percent(s)));
-    let row = |what: &str, value: String, more: String| vec![what.to_owned(), value, more];
-    let mut rows = vec![
-        row(
-            "first melt as frozen",
-            t(melt.first_melt),
-            share(melt.first_melt_share),
-        ),
-        row(
-            "survives up to",
-            t(melt.survival),
-            format!("u {} taken off", say.dt(melt.u)),
-        ),
-        row(
-            "equilibrium solidus",
-            t(melt.solidus),
-            share(melt.curve.as_ref().map(|curve| curve.solidus_share)),
-        ),
-        row(
-            "flow point",
-            t(melt.flow_point),
-            "98 mass % liquid".to_owned(),
-        ),
-        row(
-            "flows surely at",
-            t(melt.flow),
-            format!("u {} put on", say.dt(melt.u_flow)),
-        ),
-        row(
-            "strict liquidus",
-            t(melt.liquidus),
-            "upper bound".to_owned(),
-        ),
-    ];
-    if let Some((at, trace)) = melt.trace {
-        rows.insert(1, row("trace", say.t(at), share(Some(trace))));
-    }
-    rows.push(row(
-        "basis",
-        basis_word(melt.basis).to_owned(),
-        class_words(melt.class),
-    ));
-    Rows {
-        head: vec!["", "", ""],
-        rows,
+/// The numbers of the design's table; beside a table alloy with what was computed and what is printed.
+fn numbers(melt: &Melt, say: Say) -> String {
+    let rows = number_rows(melt, say);
+    let beside = melt.table.is_some() && melt.curve.is_some();
+    let cells: Vec<Vec<String>> = rows
+        .into_iter()
+        .map(|[what, counts, computed, printed, more]| {
+            if beside {
+                vec![what, counts, computed, printed, more]
+            } else {
+                vec![what, counts, more]
+            }
+        })
+        .collect();
+    if beside {
+        let head = ["", "counts", "computed", "printed", "know"];
+        table(&head, &cells, say.width)
+    } else {
+        table(&["", "", ""], &cells, say.width)
     }
 }
 
-fn class_words(class: Option<TrustClass>) -> String {
-    class.map_or_else(String::new, |class| {
-        format!("phase data of class {}", class_letter(class))
+/// What, the number that counts, what was computed, what is printed, and more.
+fn number_rows(melt: &Melt, say: Say) -> Vec<[String; 5]> {
+    let known = |t: Option<Celsius>| t.map_or_else(|| "not known".to_owned(), |t| say.t(t));
+    let bare = |t: Option<Celsius>| t.map_or_else(String::new, |t| say.t_bare(t));
+    let share = |share: Option<Share>| match share {
+        Some(share) if share > Share::NONE => format!("{} liquid", percent(share)),
+        _ => String::new(),
+    };
+    let row = |what: &str, counts: Option<Celsius>, more: String| {
+        let none = String::new;
+        [what.to_owned(), known(counts), none(), none(), more]
+    };
+    let curve = melt.curve.as_ref();
+    let entry = melt.table.as_ref();
+    let beside = |mut row: [String; 5], computed: Option<Celsius>, printed: Option<Celsius>| {
+        row[2] = bare(computed);
+        row[3] = bare(printed);
+        row
+    };
+    let floor = melt.basis == Basis::Floor;
+    let first = if floor {
+        "may melt from"
+    } else {
+        "first melt as frozen"
+    };
+    let mut rows = vec![beside(
+        row(first, melt.first_melt, share(melt.first_melt_share)),
+        curve.map(|c| c.first_melt),
+        None,
+    )];
+    if let Some((at, trace)) = melt.trace {
+        rows.push(row("trace", Some(at), share(Some(trace))));
+    }
+    rows.push(row("survives up to", melt.survival, taken_off(melt, say)));
+    rows.push(beside(
+        row(
+            "equilibrium solidus",
+            melt.solidus,
+            share(curve.map(|curve| curve.solidus_share)),
+        ),
+        curve.map(|c| c.solidus),
+        entry.map(|e| e.solidus),
+    ));
+    rows.push(beside(
+        row("flow point", melt.flow_point, "98 mass % liquid".to_owned()),
+        curve.map(|c| c.flow_point),
+        None,
+    ));
+    rows.push(row("flows surely at", melt.flow, put_on(melt, say)));
+    rows.push(beside(
+        row("strict liquidus", melt.liquidus, "upper bound".to_owned()),
+        curve.map(|c| c.liquidus),
+        entry.map(|e| e.liquidus),
+    ));
+    let mut basis = row("basis", None, class_words(melt, say));
+    basis_word(melt.basis).clone_into(&mut basis[1]);
+    rows.push(basis);
+    rows
+}
+
+/// How far the survival temperature lies below the first melt, and why.
+fn taken_off(melt: &Melt, say: Say) -> String {
+    match melt.survival {
+        None => "take it as molten".to_owned(),
+        Some(_) if melt.u == KelvinStep::ZERO => "nothing taken off".to_owned(),
+        Some(_) => format!("u {} taken off", say.dt(melt.u)),
+    }
+}
+
+/// How the flow temperature comes about: the flow point and u, or the printed liquidus if higher.
+fn put_on(melt: &Melt, say: Say) -> String {
+    let (Some(flow), Some(_)) = (melt.flow, melt.flow_point) else {
+        return String::new();
+    };
+    let computed = melt.curve.as_ref().map(|c| c.flow_point + melt.u_flow);
+    if computed.is_some_and(|computed| computed < flow) {
+        "printed liquidus".to_owned()
+    } else if melt.u_flow == KelvinStep::ZERO {
+        String::new()
+    } else {
+        format!("u {} put on", say.dt(melt.u_flow))
+    }
+}
+
+fn class_words(melt: &Melt, say: Say) -> String {
+    melt.class.map_or_else(String::new, |class| {
+        let u = if melt.u == KelvinStep::ZERO {
+            String::new()
+        } else {
+            format!(
+                ": ± {} at first melt, {} at flow",
+                say.dt(melt.u),
+                say.dt(melt.u_flow)
+            )
+        };
+        format!("phase data of class {}{u}", class_letter(class))
     })
 }
 
@@ -218,12 +382,27 @@ fn readings_text(melt: &Melt, say: Say) -> String {
     let Some(entry) = &melt.table else {
         return String::new();
     };
+    let read = |what: &str, of: fn(&crate::melt::Reading) -> Option<Celsius>| {
+        let all = entry.readings.iter().filter_map(of);
+        let (low, high) = (all.clone().min()?, all.max()?);
+        Some(if low == high {
+            format!("{what} {}", say.t_bare(low))
+        } else {
+            format!("{what} {} to {}", say.t_bare(low), say.t_bare(high))
+        })
+    };
+    let read = [
+        read("solidus", |r| r.solidus),
+        read("liquidus", |r| r.liquidus),
+    ];
+    let read: Vec<String> = read.into_iter().flatten().collect();
     format!(
-        "\nIn the table as {}: {} to {} in use, {} readings (`meltstair alloys {}`)\n",
+        "\nIn the table as {}: {} to {} in use; {} readings, {} (`meltstair alloys {}`)\n",
         entry.name,
         say.t_bare(entry.solidus),
         say.t(entry.liquidus),
         entry.readings.len(),
+        read.join(", "),
         entry.name
     )
 }
@@ -231,32 +410,72 @@ fn readings_text(melt: &Melt, say: Say) -> String {
 fn at_text(mixed: &Mixed, say: Say) -> String {
     let mut out = String::new();
     for &t in &mixed.at {
-        let share = |history| {
-            let curve = mixed.melt.curve.as_ref();
-            curve.map_or_else(
-                || "not known".to_owned(),
-                |c| percent(c.liquid_at(t, history)),
-            )
+        let counts = match mixed.melt.liquid_at(t) {
+            Some(share) if share == Share::NONE => "none of it liquid".to_owned(),
+            Some(share) => format!("{} liquid", exact_percent(share)),
+            None => "nobody knows how much is liquid, take it as molten".to_owned(),
         };
-        let _ = writeln!(
-            out,
-            "\nAt {}: {} liquid as frozen, {} in equilibrium",
-            say.t(t),
-            share(History::Frozen),
-            share(History::AsBought)
-        );
+        let _ = write!(out, "\nAt {}: {counts}", say.t(t));
+        if let Some(curve) = &mixed.melt.curve {
+            let share = |history| exact_percent(curve.liquid_at(t, history));
+            let _ = write!(
+                out,
+                " (computed {} as frozen, {} in equilibrium)",
+                share(History::Frozen),
+                share(History::AsBought)
+            );
+        }
+        let touching = mixed.touching.as_ref().and_then(|m| m.liquid_at(t));
+        if let Some(touching) = touching.filter(|share| Some(*share) != mixed.melt.liquid_at(t)) {
+            let _ = write!(
+                out,
+                "; up to {} while they only touch",
+                exact_percent(touching)
+            );
+        }
+        out.push('\n');
     }
     out
 }
 
-/// What happens on cooling, as frozen.
-fn way_text(melt: &Melt) -> String {
+/// None is none, and a trace is a trace.
+pub(super) fn exact_percent(share: Share) -> String {
+    match share.percent() {
+        0.0 => "0 %".to_owned(),
+        p if p < 0.005 => "less than 0.01 %".to_owned(),
+        _ => percent(share),
+    }
+}
+
+/// What happens on cooling, as frozen; and what happens at one temperature in equilibrium.
+fn way_text(melt: &Melt, say: Say) -> String {
     let Some(curve) = &melt.curve else {
         return String::new();
     };
     let mut out = String::from("\nAs it freezes\n");
-    for reaction in curve.reactions(History::Frozen) {
+    let frozen = curve.reactions(History::Frozen);
+    for reaction in frozen {
         let _ = writeln!(out, "  - {reaction}");
+    }
+    if !frozen.last().is_some_and(|last| last.at_once) {
+        let (at, share) = curve
+            .trace_melt
+            .unwrap_or((curve.first_melt, curve.first_melt_share));
+        let _ = writeln!(
+            out,
+            "  - the last {} freezes at {}",
+            percent(share),
+            say.t(at)
+        );
+    }
+    let annealed = curve.reactions(History::AsBought);
+    let at_once: Vec<_> = annealed.iter().filter(|r| r.at_once).collect();
+    let as_frozen = |r: &Reaction| frozen.iter().any(|f| f.at_once && f.at == r.at);
+    if !at_once.is_empty() && at_once.iter().any(|r| !as_frozen(r)) {
+        out.push_str("\nIn equilibrium (long annealed)\n");
+        for reaction in at_once {
+            let _ = writeln!(out, "  - {reaction}");
+        }
     }
     out
 }
@@ -265,7 +484,7 @@ fn way_text(melt: &Melt) -> String {
 pub fn doubt_words(doubt: &Doubt, say: Say) -> String {
     match doubt {
         Doubt::BismuthLeadTin => format!(
-            "bismuth, lead and tin together: counted as melting from {}, measured at 95.3 ± 0.5",
+            "bismuth, lead and tin together: counted as melting from {}, measured at 95.3 ± 0.5 °C",
             say.t(Celsius::whole(95))
         ),
         Doubt::ReadingBelowComputed { reading, computed } => format!(
@@ -277,6 +496,11 @@ pub fn doubt_words(doubt: &Doubt, say: Say) -> String {
             "printed solidus {} lies above the computed {}: the listing disagrees, the lower counts",
             say.t(*reading),
             say.t(*computed)
+        ),
+        Doubt::FrozenBelowReading { reading, frozen } => format!(
+            "printed solidus {} is that of the alloy as bought; melted and frozen on the bench it is segregated and starts at {}",
+            say.t(*reading),
+            say.t(*frozen)
         ),
         Doubt::ExtrapolatedClass => {
             "the phase data of these elements are of class B: wider uncertainty".to_owned()
@@ -292,9 +516,14 @@ pub fn doubt_words(doubt: &Doubt, say: Say) -> String {
             "the phase data of these elements are too weak to be used: readings or a floor only"
                 .to_owned()
         }
-        Doubt::CrystalsAboveFlow { share, liquidus } => format!(
-            "{} stays crystals up to {}",
+        Doubt::CrystalsAboveFlow {
+            share,
+            flow,
+            liquidus,
+        } => format!(
+            "{} of it is still crystals at {}, the last gone at {}",
             percent(*share),
+            say.t(*flow),
             say.t(*liquidus)
         ),
         Doubt::MixLowerThanLayers => "the mixture melts lower than either metal".to_owned(),
@@ -333,11 +562,7 @@ pub fn json(mixed: &Mixed) -> Value {
         "flow_point_c": melt.flow_point,
         "flow_c": melt.flow,
         "liquidus_c": melt.liquidus,
-        "readings_c": melt.table.as_ref().map(|entry| json!({
-            "alloy": entry.name,
-            "solidus_c": entry.solidus,
-            "liquidus_c": entry.liquidus,
-        })),
+        "readings_c": melt.table.as_ref().map(readings_json),
         "computed": melt.curve.as_ref().map(|curve| json!({
             "first_melt_c": curve.first_melt,
             "first_melt_share": curve.first_melt_share,
@@ -356,12 +581,31 @@ pub fn json(mixed: &Mixed) -> Value {
             "t_c": t,
             "equilibrium": melt.curve.as_ref().map(|c| c.liquid_at(t, History::AsBought)),
             "as_frozen": melt.curve.as_ref().map(|c| c.liquid_at(t, History::Frozen)),
+            "counts": melt.liquid_at(t),
+            "touching": mixed.touching.as_ref().and_then(|melt| melt.liquid_at(t)),
         })).collect::<Vec<_>>(),
-        "way": melt.curve.as_ref().map(|curve| {
-            curve.reactions(History::Frozen).iter().map(ToString::to_string).collect::<Vec<_>>()
-        }),
+        "way": way_json(melt, History::Frozen),
+        "way_in_equilibrium": way_json(melt, History::AsBought),
         "why": melt.first_melt.is_none().then_some("no phase data, no reading, no published invariant"),
     })
+}
+
+fn readings_json(entry: &TableEntry) -> Value {
+    json!({
+        "alloy": entry.name,
+        "solidus_c": entry.solidus,
+        "liquidus_c": entry.liquidus,
+    })
+}
+
+fn way_json(melt: &Melt, history: History) -> Value {
+    let Some(curve) = &melt.curve else {
+        return Value::Null;
+    };
+    let reactions = curve.reactions(history).iter();
+    reactions
+        .map(|reaction| json!(reaction.to_string()))
+        .collect()
 }
 
 fn curve_json(melt: &Melt) -> Value {
@@ -402,13 +646,7 @@ pub fn curve_picture(mixed: &Mixed, frame: &Frame) -> Option<CurvePicture> {
         })
     };
     Some(CurvePicture {
-        title: harmless(
-            &mixed
-                .spec
-                .blend()
-                .composition()
-                .map_or_else(String::new, |c| c.to_string()),
-        ),
+        title: harmless(&title(&mixed.spec)),
         line: frame.line.clone(),
         equilibrium: points(History::AsBought),
         as_frozen: points(History::Frozen),
@@ -421,174 +659,29 @@ pub fn curve_picture(mixed: &Mixed, frame: &Frame) -> Option<CurvePicture> {
         ]
         .into_iter()
         .flatten()
+        .chain(mixed.at.iter().map(|&at| asked(&mixed.melt, at)))
         .collect(),
         notes: frame.warnings.clone(),
     })
 }
 
-/// How much of the second metal is in the first, and what comes of it.
-#[derive(Clone, Debug)]
-pub struct Swept {
-    names: (String, String),
-    points: Vec<(Share, std::sync::Arc<Melt>)>,
-    start: std::sync::Arc<Melt>,
+/// A temperature that was asked about, with what is liquid there.
+fn asked(melt: &Melt, at: Celsius) -> Landmark {
+    let name = melt.liquid_at(at).map_or_else(
+        || "not known at".to_owned(),
+        |share| format!("{} liquid at", exact_percent(share)),
+    );
+    Landmark { name, at }
 }
 
-/// Shares of the added metal that a sweep looks at, mass %: dense where a trace decides.
-fn sweep_percents() -> Vec<f64> {
-    let fine = (1..=20).map(|i| f64::from(i) * 0.1);
-    let coarse = (5..=200)
-        .map(|i| f64::from(i) * 0.5)
-        .filter(|&x| x > 2.0 && x < 100.0);
-    std::iter::once(0.02).chain(fine).chain(coarse).collect()
-}
-
-/// Mixes more and more of the second deposit's metal into the first's; `None` unless there are two.
-pub fn sweep(melts: &MeltBook, spec: &Spec) -> Option<Swept> {
-    use rayon::prelude::*;
-    let [host, guest] = spec.deposits.as_slice() else {
-        return None;
-    };
-    let at = |percent: f64| {
-        let share = Share::nearest(percent / 100.0);
-        let rest = Share::nearest(1.0 - share.fraction());
-        let unit =
-            |c: &Composition| Blend::of(c, crate::quantity::Mass::from_picograms(1_000_000_000));
-        let blend = unit(&host.composition)
-            .part(rest)
-            .with(&unit(&guest.composition).part(share));
-        (share, melts.of(&blend, History::Frozen))
-    };
-    let name = |deposit: &Deposit| {
-        deposit
-            .alloy
-            .clone()
-            .unwrap_or_else(|| deposit.composition.to_string())
-    };
-    Some(Swept {
-        names: (name(host), name(guest)),
-        start: at(0.0).1,
-        points: sweep_percents().into_par_iter().map(at).collect(),
-    })
-}
-
-/// A fall of the first melt that counts as too much, the margin that a job keeps by default, once
-/// so much of the joint is liquid there (the share from which service above the rule fails).
-const TOO_MUCH: KelvinStep = KelvinStep::whole(5);
-const TOO_MUCH_LIQUID: f64 = 0.01;
-
-impl Swept {
-    /// The smallest share looked at that brings the first melt down by more than 5 K, with at least
-    /// 1 mass% liquid there.
-    fn too_much(&self) -> Option<&(Share, std::sync::Arc<Melt>)> {
-        let start = self.start.first_melt?;
-        self.points.iter().find(|(_, melt)| {
-            let much = |share: Share| share.fraction() >= TOO_MUCH_LIQUID;
-            melt.first_melt.is_none_or(|t| start - t > TOO_MUCH)
-                && melt.first_melt_share.is_none_or(much)
-        })
-    }
-
-    /// The answer in one line.
-    pub fn line(&self, say: Say) -> String {
-        let (host, guest) = &self.names;
-        match self.too_much() {
-            Some((share, melt)) => format!(
-                "{} of {guest} in {host} is too much: {} liquid at {}",
-                percent(*share),
-                melt.first_melt_share
-                    .map_or_else(|| "nobody knows how much".to_owned(), percent),
-                melt.first_melt
-                    .map_or_else(|| "a temperature not known".to_owned(), |t| say.t(t))
-            ),
-            None => format!(
-                "no amount of {guest} brings {host} down by more than {}",
-                say.dt(TOO_MUCH)
-            ),
-        }
-    }
-
-    /// As text: a table of some of the shares.
-    pub fn text(&self, say: Say) -> String {
-        let (host, guest) = &self.names;
-        let told = |share: Share| {
-            let percent = share.percent();
-            percent < 1.05 || (percent / 5.0).fract() < 1e-6 || (percent - 2.0).abs() < 1e-6
-        };
-        let rows = self
-            .points
-            .iter()
-            .filter(|(share, _)| told(*share))
-            .map(|(share, melt)| {
-                vec![
-                    percent(*share),
-                    say.t_or_unknown(melt.first_melt),
-                    melt.first_melt_share
-                        .map_or_else(|| "?".to_owned(), percent),
-                    say.t_or_unknown(melt.solidus),
-                    say.t_or_unknown(melt.flow_point),
-                ]
-            });
-        let rows = Rows {
-            head: vec![
-                "added",
-                "first melt",
-                "liquid there",
-                "solidus",
-                "flow point",
-            ],
-            rows: rows.collect(),
-        };
-        harmless(&format!(
-            "{}\n\n{guest} added to {host}, mass %; {}\n\n{}",
-            first_line(&self.line(say)),
-            say.unit(),
-            rows.text(say.width)
-        ))
-    }
-
-    /// As JSON.
-    pub fn json(&self) -> Value {
-        let points = self.points.iter().map(|(share, melt)| {
-            json!({
-                "x": share,
-                "first_melt_c": melt.first_melt,
-                "first_melt_share": melt.first_melt_share,
-                "trace_melt_c": melt.trace.map(|trace| trace.0),
-                "trace_share": melt.trace.map(|trace| trace.1),
-                "solidus_c": melt.solidus,
-                "solidus_share": melt.curve.as_ref().map(|curve| curve.solidus_share),
-                "flow_point_c": melt.flow_point,
-                "liquidus_c": melt.liquidus,
-            })
-        });
-        json!({
-            "host": self.names.0,
-            "added": self.names.1,
-            "too_much": self.too_much().map(|(share, _)| share),
-            "sweep": points.collect::<Vec<_>>(),
-        })
-    }
-
-    /// As picture data.
-    pub fn picture(&self, say: Say) -> SweepPicture {
-        let (host, guest) = &self.names;
-        SweepPicture {
-            title: harmless(&format!("How much {guest} is too much in {host}?")),
-            line: self.line(say),
-            of: harmless(&format!("{guest} in {host}")),
-            points: self
-                .points
-                .iter()
-                .map(|(x, melt)| SweepPoint {
-                    x: *x,
-                    first_melt: melt.first_melt,
-                    solidus: melt.solidus,
-                    flow: melt.flow_point,
-                    liquid: melt.first_melt_share,
-                })
-                .collect(),
-            notes: Vec::new(),
-        }
+/// The blend, and what it was made of where that is a few things.
+fn title(spec: &Spec) -> String {
+    let composition = spec.blend().composition();
+    let composition = composition.map_or_else(String::new, |c| c.to_string());
+    if (2..=3).contains(&spec.deposits.len()) {
+        let names: Vec<String> = spec.deposits.iter().map(name_of).collect();
+        format!("{}: {composition}", names.join(" + "))
+    } else {
+        composition
     }
 }

@@ -20,6 +20,7 @@ pub mod pick;
 pub mod say;
 pub mod sheet;
 pub mod staircase;
+pub mod sweep;
 mod table;
 pub mod version;
 pub mod why;

@@ -236,6 +236,10 @@ impl<'a> Names<'a> {
                 "{}: the liquid dissolves what has not melted; give it time, a hard core may stay",
                 self.joint(*joint)
             ),
+            Note::TearsHot(joint) => format!(
+                "{}: hot tear: the bismuth solder freezes last, below a ball that stayed solid, and may tear as the package springs back",
+                self.joint(*joint)
+            ),
             Note::WireFloats(joint) => format!(
                 "{}: the wire tied there floats off unless mask or hand holds it",
                 self.joint(*joint)

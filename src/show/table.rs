@@ -19,13 +19,26 @@ pub struct Rows {
 impl Rows {
     /// As text of that width.
     pub fn text(&self, width: usize) -> String {
-        if width < COLUMNS_FROM {
-            self.blocks()
-        } else {
-            self.columns(width)
-        }
+        table(&self.head, &self.rows, width)
     }
+}
 
+/// Headings and cells as text of that width.
+pub fn table(head: &[&str], rows: &[Vec<String>], width: usize) -> String {
+    let lines = Lines { head, rows };
+    if width < COLUMNS_FROM {
+        lines.blocks()
+    } else {
+        lines.columns(width)
+    }
+}
+
+struct Lines<'a> {
+    head: &'a [&'a str],
+    rows: &'a [Vec<String>],
+}
+
+impl Lines<'_> {
     fn columns(&self, width: usize) -> String {
         let mut table = Table::new();
         table
@@ -35,7 +48,7 @@ impl Rows {
         if self.head.iter().any(|head| !head.is_empty()) {
             table.set_header(self.head.iter().copied());
         }
-        for row in &self.rows {
+        for row in self.rows {
             table.add_row(row);
         }
         let mut text = String::new();
@@ -48,7 +61,7 @@ impl Rows {
 
     fn blocks(&self) -> String {
         let mut text = String::new();
-        for row in &self.rows {
+        for row in self.rows {
             for (head, cell) in self
                 .head
                 .iter()

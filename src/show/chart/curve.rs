@@ -49,6 +49,8 @@ pub struct Sweep {
     pub of: String,
     /// Share ascending.
     pub points: Vec<SweepPoint>,
+    /// Shares with a name: from where it is too much, what was described.
+    pub marks: Vec<SweepMark>,
     /// Small print, a line each.
     pub notes: Vec<String>,
 }
@@ -66,4 +68,13 @@ pub struct SweepPoint {
     pub flow: Option<Celsius>,
     /// How much is liquid just above the first melt.
     pub liquid: Option<Share>,
+}
+
+/// A share of the added alloy with a name.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SweepMark {
+    /// "too much".
+    pub name: String,
+    /// From this mass share on.
+    pub x: Share,
 }

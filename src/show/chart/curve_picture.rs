@@ -1,38 +1,36 @@
-//! Melting curve and sweep as pictures.
+//! The melting curve as a picture.
 
 use super::Scale;
 use super::axes::{Axes, Pen, percent_ticks};
-use super::curve::{Curve, CurvePoint, Sweep, SweepPoint};
-use super::inks::{ALARM, FAINT, GREY, HEAT, HEAT_TEXT, INK, METAL};
+use super::curve::{Curve, CurvePoint};
+use super::inks::{ALARM, GREY, HEAT, HEAT_TEXT, INK, METAL};
 use super::lettering::{fit, plain, width, wrap};
 use super::picture::{Anchor, HALO, Ink, Label, Picture, Point};
 use super::place::{Placer, Rect};
-use crate::quantity::Celsius;
 
-const WIDTH: f64 = 860.0;
-const LEFT: f64 = 58.0;
-const RIGHT: f64 = WIDTH - 26.0;
-const SMALL: f64 = 11.0;
-const NORMAL: f64 = 12.0;
+pub(super) const WIDTH: f64 = 860.0;
+pub(super) const LEFT: f64 = 58.0;
+pub(super) const RIGHT: f64 = WIDTH - 26.0;
+pub(super) const SMALL: f64 = 11.0;
+pub(super) const NORMAL: f64 = 12.0;
 
-const EQUILIBRIUM: Pen = Pen {
+pub(super) const EQUILIBRIUM: Pen = Pen {
     width: 2.5,
     ink: METAL,
     dashes: None,
 };
-const FROZEN: Pen = Pen {
+pub(super) const FROZEN: Pen = Pen {
     width: 2.5,
     ink: HEAT,
     dashes: Some((8.0, 4.0)),
 };
-const FLOW: Pen = Pen {
-    width: 1.5,
-    ink: GREY,
-    dashes: Some((2.0, 3.0)),
-};
-
 /// Title, line below it, key; returns where the field may begin.
-fn head(picture: &mut Picture, title: &str, line: &str, key: &[(Pen, &str, Ink)]) -> f64 {
+pub(super) fn head(
+    picture: &mut Picture,
+    title: &str,
+    line: &str,
+    key: &[(Pen, &str, Ink)],
+) -> f64 {
     let room = WIDTH - 32.0;
     let title = fit(&plain(title), 19.0, true, room);
     picture.label(Label::new(title, (16.0, 26.0), 19.0, INK).bold());
@@ -51,7 +49,7 @@ fn head(picture: &mut Picture, title: &str, line: &str, key: &[(Pen, &str, Ink)]
     y + 42.0
 }
 
-fn notes(picture: &mut Picture, notes: &[String], top: f64) -> f64 {
+pub(super) fn notes(picture: &mut Picture, notes: &[String], top: f64) -> f64 {
     let mut y = top;
     for note in notes {
         for text in wrap(&plain(note), SMALL, false, RIGHT - LEFT, 3) {
@@ -189,8 +187,9 @@ impl Curve {
                 beside > 0.0 && beside < wide
             });
             let (right, left) = if crowded { (1.0, 0.0) } else { (0.0, 1.0) };
-            let offers = (0_u8..18).flat_map(|row| {
-                let y = axes.plot.top + 10.0 + 17.0 * f64::from(row);
+            let offers = (0_u8..17).flat_map(|row| {
+                // Below the stroke along which all is liquid.
+                let y = axes.plot.top + 28.0 + 17.0 * f64::from(row);
                 let price = f64::from(row) * 4.0;
                 [
                     ((x + 6.0 + wide / 2.0, y), price + right),
@@ -259,161 +258,4 @@ fn clip(a: (f64, f64), b: (f64, f64), (low, high): (f64, f64)) -> Option<[(f64, 
     let from = if a.0 < low { at(low) } else { a };
     let to = if b.0 > high { at(high) } else { b };
     Some([from, to])
-}
-
-impl Sweep {
-    /// The sweep as a picture: temperatures above, liquid share below, one share axis for both.
-    pub fn picture(&self, scale: Scale) -> Picture {
-        let mut picture = Picture::new(&self.title);
-        picture.width = WIDTH;
-        let has = |of: fn(&SweepPoint) -> Option<Celsius>| {
-            self.points.iter().any(|point| of(point).is_some())
-        };
-        let mut key: Vec<(Pen, &str, Ink)> = Vec::new();
-        if has(|point| point.first_melt) {
-            key.push((FROZEN, "first melt, as frozen", HEAT_TEXT));
-        }
-        if has(|point| point.solidus) {
-            key.push((EQUILIBRIUM, "solidus, in equilibrium", METAL));
-        }
-        if has(|point| point.flow) {
-            key.push((FLOW, "flows", GREY));
-        }
-        let top = head(&mut picture, &self.title, &self.line, &key);
-        let across = self.across();
-        let plot = Rect {
-            left: LEFT,
-            top,
-            right: RIGHT,
-            bottom: top + 250.0,
-        };
-        let upper = Axes {
-            plot,
-            across,
-            up: self.temperatures(),
-        };
-        upper.rows(
-            &mut picture,
-            &scale.ticks_every(upper.up.0, upper.up.1, 10.0),
-            scale.unit(),
-        );
-        let ticks = percent_ticks(across.0, across.1, 10.0);
-        let plot = Rect {
-            top: plot.bottom + 46.0,
-            bottom: plot.bottom + 46.0 + 120.0,
-            ..plot
-        };
-        let lower = Axes {
-            plot,
-            across,
-            up: (0.0, self.most_liquid()),
-        };
-        lower.rows(
-            &mut picture,
-            &percent_ticks(0.0, lower.up.1, 5.0),
-            "% of the mass liquid just above the first melt",
-        );
-        let what = format!("mass % {}", plain(&self.of));
-        lower.columns(&mut picture, &ticks, &fit(&what, SMALL, false, 400.0));
-        for (at, _) in &ticks {
-            for axes in [&upper, &lower] {
-                let x = axes.x(*at);
-                picture.line((x, axes.plot.top), (x, axes.plot.bottom), 0.75, FAINT);
-            }
-        }
-        self.curves(&mut picture, &upper, &lower);
-        picture.height = notes(&mut picture, &self.notes, plot.bottom + 52.0) + 6.0;
-        picture.description = self.description(scale);
-        picture
-    }
-
-    fn curves(&self, picture: &mut Picture, upper: &Axes, lower: &Axes) {
-        let curve = |of: fn(&SweepPoint) -> Option<Celsius>| -> Vec<Option<(f64, f64)>> {
-            let points = self.points.iter();
-            points
-                .map(|point| Some((point.x.percent(), of(point)?.degrees())))
-                .collect()
-        };
-        upper.path(picture, &curve(|point| point.flow), FLOW);
-        upper.path(picture, &curve(|point| point.solidus), EQUILIBRIUM);
-        upper.path(picture, &curve(|point| point.first_melt), FROZEN);
-        let liquid = self.points.iter();
-        let liquid: Vec<Option<(f64, f64)>> = liquid
-            .map(|point| Some((point.x.percent(), point.liquid?.percent())))
-            .collect();
-        lower.path(
-            picture,
-            &liquid,
-            Pen {
-                dashes: None,
-                ..FROZEN
-            },
-        );
-    }
-
-    fn across(&self) -> (f64, f64) {
-        let low = self
-            .points
-            .iter()
-            .map(|point| point.x.percent())
-            .fold(f64::INFINITY, f64::min);
-        let high = self
-            .points
-            .iter()
-            .map(|point| point.x.percent())
-            .fold(f64::NEG_INFINITY, f64::max);
-        // A sweep that begins with a trace begins at nothing.
-        let low = if low < high * 0.05 { 0.0 } else { low };
-        if low < high {
-            (low, high)
-        } else {
-            (0.0, 100.0)
-        }
-    }
-
-    fn temperatures(&self) -> (f64, f64) {
-        let all = self
-            .points
-            .iter()
-            .flat_map(|point| [point.first_melt, point.solidus, point.flow]);
-        let all: Vec<f64> = all.flatten().map(Celsius::degrees).collect();
-        let low = all.iter().copied().fold(f64::INFINITY, f64::min);
-        let high = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        if !low.is_finite() {
-            return (0.0, 300.0);
-        }
-        (
-            ((low - 5.0) / 25.0).floor() * 25.0,
-            ((high + 5.0) / 25.0).ceil() * 25.0,
-        )
-    }
-
-    fn most_liquid(&self) -> f64 {
-        let most = self.points.iter().filter_map(|point| point.liquid).max();
-        let most = most.map_or(100.0, crate::quantity::Share::percent);
-        [2.0, 5.0, 10.0, 20.0, 25.0, 50.0]
-            .into_iter()
-            .find(|end| most <= *end)
-            .unwrap_or(100.0)
-    }
-
-    fn description(&self, scale: Scale) -> String {
-        let mut sentences = vec![plain(&self.line)];
-        if let Some(low) = self
-            .points
-            .iter()
-            .filter(|point| point.first_melt.is_some())
-            .min_by_key(|point| point.first_melt)
-            && let Some(melt) = low.first_melt
-        {
-            let x = super::numbers::short(low.x.percent());
-            sentences.push(format!(
-                "lowest first melt {} at {x} % {}",
-                scale.temperature(melt),
-                plain(&self.of)
-            ));
-        }
-        sentences.retain(|sentence| !sentence.is_empty());
-        sentences.join(". ")
-    }
 }

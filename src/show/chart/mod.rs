@@ -20,10 +20,11 @@ mod picture;
 mod place;
 mod routes;
 mod staircase;
+mod sweep_picture;
 mod traces;
 
 pub use bars::{Bar, Group, Ladder, NeverMeet, Paper};
-pub use curve::{Curve, CurvePoint, Landmark, Sweep, SweepPoint};
+pub use curve::{Curve, CurvePoint, Landmark, Sweep, SweepMark, SweepPoint};
 pub use draw::NotDrawn;
 pub use heat::{Footprint, Happening, HeatMap, Placed, Trace, TracePoint, Traces};
 pub use lettering::plain;

@@ -258,8 +258,11 @@ fn what_a_placed_part_may_suffer_is_said() {
             "08_hybrid_205",
             "only part of the new solder flows: collapse is not assured, it needs time",
         ),
-        ("11_sac_paste", "only part of the new solder flows"),
-        ("24_cold", "does not flow"),
+        (
+            "11_sac_paste",
+            "site: the liquid dissolves what has not melted; give it time, a hard core may stay",
+        ),
+        ("24_cold", "lifted colder it tears pads off"),
     ] {
         let text = job(name);
         assert!(

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use crate::bench::{
     Bench, Breach, Flow, LimitSight, Note, Passage, Rule, Seen, Service, Sight, Verdict, Window,
 };
-use crate::job::Job;
+use crate::job::{Job, Work};
 use crate::melt::Basis;
 use crate::plan::{Checked, CheckedStep, Place};
 use crate::quantity::Celsius;
@@ -262,12 +262,18 @@ pub(super) fn troubles(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
     }
     if let Some(target) = &step.passage.target {
         match target.flow {
-            Flow::Not => lines.push(format!(
-                "does not flow: needs {}",
-                target
+            Flow::Not => {
+                let must = target
                     .must_reach
-                    .map_or_else(|| "?".to_owned(), |t| say.t(t))
-            )),
+                    .map_or_else(|| "?".to_owned(), |t| say.t(t));
+                let lifts = matches!(step.planned.step.work, Work::Remove { .. });
+                let tears = if lifts {
+                    "; lifted colder it tears pads off"
+                } else {
+                    ""
+                };
+                lines.push(format!("does not flow: needs {must}{tears}"));
+            }
             Flow::Unknown if target.must_reach.is_some() && step.passage.peak.is_some() => {
                 lines.push("it does not surely get hot enough to flow".to_owned());
             }

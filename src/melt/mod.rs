@@ -4,6 +4,7 @@ mod blend;
 mod book;
 mod curve;
 mod data;
+mod freezing;
 mod gibbs;
 mod hull;
 mod joint;

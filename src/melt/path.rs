@@ -131,6 +131,11 @@ const NO_LIQUID: f64 = 1e-6;
 const LEAPS_K: [f64; 5] = [0.4, 0.7, 1.5, 3.0, 6.0];
 /// A walk of so many steps makes no way: it goes on from nothing.
 pub(super) const PATIENCE: usize = 200;
+/// Phases are looked for anew after so many kelvins, in K: in the melt, and further down.
+const MOLTEN_EVERY_K: f64 = 240.0;
+const EVERY_K: f64 = 60.0;
+/// Or when at a change the liquid (ln x) is no longer what it was.
+const DRIFT: f64 = 0.5;
 /// No walk goes below this: liquid here is a fault of the data.
 pub(super) const COLDEST_K: f64 = 200.0;
 
@@ -140,7 +145,7 @@ const EQUILIBRIUM: Pace = Pace {
     frozen: false,
 };
 
-fn stuck(state: &State, iterations: usize) -> Stuck {
+pub(super) fn stuck(state: &State, iterations: usize) -> Stuck {
     Stuck {
         t_k: state.t_k,
         iterations,
@@ -276,8 +281,8 @@ impl<'a> Walker<'a> {
         };
         // What has slid onto another tells nothing of its own.
         for mut node in std::mem::take(&mut state.idle) {
-            self.solver.relax(&mut node, state, 60);
-            if !(state.active.iter().chain(&state.idle)).any(|other| same(other, &node)) {
+            let moved = self.solver.watch(&mut node, state);
+            if !moved || !(state.active.iter().chain(&state.idle)).any(|other| same(other, &node)) {
                 state.idle.push(node);
             }
         }
@@ -292,7 +297,12 @@ impl<'a> Walker<'a> {
     pub(super) fn equilibrium(&mut self) -> Result<(Path, State), Stuck> {
         let mut state = self.melt()?;
         let mut walk = Descent::default();
-        let mut mark = Mark::of(&walk.path, walk.first.as_ref(), &state);
+        // In the melt most often nothing turns up that is not watched; where it does, a step fails or the
+        // first crystal tells, and the way is gone again with more care.
+        let mut mark = Mark {
+            every_k: MOLTEN_EVERY_K,
+            ..Mark::of(&walk.path, walk.first.as_ref(), &state)
+        };
         for steps in 0..MOST_STEPS {
             let went = if steps % PATIENCE == PATIENCE - 1 {
                 Err(stuck(&state, steps))
@@ -303,6 +313,14 @@ impl<'a> Walker<'a> {
                 self.leaps = 0;
             }
             if let Err(fault) = went {
+                // A step fails where something is missing.
+                self.reseed(&mut state);
+                if let Some(Missed::Found(back)) = mark.missed(&state) {
+                    walk.back_to(&mark);
+                    state = back;
+                    self.relax_all(&mut state);
+                    continue;
+                }
                 state = self.leap(&state, &mut walk).ok_or(fault)?;
                 mark = Mark::of(&walk.path, walk.first.as_ref(), &state);
             }
@@ -337,28 +355,31 @@ impl<'a> Walker<'a> {
         }
         *state = next;
         let changed = change.is_some();
+        let mut first = false;
         if let Some(change) = change {
             if let Happens::Enters(k) = change
                 && walk.first.is_none()
                 && state.active[k].phase != LIQUID
             {
+                first = true;
+                self.reseed(state);
                 walk.path.liquidus_k = state.t_k;
                 walk.first = Some(state.clone());
             }
             let told = (self.apply(state, change)).ok_or(stuck(state, 0))?;
             walk.path.changes.push(told);
         }
-        let due = mark.state.t_k - state.t_k > mark.every_k;
         let gone = self.liquid_share(state) < NO_LIQUID;
-        if !(molten || changed || due || gone) {
+        if first {
+            self.relax_all(state);
+        } else if gone || mark.due(state, changed) {
+            self.reseed(state);
+        } else {
             return Ok(());
         }
-        self.reseed(state);
         match mark.missed(state) {
             Some(missed) => {
-                walk.path.stretches.truncate(mark.stretches);
-                walk.path.changes.truncate(mark.changes);
-                walk.first.clone_from(&mark.first);
+                walk.back_to(mark);
                 if let Missed::Found(back) = missed {
                     *state = back;
                     self.relax_all(state);
@@ -392,7 +413,9 @@ impl<'a> Walker<'a> {
         let (left, stays) = (self.liquid_share(state), self.liquid_share(&next));
         if walk.first.is_none() && !after.is_empty() {
             walk.path.liquidus_k = state.t_k;
-            walk.first = Some(state.clone());
+            let mut first = state.clone();
+            self.reseed(&mut first);
+            walk.first = Some(first);
         }
         if walk.first.is_some() {
             let (upper, mut lower) = (self.end(state, None), self.end(&next, None));
@@ -643,6 +666,12 @@ struct Descent {
 }
 
 impl Descent {
+    fn back_to(&mut self, mark: &Mark) {
+        self.path.stretches.truncate(mark.stretches);
+        self.path.changes.truncate(mark.changes);
+        self.first.clone_from(&mark.first);
+    }
+
     fn finish(mut self, state: &State) -> Option<(Path, State)> {
         self.path.end_k = state.t_k;
         if let Some(last) = self.path.changes.last()
@@ -678,8 +707,15 @@ impl Mark {
             stretches: path.stretches.len(),
             changes: path.changes.len(),
             first: first.cloned(),
-            every_k: 30.0,
+            every_k: EVERY_K,
         }
+    }
+
+    /// Whether so much has changed since that phases should be looked for anew.
+    pub(super) fn due(&self, state: &State, changed: bool) -> bool {
+        let fallen_k = self.state.t_k - state.t_k;
+        fallen_k > self.every_k
+            || changed && (fallen_k > 0.2 * self.every_k || drift(&self.state, state) > DRIFT)
     }
 
     /// A phase that lies far below the plane was there before it was looked for: the mark again, with
@@ -699,6 +735,22 @@ impl Mark {
         back.idle.extend(late.into_iter().cloned());
         Some(Missed::Found(back))
     }
+}
+
+/// The largest change of ln x in the liquid, traces left out.
+fn drift(from: &State, to: &State) -> f64 {
+    let liquid = |state: &State| {
+        (state.active.iter())
+            .find(|node| node.phase == LIQUID)
+            .map(|node| node.x)
+    };
+    let (Some(from), Some(to)) = (liquid(from), liquid(to)) else {
+        return f64::INFINITY;
+    };
+    (from.iter().zip(&to))
+        .filter(|(from, to)| from.max(**to) > 1e-3)
+        .map(|(from, to)| (from / to).ln().abs())
+        .fold(0.0, f64::max)
 }
 
 /// Something that changes the phase set.

@@ -27,6 +27,8 @@ pub(super) struct Pair {
     pub(super) j: usize,
     /// `L_k(T) = a + b·T + c·T·ln T` for k = 0 to 3.
     pub(super) abc: [[f64; 3]; 4],
+    /// From this k on all are nought.
+    pub(super) orders: usize,
 }
 
 #[derive(Clone, Debug)]
@@ -119,36 +121,84 @@ impl Model {
     pub(super) fn prepare(&self, powers: &Powers, t_k: f64, at: &mut AtT) {
         at.rt = R * t_k;
         at.unary.clear();
-        at.pairs.clear();
-        at.triples.clear();
         match self {
             Model::Compound(c) => at.unary.push(c.g.at(powers)),
             Model::Solution(s) => {
                 at.unary.extend(s.unary.iter().map(|g| g.at(powers)));
-                let short = |abc: &[f64; 3]| powers.short(*abc);
-                at.pairs
-                    .extend(s.pairs.iter().map(|p| p.abc.each_ref().map(short)));
-                at.triples
-                    .extend(s.triples.iter().map(|t| t.abc.each_ref().map(short)));
+                at.pairs.resize(s.pairs.len(), [(0.0, 0.0); 4]);
+                for (at, pair) in at.pairs.iter_mut().zip(&s.pairs) {
+                    for (at, abc) in at.iter_mut().zip(&pair.abc).take(pair.orders) {
+                        *at = powers.short(*abc);
+                    }
+                }
+                at.triples.resize(s.triples.len(), [(0.0, 0.0); 3]);
+                for (at, triple) in at.triples.iter_mut().zip(&s.triples) {
+                    for (at, abc) in at.iter_mut().zip(&triple.abc) {
+                        *at = powers.short(*abc);
+                    }
+                }
             }
         }
     }
 
     /// Evaluates it at a composition of its members.
     pub(super) fn eval(&self, at: &AtT, x: &Vector, out: &mut Local) {
+        self.eval_with::<true>(at, x, out);
+    }
+
+    /// The same without the derivatives to T, which keep their old values.
+    pub(super) fn eval_isothermal(&self, at: &AtT, x: &Vector, out: &mut Local) {
+        self.eval_with::<false>(at, x, out);
+    }
+
+    /// The Gibbs energy and its derivative to T alone, over RT.
+    pub(super) fn energy(&self, at: &AtT, x: &Vector) -> (f64, f64) {
+        let (g, g_t) = match self {
+            Model::Compound(_) => at.unary.first().copied().unwrap_or_default(),
+            Model::Solution(s) => s.energy(at, x),
+        };
+        (g / at.rt, g_t / at.rt)
+    }
+
+    fn eval_with<const WITH_T: bool>(&self, at: &AtT, x: &Vector, out: &mut Local) {
         match self {
             Model::Compound(_) => {
                 let (g, g_t) = at.unary.first().copied().unwrap_or_default();
                 out.g = g / at.rt;
                 out.g_t = g_t / at.rt;
             }
-            Model::Solution(s) => s.eval(at, x, out),
+            Model::Solution(s) => s.eval::<WITH_T>(at, x, out),
         }
     }
 }
 
 impl Solution {
-    fn eval(&self, at: &AtT, x: &Vector, out: &mut Local) {
+    fn energy(&self, at: &AtT, x: &Vector) -> (f64, f64) {
+        let (mut g, mut g_t) = (0.0, 0.0);
+        for (x, unary) in x.iter().zip(&at.unary) {
+            let ln = x.ln();
+            g += x * (unary.0 + at.rt * ln);
+            g_t += x * (unary.1 + R * ln);
+        }
+        for (pair, l) in self.pairs.iter().zip(&at.pairs) {
+            let (xx, d) = (x[pair.i] * x[pair.j], x[pair.i] - x[pair.j]);
+            let series = |of: [f64; 4]| of[0] + d * (of[1] + d * (of[2] + d * of[3]));
+            g += xx * series(l.map(|l| l.0));
+            g_t += xx * series(l.map(|l| l.1));
+        }
+        for (triple, l) in self.triples.iter().zip(&at.triples) {
+            let xs = triple.ijk.map(|n| x[n]);
+            let rest = (1.0 - xs[0] - xs[1] - xs[2]) / 3.0;
+            let product = xs[0] * xs[1] * xs[2];
+            for (x, l) in xs.iter().zip(l) {
+                g += product * l.0 * (x + rest);
+                g_t += product * l.1 * (x + rest);
+            }
+        }
+        (g, g_t)
+    }
+
+    fn eval<const WITH_T: bool>(&self, at: &AtT, x: &Vector, out: &mut Local) {
         let m = self.members.len();
         for row in &mut out.excess[..m] {
             row[..m].fill(0.0);
@@ -158,46 +208,54 @@ impl Solution {
             let (g, g_t) = at.unary[i];
             let ln = x[i].ln();
             out.g += x[i] * (g + at.rt * ln);
-            out.g_t += x[i] * (g_t + R * ln);
             out.grad[i] = g + at.rt * (ln + 1.0);
-            out.grad_t[i] = g_t + R * (ln + 1.0);
+            if WITH_T {
+                out.g_t += x[i] * (g_t + R * ln);
+                out.grad_t[i] = g_t + R * (ln + 1.0);
+            }
         }
         for (pair, l) in self.pairs.iter().zip(&at.pairs) {
-            add_pair(pair, l, x, out);
+            add_pair::<WITH_T>(pair, l, x, out);
         }
         for (triple, l) in self.triples.iter().zip(&at.triples) {
-            add_triple(triple, l, x, out);
+            add_triple::<WITH_T>(triple, l, x, out);
         }
         let per_rt = 1.0 / at.rt;
         out.g *= per_rt;
-        out.g_t *= per_rt;
         for i in 0..m {
             out.grad[i] *= per_rt;
-            out.grad_t[i] *= per_rt;
             for j in 0..m {
                 out.excess[i][j] *= per_rt;
+            }
+        }
+        if WITH_T {
+            out.g_t *= per_rt;
+            for grad_t in &mut out.grad_t[..m] {
+                *grad_t *= per_rt;
             }
         }
     }
 }
 
 /// `xᵢ xⱼ P(d)` with `P = Σ L_k d^k`, `d = xᵢ − xⱼ`.
-fn add_pair(pair: &Pair, l: &[(f64, f64); 4], x: &Vector, out: &mut Local) {
+fn add_pair<const WITH_T: bool>(pair: &Pair, l: &[(f64, f64); 4], x: &Vector, out: &mut Local) {
     let (i, j) = (pair.i, pair.j);
     let (xi, xj) = (x[i], x[j]);
     let d = xi - xj;
     let p = l[0].0 + d * (l[1].0 + d * (l[2].0 + d * l[3].0));
     let p1 = l[1].0 + d * (2.0 * l[2].0 + d * 3.0 * l[3].0);
     let p2 = 2.0 * l[2].0 + d * 6.0 * l[3].0;
-    let p_t = l[0].1 + d * (l[1].1 + d * (l[2].1 + d * l[3].1));
-    let p1_t = l[1].1 + d * (2.0 * l[2].1 + d * 3.0 * l[3].1);
     let xx = xi * xj;
     out.g += xx * p;
-    out.g_t += xx * p_t;
     out.grad[i] += xj * p + xx * p1;
     out.grad[j] += xi * p - xx * p1;
-    out.grad_t[i] += xj * p_t + xx * p1_t;
-    out.grad_t[j] += xi * p_t - xx * p1_t;
+    if WITH_T {
+        let p_t = l[0].1 + d * (l[1].1 + d * (l[2].1 + d * l[3].1));
+        let p1_t = l[1].1 + d * (2.0 * l[2].1 + d * 3.0 * l[3].1);
+        out.g_t += xx * p_t;
+        out.grad_t[i] += xj * p_t + xx * p1_t;
+        out.grad_t[j] += xi * p_t - xx * p1_t;
+    }
     out.excess[i][i] += 2.0 * xj * p1 + xx * p2;
     out.excess[j][j] += -2.0 * xi * p1 + xx * p2;
     let mixed = p + d * p1 - xx * p2;
@@ -206,7 +264,12 @@ fn add_pair(pair: &Pair, l: &[(f64, f64); 4], x: &Vector, out: &mut Local) {
 }
 
 /// `xᵢ xⱼ x_k W` with `W = Σ L_n v_n`; `∂W/∂x_n = L_n − (L₀+L₁+L₂)/3`.
-fn add_triple(triple: &Triple, l: &[(f64, f64); 3], x: &Vector, out: &mut Local) {
+fn add_triple<const WITH_T: bool>(
+    triple: &Triple,
+    l: &[(f64, f64); 3],
+    x: &Vector,
+    out: &mut Local,
+) {
     let places = triple.ijk;
     let xs = places.map(|n| x[n]);
     let rest = (1.0 - xs[0] - xs[1] - xs[2]) / 3.0;
@@ -219,13 +282,17 @@ fn add_triple(triple: &Triple, l: &[(f64, f64); 3], x: &Vector, out: &mut Local)
     }
     let product = xs[0] * xs[1] * xs[2];
     out.g += product * w;
-    out.g_t += product * w_t;
+    if WITH_T {
+        out.g_t += product * w_t;
+    }
     for a in 0..3 {
         let (b, c) = ((a + 1) % 3, (a + 2) % 3);
         let others = xs[b] * xs[c];
         let (wa, wb) = (l[a].0 - mean, l[b].0 - mean);
         out.grad[places[a]] += others * w + product * wa;
-        out.grad_t[places[a]] += others * w_t + product * (l[a].1 - mean_t);
+        if WITH_T {
+            out.grad_t[places[a]] += others * w_t + product * (l[a].1 - mean_t);
+        }
         out.excess[places[a]][places[a]] += 2.0 * others * wa;
         let mixed = xs[c] * w + others * wb + xs[a] * xs[c] * wa;
         out.excess[places[a]][places[b]] += mixed;

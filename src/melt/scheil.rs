@@ -9,6 +9,7 @@
 
 use super::path::{
     COLDEST_K, Change, MOST_STEPS, Mark, Missed, PATIENCE, Path, Stretch, Walker, hold_for, moved,
+    stuck,
 };
 use super::phase::{N, Vector};
 use super::solver::{Hold, LIQUID, Node, Pace, Slope, State, Stuck};
@@ -20,127 +21,160 @@ const NOTHING: f64 = 1e-9;
 /// A phase this near the plane (over RT) is on it.
 const TOUCHES: f64 = 1e-6;
 const BELOW: f64 = -1e-7;
+/// What remains does not warm up while it freezes, but for rounding, in K.
+const RISE_K: f64 = 1e-3;
+
+/// A walk under way.
+struct Freezing {
+    path: Path,
+    mark: Mark,
+    /// Whether it is to be found out what crystallises from here on.
+    choose: bool,
+    /// Of the last step at its end.
+    slope: Option<Slope>,
+}
+
+impl Freezing {
+    fn back_to_mark(&mut self) {
+        self.path.stretches.truncate(self.mark.stretches);
+        self.path.changes.truncate(self.mark.changes);
+        self.choose = true;
+        self.slope = None;
+    }
+}
+
+/// A step of freezing: where it ends, whether at a change, and the slope there, as yet of the old phases.
+struct Step {
+    to: State,
+    changed: bool,
+    slope: Slope,
+}
 
 impl Walker<'_> {
     /// The Scheil–Gulliver walk from the state in which the first crystal forms. It goes on until an
     /// invariant eats the liquid, or less than 10⁻⁴ is left and the equilibrium solidus is passed.
     pub(super) fn scheil(&mut self, start: &State, solidus_k: f64) -> Result<Path, Stuck> {
         let mut state = start.clone();
-        let mut path = Path {
+        let path = Path {
             liquidus_k: state.t_k,
             ..Path::default()
         };
         self.take_liquid(&state);
-        self.reseed(&mut state);
-        let mut choose = true;
-        let mut mark = Mark::of(&path, None, &state);
+        let mut walk = Freezing {
+            mark: Mark::of(&path, None, &state),
+            path,
+            choose: true,
+            slope: None,
+        };
         for steps in 0..MOST_STEPS {
-            let stuck = Stuck {
-                t_k: state.t_k,
-                iterations: steps,
-                residual: f64::INFINITY,
-            };
             let left = self.liquid_share(&state);
             if is_over(left, state.t_k, solidus_k) {
-                path.end_k = state.t_k;
-                path.end_liquid = left;
-                return Ok(path);
+                walk.path.end_k = state.t_k;
+                walk.path.end_liquid = left;
+                return Ok(walk.path);
             }
             let went = if steps % PATIENCE == PATIENCE - 1 {
-                Err(stuck)
+                Err(stuck(&state, steps))
             } else {
-                self.descend(&mut state, &mut path, (&mut mark, &mut choose), solidus_k)
+                self.descend(&mut state, &mut walk, solidus_k)
             };
             match went {
                 Ok(false) => self.leaps = 0,
-                Ok(true) => return Ok(frozen_at_once(path, state.t_k, left)),
+                Ok(true) => return Ok(frozen_at_once(walk.path, state.t_k, left)),
                 Err(fault) => {
-                    let above_k = state.t_k;
-                    if self.leap_frozen(&mut state, &mut path).ok_or(fault)? {
-                        return Ok(path);
+                    // A step fails where something is missing.
+                    if let Ok(true) = self.look_around(&mut state, &mut walk) {
+                        continue;
                     }
-                    choose = state.t_k < above_k;
-                    mark = Mark::of(&path, None, &state);
+                    let above_k = state.t_k;
+                    if self.leap_frozen(&mut state, &mut walk.path).ok_or(fault)? {
+                        return Ok(walk.path);
+                    }
+                    walk.choose = state.t_k < above_k;
+                    walk.slope = None;
+                    walk.mark = Mark::of(&walk.path, None, &state);
                 }
             }
             if state.t_k < COLDEST_K {
-                return Err(stuck);
+                return Err(stuck(&state, steps));
             }
         }
-        Err(Stuck {
-            t_k: state.t_k,
-            iterations: MOST_STEPS,
-            residual: f64::INFINITY,
-        })
+        Err(stuck(&state, MOST_STEPS))
     }
 
     /// One step of freezing; true if all that was left froze at one temperature.
     fn descend(
         &mut self,
         state: &mut State,
-        path: &mut Path,
-        (mark, choose): (&mut Mark, &mut bool),
+        walk: &mut Freezing,
         solidus_k: f64,
     ) -> Result<bool, Stuck> {
-        let stuck = Stuck {
-            t_k: state.t_k,
-            iterations: 0,
-            residual: f64::INFINITY,
-        };
-        if *choose {
-            let kept = state.clone();
-            let Some(told) = self.choose(state) else {
-                *state = kept;
-                return Err(stuck);
-            };
-            let phases = |change: &Change| -> Vec<usize> {
-                change.formed.iter().map(|formed| formed.0).collect()
-            };
-            if path.changes.last().map(phases) != Some(phases(&told)) {
-                path.changes.push(told);
-            }
+        if walk.choose {
+            self.crystals(state, walk)?;
         }
         let unit = pace(state);
-        let slope = self.solver.slope(state, unit).ok_or(stuck)?;
-        let mut changed = true;
+        let slope = match walk.slope.take() {
+            Some(last) => at_pace(last, state, unit),
+            None => (self.solver.freezing(state, unit)).ok_or(stuck(state, 0))?,
+        };
+        walk.choose = true;
         if still(state, &slope, unit) {
             if self.stand(state, &slope) {
-                return Ok(true);
+                return Ok(!self.look_around(state, walk)?);
             }
         } else {
-            let (next, met) = self.freeze(state, &slope, unit)?;
+            let step = self.freeze(state, &slope, unit)?;
             let mut upper = self.end(state, Some(&slope));
-            let above = path.stretches.last().map_or(1.0, |s| s.lower.liquid);
+            let above = walk.path.stretches.last().map_or(1.0, |s| s.lower.liquid);
             upper.liquid = upper.liquid.min(above);
-            let mut lower = self.lower_end(&next, state.active.len(), pace(&next));
+            let mut own = step.to.clone();
+            own.active.truncate(state.active.len());
+            let mut lower = self.end(&own, Some(&step.slope));
             // Putting the rest back into equilibrium may move it by rounding.
             lower.liquid = lower.liquid.min(upper.liquid);
-            path.stretches.push(Stretch { upper, lower });
-            (*state, changed) = (next, met);
+            walk.path.stretches.push(Stretch { upper, lower });
+            walk.choose = step.changed;
+            walk.slope = (!step.changed).then_some(step.slope);
+            *state = step.to;
         }
-        *choose = changed;
         let over = is_over(self.liquid_share(state), state.t_k, solidus_k);
-        if changed || over || mark.state.t_k - state.t_k > mark.every_k {
-            self.reseed(state);
-            match mark.missed(state) {
-                Some(missed) => {
-                    path.stretches.truncate(mark.stretches);
-                    path.changes.truncate(mark.changes);
-                    *choose = true;
-                    if let Missed::Found(back) = missed {
-                        *state = back;
-                        self.take_liquid(state);
-                        self.relax_all(state);
-                    } else {
-                        *state = mark.state.clone();
-                        self.take_liquid(state);
-                        return Err(stuck);
-                    }
-                }
-                None => *mark = Mark::of(path, None, state),
-            }
+        if over || walk.mark.due(state, walk.choose) {
+            self.look_around(state, walk)?;
         }
         Ok(false)
+    }
+
+    /// Finds out what crystallises from here on, and tells of it.
+    fn crystals(&mut self, state: &mut State, walk: &mut Freezing) -> Result<(), Stuck> {
+        let kept = state.clone();
+        let Some(told) = self.choose(state) else {
+            *state = kept;
+            return Err(stuck(state, 0));
+        };
+        walk.slope = None;
+        if (walk.path.changes.last()).is_none_or(|last| phases(last) != phases(&told)) {
+            walk.path.changes.push(told);
+        }
+        Ok(())
+    }
+
+    /// Looks for phases anew; goes back (true) for what should have been there before.
+    fn look_around(&mut self, state: &mut State, walk: &mut Freezing) -> Result<bool, Stuck> {
+        self.reseed(state);
+        let Some(missed) = walk.mark.missed(state) else {
+            walk.mark = Mark::of(&walk.path, None, state);
+            return Ok(false);
+        };
+        walk.back_to_mark();
+        let Missed::Found(back) = missed else {
+            *state = walk.mark.state.clone();
+            self.take_liquid(state);
+            return Err(stuck(state, 0));
+        };
+        *state = back;
+        self.take_liquid(state);
+        self.relax_all(state);
+        Ok(true)
     }
 
     /// Where freezing is stuck: the liquid's equilibrium a little below, found from nothing, and its
@@ -167,21 +201,15 @@ impl Walker<'_> {
             .filter(|node| node.phase != LIQUID)
             .map(|node| (node.phase, self.solver.composition(node)))
             .collect();
-        let phases =
-            |formed: &[(usize, Vector)]| -> Vec<usize> { formed.iter().map(|f| f.0).collect() };
-        if gone
-            || path
-                .changes
-                .last()
-                .is_none_or(|last| phases(&last.formed) != phases(&formed))
-        {
-            path.changes.push(Change {
-                t_k: next.t_k,
-                liquid: (upper.liquid, if gone { 0.0 } else { upper.liquid }),
-                formed,
-                used: Vec::new(),
-                invariant: gone,
-            });
+        let change = Change {
+            t_k: next.t_k,
+            liquid: (upper.liquid, if gone { 0.0 } else { upper.liquid }),
+            formed,
+            used: Vec::new(),
+            invariant: gone,
+        };
+        if gone || (path.changes.last()).is_none_or(|last| phases(last) != phases(&change)) {
+            path.changes.push(change);
         }
         if gone {
             path.end_k = next.t_k;
@@ -225,7 +253,7 @@ impl Walker<'_> {
             }
             state.active.clone_from(&liquids);
             state.active.extend(picked(&on_plane, set, true));
-            let Some(slope) = self.solver.slope(state, pace(state)) else {
+            let Some(slope) = self.solver.freezing(state, pace(state)) else {
                 continue;
             };
             let grow = slope.amount[count..].iter().all(|rate| *rate > -1e-12);
@@ -252,51 +280,85 @@ impl Walker<'_> {
     }
 
     /// One step of freezing, up to the first change of the phases on the plane.
-    fn freeze(&mut self, state: &State, slope: &Slope, pace: Pace) -> Result<(State, bool), Stuck> {
+    fn freeze(&mut self, state: &State, slope: &Slope, pace: Pace) -> Result<Step, Stuck> {
         let mut h = self.stride * longest(state, slope);
-        let mut last = Stuck {
-            t_k: state.t_k,
-            iterations: 0,
-            residual: f64::INFINITY,
-        };
+        let mut last = stuck(state, 0);
+        // A whole step, which shorter ones are then read off.
+        let mut whole: Option<(f64, Step)> = None;
         for tries in 0..40 {
             last.iterations = tries;
-            let Some(mut next) = self.runge_kutta(state, slope, pace, h) else {
+            let trial = match &whole {
+                Some((length, to)) => Some(between(state, slope, to, *length, h)),
+                None => self.runge_kutta(state, slope, pace, h),
+            };
+            let ended = trial.and_then(|trial| self.ended(state, slope, pace, h, trial));
+            let Some((step, cut)) = ended else {
+                whole = None;
                 h *= 0.5;
                 continue;
             };
-            self.take_liquid(&next);
-            // The step's own end, by whichever of temperature and liquid moves.
-            let hold = match hold_for(state, slope, pace, h) {
-                Hold::Temperature(_) => Hold::Temperature(next.t_k),
-                Hold::Amount(k, _) => Hold::Amount(k, next.active[k].amount),
-            };
-            if let Err(fault) = self.solver.equilibrate(&mut next, hold) {
-                last = fault;
-                h *= 0.5;
-                continue;
-            }
-            self.drop_solids(&mut next);
-            self.relax_all(&mut next);
-            let Some(cut) = self.overshoot(state, slope, &next, pace) else {
-                return Ok((next, false));
+            let Some(cut) = cut else {
+                return Ok(step);
             };
             if cut.done || cut.share > 0.999 {
-                if let Some(found) = self.land(&next, cut) {
-                    return Ok((found, true));
+                if let Some(found) = self.land(&step.to, cut)
+                    && let Some(slope) = self.old_slope(&found, state.active.len(), cut, step.slope)
+                {
+                    return Ok(Step {
+                        to: found,
+                        changed: true,
+                        slope,
+                    });
                 }
+                whole = None;
                 h *= 0.5;
-            } else {
-                h *= cut.share.max(1e-6);
+                continue;
             }
+            if whole.is_none() {
+                whole = Some((h, step));
+            }
+            h *= cut.share.max(1e-6);
         }
         Err(last)
     }
 
+    /// The end of a step, in exact equilibrium, and what it passed on the way.
+    fn ended(
+        &mut self,
+        from: &State,
+        slope: &Slope,
+        pace: Pace,
+        h: f64,
+        mut to: State,
+    ) -> Option<(Step, Option<Cut>)> {
+        self.take_liquid(&to);
+        // By whichever of temperature and liquid moves.
+        let hold = match hold_for(from, slope, pace, h) {
+            Hold::Temperature(_) => Hold::Temperature(to.t_k),
+            Hold::Amount(k, _) => Hold::Amount(k, to.active[k].amount),
+        };
+        let (want_k, most_k) = (to.t_k, 0.1 + 0.1 * (h * slope.t_k).abs());
+        self.solver.settle(&mut to, hold).ok()?;
+        // One that moves away is about to part into two: something is missing.
+        if (to.t_k - want_k).abs() > most_k || to.t_k > from.t_k + RISE_K {
+            return None;
+        }
+        self.drop_solids(&mut to);
+        self.relax_all(&mut to);
+        let after = self.solver.freezing(&to, pace)?;
+        let cut = overshoot(from, slope, &to, &after, pace);
+        let step = Step {
+            to,
+            changed: false,
+            slope: after,
+        };
+        Some((step, cut))
+    }
+
     fn runge_kutta(&mut self, state: &State, k1: &Slope, pace: Pace, h: f64) -> Option<State> {
-        let k2 = self.solver.slope(&moved(state, k1, 0.5 * h), pace)?;
-        let k3 = self.solver.slope(&moved(state, &k2, 0.5 * h), pace)?;
-        let k4 = self.solver.slope(&moved(state, &k3, h), pace)?;
+        let k2 = self.solver.freezing(&moved(state, k1, 0.5 * h), pace)?;
+        let k3 = self.solver.freezing(&moved(state, &k2, 0.5 * h), pace)?;
+        let k4 = self.solver.freezing(&moved(state, &k3, h), pace)?;
         let mean = |f: &dyn Fn(&Slope) -> f64| (f(k1) + 2.0 * f(&k2) + 2.0 * f(&k3) + f(&k4)) / 6.0;
         let mut slope = Slope {
             t_k: mean(&|k| k.t_k),
@@ -346,51 +408,6 @@ impl Walker<'_> {
         self.take_liquid(state);
     }
 
-    /// Whether a step went past a change, and after what share of it the first came.
-    fn overshoot(&mut self, from: &State, slope: &Slope, to: &State, pace: Pace) -> Option<Cut> {
-        let mut first: Option<Cut> = None;
-        let mut offer = |cut: Cut| {
-            if first.is_none_or(|f| cut.share < f.share) {
-                first = Some(cut);
-            }
-        };
-        for (i, node) in to.idle.iter().enumerate() {
-            if node.above < BELOW {
-                let before = (from.idle.iter())
-                    .filter(|old| old.phase == node.phase)
-                    .min_by(|a, b| gap(a, node).total_cmp(&gap(b, node)))
-                    .map_or(0.0, |old| old.above.max(0.0));
-                offer(Cut {
-                    share: before / (before - node.above),
-                    done: node.above > -1e-5,
-                    what: What::Enters(i),
-                });
-            }
-        }
-        let after = self.solver.slope(to, pace)?;
-        for (k, node) in to.active.iter().enumerate() {
-            if node.phase == LIQUID {
-                if node.amount < 0.0 {
-                    let before = from.active[k].amount;
-                    offer(Cut {
-                        share: before / (before - node.amount),
-                        done: node.amount > -1e-7,
-                        what: What::Leaves(k),
-                    });
-                }
-            } else if after.amount[k] < -1e-9 * pace.liquid {
-                let before = slope.amount[k].max(0.0);
-                let ratio = before / (before - after.amount[k]);
-                offer(Cut {
-                    share: ratio,
-                    done: after.amount[k] > -1e-4 * pace.liquid,
-                    what: What::Stops,
-                });
-            }
-        }
-        first
-    }
-
     /// Puts the state exactly onto the change that it has come to.
     fn land(&mut self, near: &State, cut: Cut) -> Option<State> {
         let mut state = near.clone();
@@ -437,6 +454,16 @@ impl Walker<'_> {
         ((state.t_k - near.t_k).abs() < 2.0).then_some(state)
     }
 
+    /// The slope of what froze up to a change.
+    fn old_slope(&mut self, at: &State, count: usize, cut: Cut, near: Slope) -> Option<Slope> {
+        if let What::Enters(_) = cut.what {
+            let mut own = at.clone();
+            own.active.truncate(count);
+            return self.solver.freezing(&own, pace(&own));
+        }
+        Some(near)
+    }
+
     /// At one temperature: the liquid freezes away (true), or one liquid turns into another.
     fn stand(&mut self, state: &mut State, slope: &Slope) -> bool {
         let liquids: Vec<usize> = (0..state.active.len())
@@ -459,6 +486,50 @@ impl Walker<'_> {
         self.drop_solids(state);
         false
     }
+}
+
+/// Whether a step went past a change, and after what share of it the first came.
+fn overshoot(from: &State, slope: &Slope, to: &State, after: &Slope, pace: Pace) -> Option<Cut> {
+    let mut first: Option<Cut> = None;
+    let mut offer = |cut: Cut| {
+        if first.is_none_or(|f| cut.share < f.share) {
+            first = Some(cut);
+        }
+    };
+    for (i, node) in to.idle.iter().enumerate() {
+        if node.above < BELOW {
+            let before = (from.idle.iter())
+                .filter(|old| old.phase == node.phase)
+                .min_by(|a, b| gap(a, node).total_cmp(&gap(b, node)))
+                .map_or(0.0, |old| old.above.max(0.0));
+            offer(Cut {
+                share: before / (before - node.above),
+                done: node.above > -1e-5,
+                what: What::Enters(i),
+            });
+        }
+    }
+    for (k, node) in to.active.iter().enumerate() {
+        if node.phase == LIQUID {
+            if node.amount < 0.0 {
+                let before = from.active[k].amount;
+                offer(Cut {
+                    share: before / (before - node.amount),
+                    done: node.amount > -1e-7,
+                    what: What::Leaves(k),
+                });
+            }
+        } else if after.amount[k] < -1e-9 * pace.liquid {
+            let before = slope.amount[k].max(0.0);
+            let ratio = before / (before - after.amount[k]);
+            offer(Cut {
+                share: ratio,
+                done: after.amount[k] > -1e-4 * pace.liquid,
+                what: What::Stops,
+            });
+        }
+    }
+    first
 }
 
 fn is_over(left: f64, t_k: f64, solidus_k: f64) -> bool {
@@ -506,6 +577,55 @@ struct Cut {
     /// Near enough to land on it.
     done: bool,
     what: What,
+}
+
+/// The slope for a unit of path as it is here.
+fn at_pace(slope: Slope, state: &State, pace: Pace) -> Slope {
+    let liquid: f64 = (state.active.iter().zip(&slope.amount))
+        .filter(|(node, _)| node.phase == LIQUID)
+        .map(|(_, amount)| amount)
+        .sum();
+    let units = -liquid / pace.liquid - slope.t_k / pace.kelvin;
+    slope.scaled(1.0 / units)
+}
+
+/// A place on a step that was made, by the cubic through its ends with their slopes: a length h along one
+/// of the length `whole`.
+fn between(from: &State, slope: &Slope, step: &Step, whole: f64, h: f64) -> State {
+    let (to, s) = (&step.to, h / whole);
+    let after = &step.slope;
+    let (up, off) = (s * s * (3.0 - 2.0 * s), s * (1.0 - s));
+    let cubic = |a: f64, a1: f64, b: f64, b1: f64| {
+        a + (b - a) * up + whole * off * (a1 * (1.0 - s) - b1 * s)
+    };
+    let mut state = from.clone();
+    state.idle.clone_from(&to.idle);
+    state.t_k = cubic(from.t_k, slope.t_k, to.t_k, after.t_k);
+    for i in 0..N {
+        let own = |state: &State, slope: &Slope| (state.mu[i] * state.t_k, slope.mu[i] * state.t_k);
+        let ((a, a1), (b, b1)) = (own(from, slope), own(to, after));
+        state.mu[i] = cubic(a, a1, b, b1) / state.t_k;
+    }
+    for (k, node) in state.active.iter_mut().enumerate() {
+        let (a, b) = (&from.active[k], &to.active[k]);
+        if node.phase == LIQUID {
+            node.amount = cubic(a.amount, slope.amount[k], b.amount, after.amount[k]);
+        }
+        // A compound stays what it is.
+        let moves = slope.ln_x[k].iter().any(|rate| *rate != 0.0);
+        for i in (0..N).filter(|&i| moves && a.x[i] > 0.0 && b.x[i] > 0.0) {
+            let (a1, b1) = (slope.ln_x[k][i], after.ln_x[k][i]);
+            let (a, b) = (a.x[i].ln(), b.x[i].ln());
+            // What goes out of a phase altogether has no smooth way.
+            let ln = cubic(a, a1, b, b1).clamp(a.min(b) - 1.0, a.max(b) + 1.0);
+            node.x[i] = ln.exp();
+        }
+    }
+    state
+}
+
+fn phases(change: &Change) -> Vec<usize> {
+    change.formed.iter().map(|formed| formed.0).collect()
 }
 
 fn gap(a: &Node, b: &Node) -> f64 {

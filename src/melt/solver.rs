@@ -34,6 +34,18 @@ pub(super) struct Node {
     pub(super) amount: f64,
     /// `(G − Σ μᵢ xᵢ)/RT`: how far it lies above the plane.
     pub(super) above: f64,
+    /// What is known of it while it lies far above.
+    pub(super) afar: Option<Afar>,
+}
+
+/// A phase that was found far above the plane, and what went before.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Afar {
+    above: f64,
+    t_k: f64,
+    mu: Vector,
+    /// d(G/RT)/dT.
+    per_k: f64,
 }
 
 /// Temperature, plane, the phases on it and those above it.
@@ -65,6 +77,21 @@ pub(super) struct Slope {
     pub(super) amount: Vec<f64>,
 }
 
+impl Slope {
+    /// The same way, so many times as fast.
+    pub(super) fn scaled(mut self, by: f64) -> Self {
+        self.t_k *= by;
+        self.mu = self.mu.map(|mu| mu * by);
+        for ln_x in &mut self.ln_x {
+            *ln_x = ln_x.map(|x| x * by);
+        }
+        for amount in &mut self.amount {
+            *amount *= by;
+        }
+        self
+    }
+}
+
 /// A unit of path: so many kelvins down, or so much less liquid, or a mixture of both.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Pace {
@@ -76,8 +103,8 @@ pub(super) struct Pace {
 
 /// The curvature of a phase, ready for the balances.
 #[derive(Clone, Debug)]
-struct Bend {
-    local: Local,
+pub(super) struct Bend {
+    pub(super) local: Local,
     e: [Vector; N],
 }
 
@@ -90,7 +117,7 @@ pub(super) struct Solver<'a> {
     powers_t: f64,
     /// While set, pieces are those of this temperature.
     pieces_k: Option<f64>,
-    bends: Vec<Bend>,
+    pub(super) bends: Vec<Bend>,
     matrix: Vec<f64>,
     rhs: Vec<f64>,
 }
@@ -98,14 +125,24 @@ pub(super) struct Solver<'a> {
 const MOST_ITERATIONS: usize = 60;
 /// A step that has not converged by then goes to and fro over a break of the functions.
 const STUCK_AT_A_BREAK: usize = 25;
-/// Steps of Newton's method smaller than this leave an error of their square.
-const SMALL: f64 = 2e-6;
+/// Steps of Newton's method smaller than this leave an error of their square: 10⁻⁹ of a balance.
+const SMALL: f64 = 2e-5;
+/// Near enough on the way of freezing, where nothing adds up but what is really there.
+const ON_THE_WAY: f64 = 1e-3;
 /// Traces of 10⁻⁹ are known to this accuracy only.
 const NOISE: f64 = 3e-5;
 /// From this mole fraction on a member decides in which valley a composition lies.
 const MAJOR: f64 = 0.02;
+/// A composition that has moved so far (mole fractions) from where it was put has left that valley.
+const LEFT_THE_VALLEY: f64 = 0.45;
+/// Lowest points of one phase nearer than this (mole fractions) are one.
+const ONE: f64 = 0.01;
 /// A lowest point with more of a member than this watches its corner.
 const WATCHED: f64 = 0.6;
+/// A phase so far above the plane (over RT) need not be looked at again before most of that may be gone,
+const FAR: f64 = 0.1;
+/// or so many kelvins are.
+const FAR_K: f64 = 12.0;
 /// A smaller mole fraction cannot be told from none.
 const TINY: f64 = 1e-250;
 
@@ -149,22 +186,13 @@ impl<'a> Solver<'a> {
     }
 
     /// Components that a phase takes, and the model's own order of them.
-    fn members(&self, phase: usize) -> &'a [usize] {
+    pub(super) fn members(&self, phase: usize) -> &'a [usize] {
         self.system.phases[phase].model.members()
     }
 
     /// Mole fraction of each component of the system in a phase.
     pub(super) fn composition(&self, node: &Node) -> Vector {
-        match &self.system.phases[node.phase].model {
-            Model::Compound(c) => c.atoms,
-            Model::Solution(s) => {
-                let mut full = [0.0; N];
-                for (local, &i) in s.members.iter().enumerate() {
-                    full[i] = node.x[local];
-                }
-                full
-            }
-        }
+        composition(&self.system.phases[node.phase].model, &node.x)
     }
 
     /// Grams of one mole of atoms of a phase.
@@ -177,6 +205,15 @@ impl<'a> Solver<'a> {
     }
 
     fn bend_all(&mut self, active: &[Node], t_k: f64) -> Option<()> {
+        self.bend(active, t_k, true)
+    }
+
+    /// The same, but of the liquid no more than the derivatives.
+    pub(super) fn bend_crystals(&mut self, active: &[Node], t_k: f64) -> Option<()> {
+        self.bend(active, t_k, false)
+    }
+
+    fn bend(&mut self, active: &[Node], t_k: f64, liquid_too: bool) -> Option<()> {
         while self.bends.len() < active.len() {
             self.bends.push(Bend {
                 local: Local::ZERO,
@@ -188,7 +225,9 @@ impl<'a> Solver<'a> {
             let model = &self.system.phases[node.phase].model;
             let Bend { local, e } = &mut self.bends[k];
             model.eval(&self.prepared[node.phase].1, &node.x, local);
-            invert(&local.excess, &node.x, model.members().len(), e)?;
+            if liquid_too || node.phase != LIQUID {
+                invert(&local.excess, &node.x, model.members().len(), e)?;
+            }
         }
         Some(())
     }
@@ -206,12 +245,19 @@ impl<'a> Solver<'a> {
 
     /// Finds the equilibrium of the active phases. Idle phases are not looked at.
     pub(super) fn equilibrate(&mut self, state: &mut State, hold: Hold) -> Result<(), Stuck> {
-        let found = self.newton(state, hold);
+        let found = self.newton(state, hold, SMALL);
         self.keep_pieces(None);
         found
     }
 
-    fn newton(&mut self, state: &mut State, hold: Hold) -> Result<(), Stuck> {
+    /// The same from nearby, to 10⁻⁶ of a composition.
+    pub(super) fn settle(&mut self, state: &mut State, hold: Hold) -> Result<(), Stuck> {
+        let found = self.newton(state, hold, ON_THE_WAY);
+        self.keep_pieces(None);
+        found
+    }
+
+    fn newton(&mut self, state: &mut State, hold: Hold, small: f64) -> Result<(), Stuck> {
         let (n, p) = (self.system.n(), state.active.len());
         if let Hold::Temperature(t_k) = hold {
             state.t_k = t_k;
@@ -248,7 +294,7 @@ impl<'a> Solver<'a> {
             if !(residual.is_finite() && (100.0..6000.0).contains(&state.t_k)) {
                 return Err(Stuck { residual, ..stuck });
             }
-            if residual < SMALL || (iterations > STUCK_AT_A_BREAK && residual < NOISE) {
+            if residual < small || (iterations > STUCK_AT_A_BREAK && residual < NOISE) {
                 return Ok(());
             }
         }
@@ -359,14 +405,7 @@ impl<'a> Solver<'a> {
         for (k, node) in state.active.iter().enumerate() {
             slope.amount.push(self.rhs[n + k]);
             let members = self.members(node.phase);
-            let mut ln_x = [0.0; N];
-            let Bend { local, e } = &self.bends[k];
-            for a in 0..members.len() {
-                let along: f64 = (0..members.len())
-                    .map(|b| e[a][b] * (slope.mu[members[b]] - local.grad_t[b] * slope.t_k))
-                    .sum();
-                ln_x[a] = along / node.x[a];
-            }
+            let ln_x = self.bends[k].along(node, members, &slope.mu, slope.t_k);
             slope.ln_x.push(ln_x);
         }
         Some(slope)
@@ -379,55 +418,104 @@ impl<'a> Solver<'a> {
         local.g
     }
 
-    /// Moves an idle phase toward its lowest point above the plane; tells how far above it lies.
-    pub(super) fn relax(&mut self, node: &mut Node, state: &State, most: usize) -> f64 {
-        self.relax_within(node, state, most, 2.0)
+    /// Keeps an idle phase at its lowest point above the plane. One that lies far above is left where it
+    /// is as long as no composition of it can have come near. True if it was moved.
+    pub(super) fn watch(&mut self, node: &mut Node, state: &State) -> bool {
+        if let Some(afar) = &node.afar {
+            let kelvins = state.t_k - afar.t_k;
+            let full = self.composition(node);
+            let (mut here, mut nearest) = (afar.per_k * kelvins, 0.0_f64);
+            for i in 0..self.system.n() {
+                let nearer = state.mu[i] - afar.mu[i];
+                here -= full[i] * nearer;
+                nearest = nearest.min(afar.per_k * kelvins - nearer);
+            }
+            if self.members(node.phase).is_empty() {
+                nearest = here;
+            }
+            if nearest > -0.6 * afar.above && kelvins.abs() < FAR_K {
+                node.above = afar.above + here;
+                return false;
+            }
+        }
+        self.relax(node, state, 60);
+        node.afar = None;
+        if node.above > FAR {
+            let model = &self.system.phases[node.phase].model;
+            let (g, g_t) = model.energy(&self.prepared[node.phase].1, &node.x);
+            node.afar = Some(Afar {
+                above: node.above,
+                t_k: state.t_k,
+                mu: state.mu,
+                per_k: g_t - g / state.t_k,
+            });
+        }
+        true
     }
 
-    /// The same, with at most so much change of ln x a step: small steps stay in their own valley.
-    fn relax_within(&mut self, node: &mut Node, state: &State, most: usize, reach: f64) -> f64 {
-        let members = self.members(node.phase);
+    /// Moves an idle phase toward its lowest point above the plane; tells how far above it lies.
+    pub(super) fn relax(&mut self, node: &mut Node, state: &State, most: usize) -> f64 {
+        self.relax_within(node, state, most, 2.0, &[])
+    }
+
+    /// The same, with at most so much change of ln x a step: small steps stay in their own valley. It
+    /// ends early near one of the compositions that are known.
+    fn relax_within(
+        &mut self,
+        node: &mut Node,
+        state: &State,
+        most: usize,
+        reach: f64,
+        known: &[Vector],
+    ) -> f64 {
+        self.prepare(node.phase, state.t_k);
+        let model = &self.system.phases[node.phase].model;
+        let at = &self.prepared[node.phase].1;
         let mut local = Local::ZERO;
+        let members = model.members();
         if members.is_empty() {
-            self.eval(node, state.t_k, &mut local);
+            model.eval_isothermal(at, &node.x, &mut local);
             let full = self.composition(node);
             let plane: f64 = full.iter().zip(&state.mu).map(|(x, mu)| x * mu).sum();
             node.above = local.g - plane;
             return node.above;
         }
         let m = members.len();
-        let mut e = [[0.0; N]; N];
-        let mut before = (f64::INFINITY, node.x);
+        let (start, mut before) = (node.x, node.x);
+        // What a step must come down to, and how often it did not.
+        let (mut enough, mut rejected) = (f64::INFINITY, 0);
+        let (mut step, mut pull) = ([0.0; N], [0.0; N]);
         for _ in 0..most {
-            self.eval(node, state.t_k, &mut local);
-            let mut pull = [0.0; N];
+            model.eval_isothermal(at, &node.x, &mut local);
             let mut above = local.g;
             for a in 0..m {
-                pull[a] = state.mu[members[a]] - local.grad[a];
                 above -= node.x[a] * state.mu[members[a]];
             }
             node.above = above;
-            if above > before.0 + 1e-9 {
-                // Too far: halfway back, in logarithms.
-                for a in 0..m {
-                    node.x[a] = (node.x[a] * before.1[a]).sqrt();
+            if above > enough + 1e-9 {
+                rejected += 1;
+                node.x = before;
+                if rejected == 3 {
+                    step = along_the_fall(&before, m, &pull);
                 }
-                node.shift(&[0.0; N], m, reach);
+                node.shift(&step, m, reach * 0.3_f64.powi(rejected));
                 continue;
             }
-            before = (above, node.x);
-            tame(&mut local.excess, &node.x, m, &mut e);
-            let mut step = [0.0; N];
             for a in 0..m {
-                step[a] = (0..m).map(|b| e[a][b] * pull[b]).sum();
+                pull[a] = state.mu[members[a]] - local.grad[a];
             }
+            (before, rejected) = (node.x, 0);
+            step = downhill(&mut local.excess, &node.x, m, &pull);
             let gain: f64 = (0..m).map(|a| step[a] * pull[a]).sum();
-            let shift = node.shift(&step, m, reach);
+            let left = (0..m).any(|a| (start[a] - node.x[a]).abs() > LEFT_THE_VALLEY);
+            let shift = node.shift(&step, m, if left { reach.max(1.5) } else { reach });
+            let first_order: f64 = (0..m).map(|a| pull[a] * (node.x[a] - before[a])).sum();
+            enough = above - 0.05 * first_order.max(0.0);
             if shift < 0.02 {
                 // Near the lowest point the rest of the way is known to third order.
                 node.above = above - 0.5 * gain;
             }
-            if shift < 2e-3 {
+            if shift < 2e-3 || shift < 0.5 && near(&node.x[..m], known) {
                 break;
             }
         }
@@ -447,24 +535,22 @@ impl<'a> Solver<'a> {
     pub(super) fn seed(&mut self, state: &mut State) {
         for phase in 0..self.system.phases.len() {
             let members = self.members(phase);
-            let known = |state: &State, node: &Node| {
-                let same = |other: &Node| {
-                    other.phase == phase
-                        && (0..members.len()).all(|a| (other.x[a] - node.x[a]).abs() < 0.01)
-                };
-                state.active.iter().chain(&state.idle).any(same)
-            };
             if members.is_empty() {
-                let node = Node::at(phase, [1.0; N]);
-                if !known(state, &node) {
-                    state.idle.push(node);
+                let known = (state.active.iter().chain(&state.idle)).any(|n| n.phase == phase);
+                if !known {
+                    state.idle.push(Node::at(phase, [1.0; N]));
                 }
                 continue;
             }
+            let mut found: Vec<Vector> = (state.active.iter().chain(&state.idle))
+                .filter(|node| node.phase == phase)
+                .map(|node| node.x)
+                .collect();
             for start in self.starts(state, phase) {
                 let mut node = Node::at(phase, start);
-                self.relax_within(&mut node, state, 60, 0.4);
-                if node.above.is_finite() && !known(state, &node) {
+                self.relax_within(&mut node, state, 60, 0.4, &found);
+                if node.above.is_finite() && !near(&node.x[..members.len()], &found) {
+                    found.push(node.x);
                     state.idle.push(node);
                 }
             }
@@ -511,6 +597,37 @@ impl<'a> Solver<'a> {
     }
 }
 
+/// Whether a composition is one of those known.
+fn near(x: &[f64], known: &[Vector]) -> bool {
+    known
+        .iter()
+        .any(|other| x.iter().zip(other).all(|(a, b)| (a - b).abs() < ONE))
+}
+
+/// Multiplies every fraction by what it is pulled with: downhill whatever the curvature.
+fn along_the_fall(x: &Vector, m: usize, pull: &Vector) -> Vector {
+    let mean: f64 = (0..m).map(|a| x[a] * pull[a]).sum();
+    let steepest = (0..m).map(|a| (pull[a] - mean).abs()).fold(1.0, f64::max);
+    let mut step = [0.0; N];
+    for a in 0..m {
+        step[a] = x[a] * (pull[a] - mean) / steepest;
+    }
+    step
+}
+
+fn composition(model: &Model, x: &Vector) -> Vector {
+    match model {
+        Model::Compound(c) => c.atoms,
+        Model::Solution(s) => {
+            let mut full = [0.0; N];
+            for (local, &i) in s.members.iter().enumerate() {
+                full[i] = x[local];
+            }
+            full
+        }
+    }
+}
+
 impl Node {
     pub(super) fn at(phase: usize, x: Vector) -> Self {
         Node {
@@ -518,22 +635,37 @@ impl Node {
             x,
             amount: 0.0,
             above: 0.0,
+            afar: None,
         }
     }
 
     /// Moves the composition by a step, in logarithms; returns the largest relative change asked.
     fn shift(&mut self, step: &Vector, m: usize, reach: f64) -> f64 {
-        let mut largest = 0.0_f64;
+        let (mut largest, mut scale) = (0.0_f64, 1.0_f64);
+        for a in 0..m {
+            let (x, step) = (self.x[a], step[a]);
+            largest = largest.max((step / x).abs());
+            if x > MAJOR && step < -reach * x {
+                scale = scale.min(reach * x / -step);
+            } else if x > MAJOR && step > 0.0 {
+                scale = scale.min((x * reach.exp_m1()).max(0.2 * reach) / step);
+            }
+        }
+        // As a whole for those that matter, so that downhill stays downhill; one by one for the rest.
+        let most = if reach < 0.3 {
+            2.5 * reach
+        } else {
+            reach.max(2.5)
+        };
         let mut sum = 0.0;
         for a in 0..m {
-            let relative = step[a] / self.x[a];
-            largest = largest.max(relative.abs());
-            let most = if self.x[a] > MAJOR {
-                reach
+            let relative = scale * step[a] / self.x[a];
+            let ratio = if self.x[a] > MAJOR && relative > 0.0 {
+                1.0 + relative
             } else {
-                reach.max(2.5)
+                relative.clamp(-most, most).exp()
             };
-            self.x[a] = (self.x[a] * relative.clamp(-most, most).exp()).max(TINY);
+            self.x[a] = (self.x[a] * ratio).max(TINY);
             sum += self.x[a];
         }
         if m > 0 {
@@ -550,6 +682,19 @@ impl Node {
 }
 
 impl Bend {
+    /// d ln x of a phase that follows a plane and a temperature.
+    pub(super) fn along(&self, node: &Node, members: &[usize], mu: &Vector, dt: f64) -> Vector {
+        let m = members.len();
+        let mut ln_x = [0.0; N];
+        for a in 0..m {
+            let along: f64 = (0..m)
+                .map(|b| self.e[a][b] * (mu[members[b]] - self.local.grad_t[b] * dt))
+                .sum();
+            ln_x[a] = along / node.x[a];
+        }
+        ln_x
+    }
+
     /// The step of the composition that goes with a plane and a change of temperature.
     fn step(&self, mu: &[f64], members: &[usize], dt: f64) -> Vector {
         let m = members.len();
@@ -565,12 +710,12 @@ impl Bend {
     }
 }
 
-/// The inverse of the second derivatives, or inside a spinodal that of ones with less of the excess
+/// The step of Newton's method on the plane `Σ Δx = 0`; inside a spinodal that with less of the excess
 /// part, which still leads downhill; at worst that of the ideal part alone.
-fn tame(excess: &mut [Vector; N], x: &Vector, m: usize, e: &mut [Vector; N]) {
+fn downhill(excess: &mut [Vector; N], x: &Vector, m: usize, pull: &Vector) -> Vector {
     for _ in 0..6 {
-        if invert(excess, x, m, e).is_some() {
-            return;
+        if let Some(step) = newton_step(excess, x, m, pull) {
+            return step;
         }
         for row in &mut excess[..m] {
             for entry in &mut row[..m] {
@@ -578,9 +723,57 @@ fn tame(excess: &mut [Vector; N], x: &Vector, m: usize, e: &mut [Vector; N]) {
             }
         }
     }
-    *excess = [[0.0; N]; N];
     // Positive by itself.
-    let _: Option<()> = invert(excess, x, m, e);
+    newton_step(&[[0.0; N]; N], x, m, pull).unwrap_or([0.0; N])
+}
+
+fn newton_step(excess: &[Vector; N], x: &Vector, m: usize, pull: &Vector) -> Option<Vector> {
+    match m {
+        0 | 1 => Some([0.0; N]),
+        2 => step_sized::<2>(excess, x, pull),
+        3 => step_sized::<3>(excess, x, pull),
+        4 => step_sized::<4>(excess, x, pull),
+        5 => step_sized::<5>(excess, x, pull),
+        6 => step_sized::<6>(excess, x, pull),
+        7 => step_sized::<7>(excess, x, pull),
+        8 => step_sized::<8>(excess, x, pull),
+        _ => step_sized::<N>(excess, x, pull),
+    }
+}
+
+/// `E · pull` without E: see [`invert`].
+fn step_sized<const M: usize>(excess: &[Vector; N], x: &Vector, pull: &Vector) -> Option<Vector> {
+    let (root, lift) = scale::<M>(excess, x);
+    let (l, inverse_diagonal) = factor(&root, lift, excess)?;
+    let solve = |of: &dyn Fn(usize) -> f64| {
+        let mut y = [0.0; M];
+        for a in 0..M {
+            let mut sum = root[a] * of(a);
+            for k in 0..a {
+                sum -= l[a][k] * y[k];
+            }
+            y[a] = sum * inverse_diagonal[a];
+        }
+        for a in (0..M).rev() {
+            let mut sum = y[a];
+            for k in a + 1..M {
+                sum -= l[k][a] * y[k];
+            }
+            y[a] = sum * inverse_diagonal[a];
+        }
+        for a in 0..M {
+            y[a] *= root[a];
+        }
+        y
+    };
+    let along = solve(&|a| pull[a]);
+    let rows = solve(&|_| 1.0);
+    let out_of_plane = along.iter().sum::<f64>() / rows.iter().sum::<f64>();
+    let mut step = [0.0; N];
+    for a in 0..M {
+        step[a] = along[a] - rows[a] * out_of_plane;
+    }
+    Some(step)
 }
 
 /// Inverts the second derivatives of a solution on the plane `Σ Δx = 0`. `None` where they are not
@@ -611,14 +804,7 @@ fn invert_sized<const M: usize>(
     x: &Vector,
     e: &mut [Vector; N],
 ) -> Option<()> {
-    let mut root = [0.0; M];
-    let mut lift = 2.0_f64;
-    for a in 0..M {
-        root[a] = x[a].sqrt();
-        for b in 0..M {
-            lift = lift.max(excess[a][b].abs());
-        }
-    }
+    let (root, lift) = scale::<M>(excess, x);
     let inverse = inverse_factor(&root, lift, excess)?;
     // B⁻¹ = L⁻ᵀ L⁻¹.
     let mut rows = [0.0; M];
@@ -647,14 +833,27 @@ fn invert_sized<const M: usize>(
     Some(())
 }
 
-/// The inverse of the Cholesky factor of B.
-fn inverse_factor<const M: usize>(
+/// Roots of the fractions, and the lift.
+fn scale<const M: usize>(excess: &[Vector; N], x: &Vector) -> ([f64; M], f64) {
+    let mut root = [0.0; M];
+    let mut lift = 2.0_f64;
+    for a in 0..M {
+        root[a] = x[a].sqrt();
+        for b in 0..M {
+            lift = lift.max(excess[a][b].abs());
+        }
+    }
+    (root, lift)
+}
+
+/// The Cholesky factor of B, and the inverses of its diagonal.
+fn factor<const M: usize>(
     root: &[f64; M],
     lift: f64,
     excess: &[Vector; N],
-) -> Option<[[f64; M]; M]> {
+) -> Option<([[f64; M]; M], [f64; M])> {
     let mut l = [[0.0; M]; M];
-    let mut inverse = [[0.0; M]; M];
+    let mut inverse_diagonal = [0.0; M];
     for a in 0..M {
         for b in 0..=a {
             let mut sum = root[a] * (excess[a][b] + lift) * root[b];
@@ -667,19 +866,31 @@ fn inverse_factor<const M: usize>(
                     return None;
                 }
                 l[a][a] = sum.sqrt();
-                inverse[a][a] = 1.0 / l[a][a];
+                inverse_diagonal[a] = 1.0 / l[a][a];
             } else {
-                l[a][b] = sum * inverse[b][b];
+                l[a][b] = sum * inverse_diagonal[b];
             }
         }
     }
+    Some((l, inverse_diagonal))
+}
+
+/// The inverse of the Cholesky factor of B.
+fn inverse_factor<const M: usize>(
+    root: &[f64; M],
+    lift: f64,
+    excess: &[Vector; N],
+) -> Option<[[f64; M]; M]> {
+    let (l, inverse_diagonal) = factor(root, lift, excess)?;
+    let mut inverse = [[0.0; M]; M];
     for a in 0..M {
+        inverse[a][a] = inverse_diagonal[a];
         for b in 0..a {
             let mut sum = 0.0;
             for k in b..a {
                 sum -= l[a][k] * inverse[k][b];
             }
-            inverse[a][b] = sum * inverse[a][a];
+            inverse[a][b] = sum * inverse_diagonal[a];
         }
     }
     Some(inverse)

@@ -156,7 +156,13 @@ fn solution(
                 for p in own {
                     abc[p.order.unwrap_or(0)] = p.abc;
                 }
-                pairs.push(Pair { i, j, abc });
+                let orders = (0..4).rev().find(|&k| abc[k].iter().any(|c| c.abs() > 0.0));
+                pairs.push(Pair {
+                    i,
+                    j,
+                    abc,
+                    orders: orders.map_or(0, |k| k + 1),
+                });
             }
             [i, j, k] => {
                 let mut abc = [[0.0; 3]; 3];

@@ -42,6 +42,7 @@ mod melt_reference;
 mod melt_robust;
 mod mix;
 mod own;
+mod pickup;
 mod plan_brute;
 mod plan_electric;
 mod plan_find_out;

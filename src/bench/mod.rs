@@ -5,6 +5,7 @@
 //! re-planning and comparing are folds and searches over it; nothing else decides what melts.
 
 mod computed;
+mod copper;
 mod doing;
 pub mod electric;
 mod exposure;
@@ -24,6 +25,7 @@ mod window;
 pub use computed::{
     For, Model, Spot, WATCH_S, of_guard, of_joint, of_part, on_board, scene, target_reach,
 };
+pub use copper::TakenUp;
 pub use doing::{Doing, Pick, picks, solder_choice};
 pub use exposure::{Aim, Heat, Seen, SeenBy, source, tool_spread};
 pub use judge::{ALLOWANCE, allowance};

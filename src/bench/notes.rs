@@ -1,10 +1,11 @@
 //! What a technician should know beside the verdict of a step.
 
 use crate::alloy::Element;
-use crate::job::{JointIx, Tool, Work};
+use crate::job::{Finish, JointIx, Tool, Work};
 use crate::melt::{Contact, Doubt, Layer};
 use crate::quantity::{Celsius, Share};
 
+use super::copper;
 use super::doing::Doing;
 use super::exposure::{self, Heat, Seen, SeenBy};
 use super::metal;
@@ -40,11 +41,17 @@ pub fn add(
         gaps(setting, passage, &mut notes);
         if let Some(joint) = metal.joint {
             lead_in_bismuth(setting, joint, &metal.layers, &mut notes);
-            let (layers, contact) = settle(setting, &metal.layers, metal.contact, heat.peak);
+            let (mut layers, contact) = settle(setting, &metal.layers, metal.contact, heat.peak);
+            let taken = copper::take_up(setting, joint, &mut layers, heat.peak);
+            notes.extend(taken.map(|taken| Note::CopperTaken(joint, taken)));
             if matches!(doing.step.work, Work::Place { .. }) && tears_hot(&layers, contact) {
                 notes.push(Note::TearsHot(joint));
             }
         }
+    }
+    if let Some((metal, joint)) = prepared.metal.as_ref().and_then(|m| Some((m, m.joint?))) {
+        let left = bench.joints[joint.0].finish_left && !prepared.next.joints[joint.0].finish_left;
+        finish_note(setting, left, joint, &metal.layers, &mut notes);
     }
     for sight in &passage.sights {
         let melts = matches!(sight.verdict, Verdict::Melts | Verdict::Softens);
@@ -127,7 +134,6 @@ fn target_notes(
     if contact == Contact::Dissolved {
         notes.push(Note::Dissolves(joint));
     }
-    finish_note(setting, before.finish_left, joint, &metal.layers, notes);
 }
 
 /// Whether low-melting bismuth solder below a ball that stays solid is left to freeze last, while the
@@ -147,8 +153,10 @@ fn finish_note(
     notes: &mut Vec<Note>,
 ) {
     let finish = setting.job().joints[joint.0].pad.and_then(|pad| pad.finish);
-    if let Some(finish) = finish.filter(|_| dissolves_now) {
-        let share = metal::share_of(layers, finish.element);
+    let dissolves = |finish: &Finish| !matches!(finish.element, Element::Cu | Element::Ni);
+    if let Some(finish) = finish.filter(|finish| dissolves_now && dissolves(finish)) {
+        let known = !layers.iter().any(|layer| layer.unstated);
+        let share = known.then(|| metal::share_of(layers, finish.element));
         notes.push(Note::FinishDissolves(joint, share));
     }
 }

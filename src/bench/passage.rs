@@ -6,6 +6,7 @@ use crate::job::{GuardIx, JointIx, PartIx, WireIx};
 use crate::melt::Melt;
 use crate::quantity::{Celsius, KelvinStep, Share};
 
+use super::copper::TakenUp;
 use super::exposure::Seen;
 use super::state::Bench;
 use super::verdict::Verdict;
@@ -178,8 +179,10 @@ pub enum Note {
     Moisture(PartIx),
     /// Clean-up without fresh solder named: nothing is diluted.
     NoFreshSolder,
-    /// The finish of a pad dissolves into the joint: mass share of it there.
-    FinishDissolves(JointIx, Share),
+    /// The finish of a pad dissolves into the joint: mass share of it there, where masses are known.
+    FinishDissolves(JointIx, Option<Share>),
+    /// Copper of the pad may go into the joint, which then survives less.
+    CopperTaken(JointIx, TakenUp),
     /// Bismuth meets lead: the joint starts to melt near 95 °C.
     BismuthMeetsLead(JointIx, Option<Share>),
     /// A joint under mask melts: solder moves and tears the mask.

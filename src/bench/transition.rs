@@ -7,6 +7,7 @@ use crate::job::{GuardIx, JointIx, PartIx, WireIx, Work};
 use crate::melt::{Contact, Layer, Melt};
 use crate::quantity::Celsius;
 
+use super::copper;
 use super::doing::Doing;
 use super::exposure::{self, Aim, Heat, Seen};
 use super::judge;
@@ -345,6 +346,7 @@ fn finish(setting: &Setting, prepared: &Prepared, heat: Option<&Heat>, passage: 
         if sight.melt.survival.is_none_or(|survival| t >= survival) {
             let joint = &mut passage.next.joints[sight.joint.0];
             (joint.layers, joint.contact) = settle(setting, &joint.layers, joint.contact, t);
+            copper::take_up(setting, sight.joint, &mut joint.layers, t);
             joint.was_molten |= sight.verdict == Verdict::Melts && !sight.may_melt;
         }
     }
@@ -359,7 +361,10 @@ fn freeze_target(setting: &Setting, prepared: &Prepared, peak: Celsius, next: &m
     let Some(metal) = prepared.metal.as_ref() else {
         return;
     };
-    let (layers, contact) = settle(setting, &metal.layers, metal.contact, peak);
+    let (mut layers, contact) = settle(setting, &metal.layers, metal.contact, peak);
+    if let Some(joint) = metal.joint {
+        copper::take_up(setting, joint, &mut layers, peak);
+    }
     match &metal.outcome {
         Outcome::StaysOn(joint) => next.joints[joint.0].set_metal(layers, contact),
         Outcome::GoesWith(part) => next.parts[part.0].set_metal(layers, contact),

@@ -533,7 +533,7 @@ pub(super) const PAD: Section = Section {
         key(
             "finish",
             Block(&FINISH),
-            "metal that dissolves into the first joint on it",
+            "metal that goes into the joint; without it the pad is taken as copper",
         ),
     ],
 };
@@ -541,7 +541,11 @@ pub(super) const PAD: Section = Section {
 pub(super) const FINISH: Section = Section {
     what: "`finish`",
     keys: &[
-        must("element", Text, "Au, Ag, Cu, Pd, Ni"),
+        must(
+            "element",
+            Text,
+            "Au, Ag, Pd go in whole; Cu as far as the liquid takes it; Ni stays",
+        ),
         must("um", Number("µm", 0.0, 100.0), "its thickness"),
     ],
 };

@@ -129,6 +129,20 @@ const TRACE: f64 = 1e-8;
 ///
 /// Elements with less than 10⁻⁸ mole share do not take part.
 ///
+/// ```
+/// use meltstair::alloy::{Composition, Element};
+/// use meltstair::melt::{CurveFault, History, curve};
+/// use meltstair::quantity::Celsius;
+///
+/// let leaded = Composition::from_parts(&[(Element::Sn, 60.0), (Element::Pb, 40.0)]).expect("shares");
+/// let curve = curve(&leaded)?;
+/// assert!((curve.solidus.degrees() - 183.0).abs() < 0.5);
+/// assert!((185.0..195.0).contains(&curve.liquidus.degrees()));
+/// let liquid = |t: i32| curve.liquid_at(Celsius::whole(t), History::AsBought).percent();
+/// assert_eq!((liquid(182), liquid(200)), (0.0, 100.0));
+/// # Ok::<(), CurveFault>(())
+/// ```
+///
 /// # Errors
 /// [`CurveFault`] says why there is none.
 pub fn curve(composition: &Composition) -> Result<Curve, CurveFault> {

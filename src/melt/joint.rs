@@ -112,6 +112,34 @@ impl MeltBook {
 
     /// When a joint of touching layers melts: the minimum over its layers, the full mix, and the
     /// mixing path of each touching pair; flow never below that of a layer, unless dissolved.
+    ///
+    /// ```
+    /// use std::sync::Arc;
+    /// use meltstair::alloy::{AlloyBook, spec};
+    /// use meltstair::melt::{Contact, History, Layer, MeltBook};
+    /// use meltstair::quantity::Celsius;
+    ///
+    /// let book = AlloyBook::shipped();
+    /// let melts = MeltBook::new(Arc::new(book.clone()), Vec::new());
+    /// let mix = spec::parse(book, "63/37 0.0154mg + ball 0.3 snbi")?;
+    /// let layers: Vec<Layer> = (mix.deposits.iter())
+    ///     .map(|deposit| Layer {
+    ///         blend: deposit.blend,
+    ///         history: History::Frozen,
+    ///         unstated: false,
+    ///         unknown: false,
+    ///     })
+    ///     .collect();
+    /// // Between the two metals a mixture melts at the ternary eutectic; the leaded one flows by itself
+    /// // only above 183 °C, or is dissolved below it.
+    /// let touching = melts.of_joint(&layers, Contact::Layers);
+    /// assert_eq!(touching.survival, Some(Celsius::whole(95)));
+    /// assert!(touching.flow > Some(Celsius::whole(183)));
+    /// let dissolved = melts.of_joint(&layers, Contact::Dissolved);
+    /// assert_eq!(dissolved.survival, touching.survival);
+    /// assert!(dissolved.flow < Some(Celsius::whole(155)));
+    /// # Ok::<(), meltstair::alloy::spec::SpecFault>(())
+    /// ```
     pub fn of_joint(&self, layers: &[Layer], contact: Contact) -> Arc<Melt> {
         match layers {
             [] => Arc::new(Melt::unknown()),

@@ -272,13 +272,21 @@ impl<'a> Names<'a> {
             Note::NoFreshSolder => {
                 "no fresh solder is named for the rounds: nothing is taken as diluted".to_owned()
             }
-            Note::FinishDissolves(joint, share) => {
-                format!(
-                    "{}: the pad finish makes {} of the joint",
-                    self.joint(*joint),
-                    percent(*share)
-                )
-            }
+            Note::FinishDissolves(joint, Some(share)) => format!(
+                "{}: the pad finish makes {} of the joint",
+                self.joint(*joint),
+                percent(*share)
+            ),
+            Note::FinishDissolves(joint, None) => format!(
+                "{}: the pad finish goes in, and nobody said how much solder there is: state `mg`, or nothing is known of the joint",
+                self.joint(*joint)
+            ),
+            Note::CopperTaken(joint, taken) => format!(
+                "{}: may take up {} of copper from its pad and then survives {} less: counted",
+                self.joint(*joint),
+                percent(taken.share),
+                say.dt(taken.costs)
+            ),
             Note::BismuthMeetsLead(joint, share) => format!(
                 "{}: bismuth meets lead, first melt about {}{}",
                 self.joint(*joint),

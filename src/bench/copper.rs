@@ -18,11 +18,12 @@ use super::setting::Setting;
 const MOST: f64 = 0.01;
 /// How often the gap below it is halved: to 40 ppm of the joint.
 const HALVINGS: usize = 8;
-/// Where no finish is stated the pad is taken as copper. It matters where it lowers the first melt by more
-/// than the uncertainty of its data: tin with hardly any copper in it. All others lose less (a test looks at
-/// every alloy of the table).
+/// Where no finish is stated the pad is taken as copper, and what it takes up is counted where that costs more
+/// than the uncertainty already taken off. Looked at are tin, and indium without tin, with hardly any copper in
+/// them: all others lose less (a test looks at every alloy of the table).
 const TIN_FROM: f64 = 0.9;
 const COPPER_BELOW: f64 = 0.003;
+const TRACE: f64 = 0.01;
 
 /// What a joint took up: copper as a mass share of its lowest layer, and what that costs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -69,12 +70,24 @@ pub fn take_up(
     }
     let with = with_copper(lowest, low);
     let costs = without.survival? - melt(&with).survival?;
-    if costs <= KelvinStep::ZERO {
+    let covered = if is_copper(setting, joint) {
+        KelvinStep::ZERO
+    } else {
+        without.u
+    };
+    if costs <= covered {
         return None;
     }
     *lowest = with;
     let share = metal::share_of(std::slice::from_ref(lowest), Element::Cu);
     Some(TakenUp { share, costs })
+}
+
+/// Whether the job says that the pad is copper.
+fn is_copper(setting: &Setting, joint: JointIx) -> bool {
+    let pad = setting.job().joints[joint.0].pad;
+    pad.and_then(|pad| pad.finish)
+        .is_some_and(|finish| finish.element == Element::Cu)
 }
 
 /// The most copper that the pad can give, as a share of what is there; `None` where it gives none.
@@ -90,7 +103,11 @@ fn most(setting: &Setting, joint: JointIx, layer: &Layer) -> Option<f64> {
         }
         // Silver and tin lie on copper.
         Some((_, finish)) if !matches!(finish.element, Element::Ag | Element::Sn) => None,
-        _ => (share(Element::Sn) >= TIN_FROM && share(Element::Cu) < COPPER_BELOW).then_some(room),
+        _ => {
+            let tin = share(Element::Sn);
+            let prone = tin >= TIN_FROM || (tin <= TRACE && share(Element::In) > TRACE);
+            (prone && share(Element::Cu) < COPPER_BELOW).then_some(room)
+        }
     }
 }
 

@@ -161,33 +161,44 @@ fn gold_in_an_unstated_mass_is_not_taken_for_none() {
     assert_eq!(answer(&job)["verdict"], "holds");
 }
 
-/// By hand (acceptance notes, section 3 items 7 and 13, and film of 2 µm after a flood): 0.07069 mm² of pad.
-/// Wicked: 10 µm of Sn63Pb37, 0.005938 mg with 37 % lead. With 0.2 mg of Bi58Sn42: 1.067 % lead; 2 µm of that
-/// are 0.001210 mg; under a ball of 0.1209 mg that is 0.0106 % lead. A second flood leaves 0.0064 % in the
-/// puddle and 0.00006 % in the joint.
+/// Lead that a wick left meets the ball: 95 °C after none, gone by rounds of flood-and-wick. The masses of each
+/// round are worked out in `bench/prepare.rs`: under a ball of 0.1209 mg wicked 10 µm are 1.73 % lead, one
+/// round leaves 0.0106 %, two 0.00006 %.
 #[test]
 fn what_a_wick_leaves_stays_in_the_books() {
-    let lead = |rounds: u32| {
+    let survival = |rounds: u32| {
         let job = format!(
-            "job: wicked\nwant: {{lead_free: true}}\nparts:\n  - {{id: U1, balls: {{count: 9, diameter_um: 300, alloy: Bi58Sn42}}}}\njoints:\n  - {{id: site, at: U1, count: 9, pad_um: 300, residue: {{alloy: Sn63Pb37, mg: 0.05}}}}\nsteps:\n  - {{id: wick, do: clean, joint: site, tool: iron, rounds: {rounds}, flood: {{alloy: Bi58Sn42, mg: 0.2}}}}\n  - {{id: set, do: place, part: U1, on: site, tool: air, after: wick}}\n  - {{id: warm, do: preheat, tool: plate, peak_c: 60, after: set}}\n"
+            "job: wicked\nparts:\n  - {{id: U1, balls: {{count: 9, diameter_um: 300, alloy: Bi58Sn42}}}}\njoints:\n  - {{id: site, at: U1, count: 9, pad_um: 300, residue: {{alloy: Sn63Pb37, mg: 0.05}}}}\nsteps:\n  - {{id: wick, do: clean, joint: site, tool: iron, rounds: {rounds}, flood: {{alloy: Bi58Sn42, mg: 0.2}}}}\n  - {{id: set, do: place, part: U1, on: site, tool: air, after: wick}}\n  - {{id: warm, do: preheat, tool: plate, peak_c: 60, after: set}}\n"
         );
         let answer = answer(&job);
-        assert_eq!(answer["steps"][0]["do"], "clean", "{answer}");
-        let legal = answer["legal"].as_array().expect("legal");
-        let share = legal
-            .iter()
-            .map(|one| one["share"].as_f64().expect("a share"));
-        let survival = answer["steps"][2]["sees"][0]["survival_c"]
+        let sees = &answer["steps"][2]["sees"][0];
+        sees["survival_c"]
             .as_f64()
-            .expect("known");
-        (share.fold(0.0, f64::max), survival)
+            .unwrap_or_else(|| panic!("{answer}"))
     };
-    let (wicked, survival) = lead(0);
-    assert!(
-        (wicked - 0.01732).abs() < 0.0002 && survival <= 95.0,
-        "{wicked} {survival}"
-    );
-    let (once, survival) = lead(1);
-    assert!(once < 0.001, "{once}");
-    assert!(survival <= 138.0, "{survival}");
+    let found = [0, 1, 2].map(survival);
+    let wicked = survival_of_mix("snbi 0.1209mg + 63/37 0.005938mg");
+    let once = survival_of_mix("ball 0.3 snbi + Pb1.067Bi57.38Sn41.553 0.001209mg");
+    let twice = survival_of_mix("snbi");
+    for (found, by_hand) in found.iter().zip([wicked, once, twice]) {
+        assert!(
+            (found - by_hand).abs() <= 0.5,
+            "{found} and by hand {by_hand}"
+        );
+    }
+    assert!(found[0] < found[1] && found[1] < found[2], "{found:?}");
+}
+
+/// What `mix` says of the same metal.
+fn survival_of_mix(spec: &str) -> f64 {
+    let around = Around {
+        width: 100,
+        own_alloys: None,
+        score: None,
+    };
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let args = ["meltstair", "mix", spec, "--json"];
+    run(args.map(OsString::from), &around, &mut out, &mut err);
+    let answer: Value = serde_json::from_slice(&out).expect("JSON");
+    answer["survival_c"].as_f64().expect("known")
 }

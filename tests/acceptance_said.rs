@@ -227,7 +227,7 @@ fn the_threshold_sweep_has_its_corners_where_they_belong() {
 }
 
 /// Source: acceptance cases 10 (hot tear), 20 (the wire end floats), 8 and 11 (not all of it melts, it
-/// needs time).
+/// needs time), 24 (pads tear), 34 (the state must be stated or asked).
 #[test]
 fn what_a_placed_part_may_suffer_is_said() {
     let job = |name: &str| {
@@ -263,6 +263,10 @@ fn what_a_placed_part_may_suffer_is_said() {
             "site: the liquid dissolves what has not melted; give it time, a hard core may stay",
         ),
         ("24_cold", "lifted colder it tears pads off"),
+        (
+            "34_ball_frozen",
+            "site: taken as melted and frozen on a bench; if it never was, say `state: as_bought` (printed solidus 268 °C)",
+        ),
     ] {
         let text = job(name);
         assert!(

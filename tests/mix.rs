@@ -158,6 +158,26 @@ fn a_sweep_at_a_temperature_says_what_is_liquid_there() {
     );
 }
 
+/// A dome is said like a film too.
+#[test]
+fn a_dome_on_a_pad_is_the_dome_of_that_base() {
+    let mass = |spec: &str| number(&json(&[spec])["mass_mg"]);
+    let long = mass("dome 0.3 h 0.05 63/37");
+    for spec in [
+        "dome 0.05 63/37 on 0.3",
+        "dome 50um 63/37 on 0.3mm",
+        "dome h 0.05 63/37 on 0.3",
+        "dome 0.3x0.05 63/37",
+    ] {
+        assert!((mass(spec) - long).abs() < 1e-9, "{spec}");
+    }
+    assert!(
+        (long - 0.01539).abs() < 0.00001,
+        "acceptance notes, section 3 item 8"
+    );
+    assert!(text(&["dome 63/37 on 0.3"]).contains("the dome has no size"));
+}
+
 #[test]
 fn every_answer_has_the_frame() {
     for args in [

@@ -7,7 +7,7 @@
 //! |---|---|
 //! | `ball 0.3 snbi` | ball of 0.3 mm |
 //! | `film 10um 63/37 on 0.3` | film of 10 µm on a round pad of 0.3 mm |
-//! | `dome 0.3 h 0.05 63/37` | dome on a base of 0.3 mm, 0.05 mm high |
+//! | `dome 0.3 h 0.05 63/37` | dome on a base of 0.3 mm, 0.05 mm high; also `dome 0.05 63/37 on 0.3` |
 //! | `paste 0.36x0.12 63/37 transfer 0.9 metal 90%` | paste through a round aperture of 0.36 mm in a stencil of 0.12 mm; `0.3x0.4x0.12` is a rectangular one |
 
 use super::geometry::{self, Paste};

@@ -179,14 +179,7 @@ impl Term {
                     on,
                 }
             }
-            Some(Shape::Dome) => {
-                let height = words.length_after(&["h", "height", "high"])?;
-                let sizes = words.sizes("dome", if height.is_some() { 1 } else { 2 }, 1.0)?;
-                Amount::Dome {
-                    base: sizes[0],
-                    height: height.unwrap_or_else(|| sizes[sizes.len() - 1]),
-                }
-            }
+            Some(Shape::Dome) => dome(&mut words)?,
             Some(Shape::Paste) => paste(&mut words)?,
             None => plain_amount(&mut words)?,
         };
@@ -202,6 +195,20 @@ impl Term {
             amount,
             alloy,
         })
+    }
+}
+
+/// `dome 0.3 h 0.05`, or `dome 0.05 … on 0.3` as films are said.
+fn dome(words: &mut Words<'_>) -> Result<Amount, SpecFault> {
+    let on = words.length_after(&["on", "onto", "over", "pad"])?;
+    let height = words.length_after(&["h", "height", "high"])?;
+    let sized = usize::from(on.is_none()) + usize::from(height.is_none());
+    let sizes = words.sizes("dome", sized, 1.0)?;
+    let base = on.or(sizes.first().copied());
+    let height = height.or(sizes.last().copied());
+    match base.zip(height) {
+        Some((base, height)) => Ok(Amount::Dome { base, height }),
+        None => Err(words.fault(format!("the dome has no size: want {}", want("dome")))),
     }
 }
 

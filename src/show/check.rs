@@ -8,7 +8,7 @@ use crate::bench::{
     Bench, Breach, Flow, LimitSight, Note, Passage, Rule, Seen, Service, Sight, Verdict, Window,
 };
 use crate::job::{Job, Work};
-use crate::melt::Basis;
+use crate::melt::{Basis, Doubt};
 use crate::plan::{Checked, CheckedStep, Place};
 use crate::quantity::Celsius;
 
@@ -253,6 +253,24 @@ fn step_details(job: &Job, step: &CheckedStep, say: Say, told: &mut Vec<Note>) -
     text
 }
 
+/// Joints that do not hold because they are taken as frozen on a bench, where a homogenised piece would.
+fn states_to_say(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
+    let sights = step.passage.sights.iter();
+    let short = sights.filter(|sight| sight.verdict != Verdict::Holds);
+    let said = short.filter_map(|sight| {
+        let bought = sight.melt.doubts.iter().find_map(|doubt| match doubt {
+            Doubt::FrozenBelowReading { reading, .. } => Some(*reading),
+            _ => None,
+        })?;
+        Some(format!(
+            "{}: taken as melted and frozen on a bench; if it never was, say `state: as_bought` (printed solidus {})",
+            Names(job).joint(sight.joint),
+            say.t(bought)
+        ))
+    });
+    said.collect()
+}
+
 /// What does not simply hold in a step, a sentence each.
 pub(super) fn troubles(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
     let names = Names(job);
@@ -285,6 +303,7 @@ pub(super) fn troubles(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
             Flow::Whole | Flow::NewMetalOnly => {}
         }
     }
+    lines.extend(states_to_say(job, step, say));
     lines.extend(
         step.passage
             .sights

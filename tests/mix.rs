@@ -297,6 +297,16 @@ fn readings_stand_beside_the_computed_numbers() {
     assert!(words.contains("In equilibrium (long annealed)\n  - transition reaction at 135.7 °C"));
 }
 
+#[test]
+fn a_pinned_pair_is_said_to_be_pinned() {
+    let words = text(&["63/37", "--pin", "63/37:183/183"]);
+    assert!(
+        words.contains("basis                 measured  pinned, taken as exact"),
+        "{words}"
+    );
+    assert!(!text(&["63/37"]).contains("pinned"));
+}
+
 /// Source: acceptance case 25: what is left above the flow point is 0.2 to 0.3 % of crystals, up to
 /// about 203 °C; they are counted at the flow temperature, not at the 98 % that define the flow point.
 #[test]

@@ -342,6 +342,9 @@ fn put_on(melt: &Melt, say: Say) -> String {
 }
 
 fn class_words(melt: &Melt, say: Say) -> String {
+    if melt.basis == Basis::Measured && melt.table.is_none() {
+        return "pinned, taken as exact".to_owned();
+    }
     melt.class.map_or_else(String::new, |class| {
         let u = if melt.u == KelvinStep::ZERO {
             String::new()

@@ -107,11 +107,11 @@ fn equilibrium_agrees_with_a_general_purpose_minimiser() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
-/// Scheil columns that cannot be met, and why.
+/// Scheil columns that are not used, and why; finer walks of the same blends stand in
+/// `tests/reference/freeze.csv` and are met (`melt_reference`).
 /// 54: the listed end, with 0.7 % left at 220.6 °C, is a dilute liquid that the grid did not find; all of
-/// the lead must end in the eutectic at 177.8 °C, since tin and Ag3Sn hold none that freezes late.
-/// 95: eight kelvins of range in steps of one; a unit test of the walk shows that ours does not move when its
-/// steps are cut to a quarter.
+/// the lead ends in the eutectic at 177.8 °C, since tin and Ag3Sn hold none that freezes late.
+/// 95: eight kelvins of range in steps of one.
 const SCHEIL_COARSE: [&str; 2] = ["54", "95"];
 
 #[test]

@@ -1,8 +1,11 @@
 //! The engine against the outside world: published invariants (`tests/melt/verify.csv`, with the role
 //! each played when the data were put together) and measured joints (`tests/melt/measured.csv`).
 
+use std::fmt::Write as _;
+use std::sync::Arc;
+
 use meltstair::alloy::{Composition, Element};
-use meltstair::melt::{Curve, History, curve};
+use meltstair::melt::{Curve, History, MeltBook, NoReadings, TrustClass, curve};
 
 #[derive(Debug, serde::Deserialize)]
 struct Row {
@@ -73,62 +76,125 @@ fn invariant(liquid: &Composition) -> Option<f64> {
     found.first().copied()
 }
 
-/// Binaries of class A within 1 K, ternaries and quaternaries within 3 K; a fitted target only shows that
-/// the fit worked, so that the independent ones are counted by themselves. Those of other classes are
-/// listed with their error (`cargo test published -- --nocapture`), and none is far off.
-#[test]
-fn published_invariants_are_met() {
+/// A published invariant beside the computed one.
+struct Invariant {
+    point: String,
+    elements: usize,
+    class_a: bool,
+    class: &'static str,
+    role: &'static str,
+    published: String,
+    got: Option<f64>,
+    /// Distance from the published range; positive where computed too high.
+    error: Option<f64>,
+}
+
+/// A fitted target only shows that the fit worked.
+fn role(text: &str) -> &'static str {
+    if text.contains("fit") && !text.contains("not fitted") {
+        "fitted target"
+    } else if text.contains("independent") {
+        "independent check"
+    } else {
+        "not fitted here"
+    }
+}
+
+fn invariants() -> Vec<Invariant> {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/melt/verify.csv");
     let mut reader = csv::Reader::from_path(path).unwrap();
-    let (mut wrong, mut independent, mut fitted, mut others) = (Vec::new(), 0, 0, Vec::new());
-    for row in reader.deserialize() {
-        let row: Row = row.unwrap();
-        let parts: Vec<&str> = row.computed_compositions_wt.split('|').collect();
-        if row.kind != "invariant" || row.role.starts_with("METASTABLE") || parts[0].is_empty() {
-            continue;
-        }
-        let liquid = composition(parts[0].trim().trim_start_matches("LIQUID"));
-        let (low, high) = range(&row.published_c);
-        let Some(got) = invariant(&liquid) else {
-            others.push((row.point.clone(), f64::NAN));
-            continue;
-        };
-        let error = (low - got).max(got - high).max(0.0);
-        let is_fitted = row.role.contains("fit") && !row.role.contains("not fitted");
-        let role = if is_fitted { "fitted" } else { "independent" };
-        eprintln!(
-            "{}: {got:.2}, published {} ({role})",
-            row.point, row.published_c
-        );
-        if !is_class_a(&liquid) {
-            others.push((row.point.clone(), error));
-            continue;
-        }
-        *(if is_fitted {
-            &mut fitted
-        } else {
-            &mut independent
-        }) += 1;
-        let allowed = if liquid.parts().count() == 2 {
-            1.0
-        } else {
-            3.0
-        };
-        if error > allowed {
-            wrong.push(format!(
-                "{}: {got:.2}, published {}",
-                row.point, row.published_c
-            ));
+    let book = MeltBook::new(Arc::new(NoReadings), Vec::new());
+    let rows = reader.deserialize().map(|row| -> Row { row.unwrap() });
+    rows.filter(|row| row.kind == "invariant" && !row.role.starts_with("METASTABLE"))
+        .filter_map(|row| {
+            let first = row.computed_compositions_wt.split('|').next()?.trim();
+            if first.is_empty() {
+                return None;
+            }
+            let liquid = composition(first.trim_start_matches("LIQUID"));
+            let (low, high) = range(&row.published_c);
+            let got = invariant(&liquid);
+            let melt = book.of_composition(&liquid, History::AsBought);
+            Some(Invariant {
+                elements: liquid.parts().count(),
+                class_a: is_class_a(&liquid),
+                class: match melt.class {
+                    Some(TrustClass::A) => "A",
+                    Some(TrustClass::B) => "B",
+                    Some(TrustClass::C) | None => "C",
+                },
+                role: role(&row.role),
+                error: got.map(|got| (got - high).max(0.0) - (low - got).max(0.0)),
+                point: row.point,
+                published: row.published_c,
+                got,
+            })
+        })
+        .collect()
+}
+
+/// Binaries of class A within 1 K, ternaries and quaternaries within 3 K; the independent ones are counted by
+/// themselves. Of those of other classes none is far off; `tests/melt/errors.csv` lists them.
+#[test]
+fn published_invariants_are_met() {
+    let (class_a, others): (Vec<_>, Vec<_>) = invariants().into_iter().partition(|i| i.class_a);
+    let mut wrong = String::new();
+    for i in &class_a {
+        let allowed = if i.elements == 2 { 1.0 } else { 3.0 };
+        if i.error.is_none_or(|error| error.abs() > allowed) {
+            let _ = writeln!(wrong, "{}: {:?}, published {}", i.point, i.got, i.published);
         }
     }
-    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert!(wrong.is_empty(), "{wrong}");
+    let fitted = class_a.iter().filter(|i| i.role == "fitted target").count();
+    let independent = class_a.len() - fitted;
     assert!(
         independent >= 8,
         "{independent} independent, {fitted} fitted"
     );
     assert!(others.len() >= 20);
-    for (point, error) in others {
-        assert!(error < 8.0, "{point}: {error:.1} K");
+    for i in others {
+        assert!(
+            i.error.is_none_or(|e| e.abs() < 8.0),
+            "{}: {:?}",
+            i.point,
+            i.error
+        );
+    }
+}
+
+/// The kept list of what is computed for each published invariant is that of this engine, to 0.1 K.
+#[test]
+fn the_list_of_errors_is_up_to_date() {
+    let mut fresh = "point,class,role,published_C,computed_C,error_K\n".to_owned();
+    let number = |value: Option<f64>| value.map_or_else(String::new, |v| format!("{v:.2}"));
+    for i in invariants() {
+        let (got, error) = (number(i.got), number(i.error));
+        let _ = writeln!(
+            fresh,
+            "\"{}\",{},{},{},{got},{error}",
+            i.point, i.class, i.role, i.published
+        );
+    }
+    let read = |text: &str| -> Vec<csv::StringRecord> {
+        let mut reader = csv::Reader::from_reader(text.as_bytes());
+        reader.records().map(Result::unwrap).collect()
+    };
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/melt/errors.csv");
+    let kept = std::fs::read_to_string(path).unwrap_or_default();
+    let near = |one: &str, other: &str| match (one.parse::<f64>(), other.parse::<f64>()) {
+        (Ok(one), Ok(other)) => (one - other).abs() <= 0.1,
+        _ => one == other,
+    };
+    let (kept, now) = (read(&kept), read(&fresh));
+    let is_current = kept.len() == now.len()
+        && (kept.iter().zip(&now)).all(|(kept, now)| {
+            (0..4).all(|i| kept[i] == now[i]) && (4..6).all(|i| near(&kept[i], &now[i]))
+        });
+    if !is_current {
+        let made = concat!(env!("CARGO_TARGET_TMPDIR"), "/errors.csv");
+        std::fs::write(made, fresh).unwrap();
+        panic!("tests/melt/errors.csv is out of date; {made} is what it should hold");
     }
 }
 

@@ -3,15 +3,20 @@
 
     python3 -m venv venv && venv/bin/pip install pycalphad==0.11.2 scheil==0.3.0 PyYAML==6.0.4
     venv/bin/python tests/reference/make.py tests/reference/results.csv
+    venv/bin/python tests/reference/make.py draw tests/reference/drawn.csv
+    venv/bin/python tests/reference/make.py tests/reference/drawn_results.csv tests/reference/drawn.csv
 
 Writes a TDB file from the YAML files (so that a fault of reading shows as a difference), then for each
 row of `blends.csv`: liquidus, solidus and the temperature with 98 mass% liquid, on two start grids; the
 liquid share at four temperatures; a Scheil-Gulliver walk; and the seconds that each took.
 Where the grids differ by more than 0.05 K, the row with the lower Gibbs energy is kept and named.
+`draw` writes contaminated joints from a seed: a named alloy with a share of another, or with little of
+another metal. Walks of blends other than those of `blends.csv` are those of `freeze.py`.
 """
 import csv
 import glob
 import os
+import random
 import re
 import sys
 import tempfile
@@ -178,7 +183,41 @@ class Blend:
         return walk, time.time() - start
 
 
-def row_of(name, grams, db, mass, needs):
+# Joints as they come (class A), and what else they meet (class B): mass per cent.
+JOINTS = {"Sn63Pb37": {"Sn": 63, "Pb": 37}, "Sn62Pb36Ag2": {"Sn": 62, "Pb": 36, "Ag": 2},
+          "SAC305": {"Sn": 96.5, "Ag": 3, "Cu": 0.5}, "SAC387": {"Sn": 95.5, "Ag": 3.8, "Cu": 0.7},
+          "Sn99Cu1": {"Sn": 99.3, "Cu": 0.7}, "Bi58Sn42": {"Bi": 58, "Sn": 42},
+          "Bi57Sn42Ag1": {"Bi": 57, "Sn": 42, "Ag": 1}, "Sn43Pb43Bi14": {"Sn": 43, "Pb": 43, "Bi": 14}}
+OTHER = {"Sn63Pb37": {"Sb": 3, "Au": 3}, "SAC305": {"Sb": 5, "Au": 3}, "Sn99Cu1": {"Sb": 5, "Au": 3},
+         "Bi58Sn42": {"Au": 3, "Zn": 10}, "Sn91Zn9": {"Bi": 30, "Pb": 5}, "Sn50In50": {"Pb": 40},
+         "In80Pb20": {"Sn": 40}, "Sn95Sb5": {"Pb": 30}, "Sn80Au3Pb17": {"Bi": 20, "Ag": 3}}
+ALONE = {"Sn91Zn9": {"Sn": 91, "Zn": 9}, "Sn50In50": {"Sn": 50, "In": 50}, "In80Pb20": {"In": 80, "Pb": 20},
+         "Sn95Sb5": {"Sn": 95, "Sb": 5}, "Sn80Au3Pb17": {"Sn": 80, "Au": 3, "Pb": 17}}
+
+
+def draw(path, seed=20, count=20):
+    """Half of class A, half of class B; every third share is a trace (down to 1e-5)."""
+    dice, symbols = random.Random(seed), "Ag Au Bi Cu In Pb Sb Sn Zn".split()
+    with open(path, "w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file)
+        writer.writerow(["blend"] + symbols)
+        for n in range(count):
+            share = 10 ** dice.uniform(-5, -2) if n % 3 == 2 else dice.uniform(0.01, 0.5)
+            if n % 2 == 0:
+                one, two = dice.sample(sorted(JOINTS), 2)
+                grams = {e: JOINTS[one].get(e, 0) * (1 - share) + JOINTS[two].get(e, 0) * share for e in symbols}
+                name = f"{one} with {share:.3g} of {two}"
+            else:
+                one = sorted(OTHER)[n // 2 % len(OTHER)]
+                two, most = dice.choice(sorted(OTHER[one].items()))
+                share = min(2 * share, 1.0) * most / 100
+                base = {**JOINTS, **ALONE}[one]
+                grams = {e: base.get(e, 0) * (1 - share) + (100 * share if e == two else 0) for e in symbols}
+                name = f"{one} with {share:.3g} of {two}"
+            writer.writerow([name] + [f"{grams[e]:.6g}" for e in symbols])
+
+
+def row_of(name, grams, db, mass, needs, walks=True):
     blend = Blend(db, mass, needs, grams)
     blend.at([500.0], GRIDS[0])  # compiles what is compiled once
     blend.known.clear()
@@ -201,7 +240,9 @@ def row_of(name, grams, db, mass, needs):
         t = round(solidus + part * (liquidus - solidus) + (0.3 if part < 0.2 else 0.0), 1)
         liquid = max(((b.at([t + 273.15], grid)[0]) for b, grid in ((blend, GRIDS[0]), (blend, GRIDS[1]))),
                      key=lambda r: -r[1])
-        out |= {f"T{i}_C": t, f"liquid_T{i}": f"{liquid[0]:.5f}"}
+        out |= {f"T{i}_C": t, f"liquid_T{i}": f"{liquid[0]:.5f}", f"G_T{i}_J_mol": f"{liquid[1]:.4f}"}
+    if not walks:
+        return out
     try:
         walk, took = blend.scheil(liquidus + 273.15 + 1.0)
         left = [1 - f for f in walk.fraction_solid]
@@ -219,23 +260,26 @@ def row_of(name, grams, db, mass, needs):
 
 
 def main():
+    if sys.argv[1] == "draw":
+        return draw(sys.argv[2])
     for name, want in PINNED.items():
         if version(name) != want:
             print(f"warning: {name} {version(name)}, want {want}", file=sys.stderr)
     db, mass, needs = database()
-    with open(os.path.join(HERE, "blends.csv"), encoding="utf-8") as file:
+    paths = [word for word in sys.argv[2:] if word.endswith(".csv")]
+    with open(paths[0] if paths else os.path.join(HERE, "blends.csv"), encoding="utf-8") as file:
         blends = list(csv.DictReader(file))
-    rows, only = [], sys.argv[2:]
+    rows, only = [], [word for word in sys.argv[2:] if word not in paths]
     for blend in blends:
         name = blend.pop("blend")
         if only and name not in only:
             continue
         grams = {e: float(g) for e, g in blend.items()}
-        rows.append(row_of(name, grams, db, mass, needs))
+        rows.append(row_of(name, grams, db, mass, needs, walks=not paths))
         print(rows[-1], file=sys.stderr, flush=True)
         with open(sys.argv[1], "w", encoding="utf-8", newline="") as file:
             file.write("# made by tests/reference/make.py with " + ", ".join(
-                f"{n} {version(n)}" for n in PINNED) + "; start grids pdens 200 and 500; Scheil in steps of 1 K\n")
+                f"{n} {version(n)}" for n in PINNED) + "; start grids pdens 200 and 500" + ("" if paths else "; Scheil in steps of 1 K") + "\n")
             writer = csv.DictWriter(file, fieldnames=list(rows[0]))
             writer.writeheader()
             writer.writerows(rows)

@@ -52,7 +52,7 @@ impl Solver<'_> {
         }
         matrix[p * size + p] = -1.0 / pace.kelvin;
         rates[p] = 1.0;
-        linear::solve(&mut matrix[..size * size], size, &mut rates[..size])?;
+        linear::solve(&mut matrix[..size * size], &mut rates[..size])?;
         let dt = rates[p];
         let (mut dx, mut mu) = (Vector::default(), Vector::default());
         for i in 0..n {

@@ -80,8 +80,8 @@ impl Solver<'_> {
                 balances[i * n + k] = full[i] / self.z[i].max(1e-300);
             }
         }
-        linear::solve(&mut planes, n, &mut mu)?;
-        linear::solve(&mut balances, n, &mut amounts)?;
+        linear::solve(&mut planes, &mut mu)?;
+        linear::solve(&mut balances, &mut amounts)?;
         state.mu[..n].copy_from_slice(&mu);
         for (node, amount) in state.active.iter_mut().zip(amounts) {
             node.amount = amount.max(0.0);
@@ -127,7 +127,7 @@ impl Solver<'_> {
                 columns[i * n + k] = x[i] / self.z[i].max(1e-300);
             }
         }
-        linear::solve(&mut columns, n, &mut rates)?;
+        linear::solve(&mut columns, &mut rates)?;
         let room = |k: usize| state.active[k].amount / rates[k];
         let leaving = (0..n)
             .filter(|&k| rates[k] > 1e-14)

@@ -215,13 +215,13 @@ impl<'a> Walker<'a> {
         }
     }
 
-    /// The lower end of a stretch; what has just come in, after the first `count` phases, has no say in
+    /// The lower end of a stretch and the slope there; what has just come in, after the first `count` phases, has no say in
     /// its slope.
-    pub(super) fn lower_end(&mut self, state: &State, count: usize, pace: Pace) -> End {
+    fn lower_end(&mut self, state: &State, count: usize, pace: Pace) -> (End, Option<Slope>) {
         let mut own = state.clone();
         own.active.truncate(count);
         let slope = self.solver.slope(&own, pace);
-        self.end(&own, slope.as_ref())
+        (self.end(&own, slope.as_ref()), slope)
     }
 
     /// A melt hot enough that nothing but one liquid is there.
@@ -321,6 +321,7 @@ impl<'a> Walker<'a> {
                     self.relax_all(&mut state);
                     continue;
                 }
+                (walk.slope, walk.earlier) = (None, None);
                 state = self.leap(&state, &mut walk).ok_or(fault)?;
                 mark = Mark::of(&walk.path, walk.first.as_ref(), &state);
             }
@@ -346,17 +347,24 @@ impl<'a> Walker<'a> {
         if molten {
             pace.kelvin = self.drop_to_first(state).min(2.0 * mark.every_k);
         }
-        let slope = (self.solver.slope(state, pace)).ok_or(stuck(state, 0))?;
-        let (next, change) = self.step(state, &slope, pace)?;
+        let known = walk.slope.take();
+        let earlier = known.as_ref().and_then(|_| walk.earlier.take());
+        let slope = known.or_else(|| self.solver.slope(state, pace));
+        let slope = slope.ok_or(stuck(state, 0))?;
+        let step = self.step(state, &slope, earlier.as_ref(), pace)?;
+        let changed = step.change.is_some();
         if !molten {
-            let lower = self.lower_end(&next, state.active.len(), pace);
             let upper = self.end(state, Some(&slope));
+            let lower = step.lower;
             walk.path.stretches.push(Stretch { upper, lower });
+            if !changed {
+                walk.slope = step.slope;
+                walk.earlier = Some((step.length, slope));
+            }
         }
-        *state = next;
-        let changed = change.is_some();
+        *state = step.to;
         let mut first = false;
-        if let Some(change) = change {
+        if let Some(change) = step.change {
             if let Happens::Enters(k) = change
                 && walk.first.is_none()
                 && state.active[k].phase != LIQUID
@@ -494,14 +502,21 @@ impl<'a> Walker<'a> {
         &mut self,
         state: &State,
         slope: &Slope,
+        earlier: Option<&(f64, Slope)>,
         pace: Pace,
-    ) -> Result<(State, Option<Happens>), Stuck> {
+    ) -> Result<Stage, Stuck> {
         let mut h = first_length(state, slope).min(2.0 * self.last);
         let mut last = stuck(state, 0);
         for halvings in 0..40 {
             last.iterations = halvings;
-            let mut trial = moved(state, slope, h);
-            let hold = hold_for(state, slope, pace, h);
+            // The slope of the middle, as far as the step before tells of it.
+            let ahead = earlier.map(|(length, before)| {
+                let more = 0.5 * h / length;
+                slope.clone().scaled(1.0 + more).plus(-more, before)
+            });
+            let ahead = ahead.as_ref().unwrap_or(slope);
+            let mut trial = moved(state, ahead, h);
+            let hold = hold_for(state, ahead, pace, h);
             match self.solver.equilibrate(&mut trial, hold) {
                 Err(fault) => last = fault,
                 Ok(()) if trial.t_k > state.t_k + 1e-6 => {}
@@ -513,13 +528,20 @@ impl<'a> Walker<'a> {
                     } else {
                         self.first_change(state, &trial, &happens)
                     };
-                    if let Some(found) = found {
-                        if h > 0.05 && self.bends_much(state, slope, &found.0, pace) {
+                    if let Some((to, change)) = found {
+                        let (lower, end) = self.lower_end(&to, state.active.len(), pace);
+                        if h > 0.05 && self.bends_much(state, slope, lower) {
                             h *= 0.4;
                             continue;
                         }
-                        self.last = if found.1.is_some() { 1.0 } else { h };
-                        return Ok(found);
+                        self.last = if change.is_some() { 1.0 } else { h };
+                        return Ok(Stage {
+                            to,
+                            change,
+                            length: h,
+                            lower,
+                            slope: end,
+                        });
                     }
                 }
             }
@@ -529,10 +551,9 @@ impl<'a> Walker<'a> {
     }
 
     /// Whether the slope of the liquid share changes so much over a step that a cubic would not do.
-    fn bends_much(&mut self, from: &State, slope: &Slope, to: &State, pace: Pace) -> bool {
-        let a = self.share_slope(from, slope);
-        let b = self.lower_end(to, from.active.len(), pace).slope;
-        let fall = self.liquid_share(from) - self.liquid_share(to);
+    fn bends_much(&self, from: &State, slope: &Slope, lower: End) -> bool {
+        let (a, b) = (self.share_slope(from, slope), lower.slope);
+        let fall = self.liquid_share(from) - lower.liquid;
         fall > 0.01 && (a > 1.8 * b || b > 1.8 * a)
     }
 
@@ -621,7 +642,7 @@ impl<'a> Walker<'a> {
         for i in 0..n {
             rates[i] /= self.solver.z[i].max(1e-30);
         }
-        linear::solve(&mut matrix, n, &mut rates)?;
+        linear::solve(&mut matrix, &mut rates)?;
         let mut extent = f64::INFINITY;
         for (rate, &k) in rates.iter().zip(&others) {
             if *rate < 0.0 {
@@ -661,12 +682,25 @@ impl<'a> Walker<'a> {
 #[derive(Clone, Debug, Default)]
 struct Descent {
     path: Path,
+    /// At the end of the last step, and that at its beginning with its length, if nothing has changed.
+    slope: Option<Slope>,
+    earlier: Option<(f64, Slope)>,
     /// With the first crystal.
     first: Option<State>,
 }
 
+/// A step: where it ends, the change met there, and the way at its end as yet without that change.
+struct Stage {
+    to: State,
+    change: Option<Happens>,
+    length: f64,
+    lower: End,
+    slope: Option<Slope>,
+}
+
 impl Descent {
     fn back_to(&mut self, mark: &Mark) {
+        (self.slope, self.earlier) = (None, None);
         self.path.stretches.truncate(mark.stretches);
         self.path.changes.truncate(mark.changes);
         self.first.clone_from(&mark.first);
@@ -860,7 +894,8 @@ mod tests {
                 pace.kelvin = walker.drop_to_first(&state);
             }
             let slope = walker.solver.slope(&state, pace).unwrap();
-            let (next, change) = walker.step(&state, &slope, pace).unwrap();
+            let step = walker.step(&state, &slope, None, pace).unwrap();
+            let (next, change) = (step.to, step.change);
             if next.t_k < down_to_k {
                 let mut last = state.clone();
                 let hold = Hold::Temperature(down_to_k);

@@ -97,6 +97,15 @@ impl Local {
 }
 
 impl AtT {
+    /// d(G/RT)/dT of each member alone.
+    pub(super) fn members_per_k(&self, t_k: f64) -> Vector {
+        let mut per_k = [0.0; N];
+        for (per_k, (g, g_t)) in per_k.iter_mut().zip(&self.unary) {
+            *per_k = (g_t - g / t_k) / self.rt;
+        }
+        per_k
+    }
+
     /// Pairs of members that attract each other so strongly that they may part from the others.
     pub(super) fn attracted<'a>(
         &'a self,
@@ -120,11 +129,16 @@ impl Model {
     /// Prepares the model for a temperature.
     pub(super) fn prepare(&self, powers: &Powers, t_k: f64, at: &mut AtT) {
         at.rt = R * t_k;
-        at.unary.clear();
         match self {
-            Model::Compound(c) => at.unary.push(c.g.at(powers)),
+            Model::Compound(c) => {
+                at.unary.clear();
+                at.unary.push(c.g.at(powers));
+            }
             Model::Solution(s) => {
-                at.unary.extend(s.unary.iter().map(|g| g.at(powers)));
+                at.unary.resize(s.unary.len(), (0.0, 0.0));
+                for (at, g) in at.unary.iter_mut().zip(&s.unary) {
+                    *at = g.at(powers);
+                }
                 at.pairs.resize(s.pairs.len(), [(0.0, 0.0); 4]);
                 for (at, pair) in at.pairs.iter_mut().zip(&s.pairs) {
                     for (at, abc) in at.iter_mut().zip(&pair.abc).take(pair.orders) {

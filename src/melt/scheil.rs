@@ -359,22 +359,8 @@ impl Walker<'_> {
         let k2 = self.solver.freezing(&moved(state, k1, 0.5 * h), pace)?;
         let k3 = self.solver.freezing(&moved(state, &k2, 0.5 * h), pace)?;
         let k4 = self.solver.freezing(&moved(state, &k3, h), pace)?;
-        let mean = |f: &dyn Fn(&Slope) -> f64| (f(k1) + 2.0 * f(&k2) + 2.0 * f(&k3) + f(&k4)) / 6.0;
-        let mut slope = Slope {
-            t_k: mean(&|k| k.t_k),
-            ..Slope::default()
-        };
-        for i in 0..N {
-            slope.mu[i] = mean(&|k| k.mu[i]);
-        }
-        for p in 0..state.active.len() {
-            slope.amount.push(mean(&|k| k.amount[p]));
-            let mut ln_x = [0.0; N];
-            for (i, rate) in ln_x.iter_mut().enumerate() {
-                *rate = mean(&|k| k.ln_x[p][i]);
-            }
-            slope.ln_x.push(ln_x);
-        }
+        let sum = k1.clone().plus(2.0, &k2).plus(2.0, &k3).plus(1.0, &k4);
+        let slope = sum.scaled(1.0 / 6.0);
         let mut next = moved(state, &slope, h);
         for node in &mut next.active {
             if node.phase != LIQUID {
@@ -549,14 +535,14 @@ fn frozen_at_once(mut path: Path, t_k: f64, left: f64) -> Path {
     path
 }
 
-/// Eight kelvins, or three tenths of the liquid that is left.
+/// Ten kelvins, or three tenths of the liquid that is left.
 fn pace(state: &State) -> Pace {
     let liquid: f64 = (state.active.iter())
         .filter(|node| node.phase == LIQUID)
         .map(|node| node.amount)
         .sum();
     Pace {
-        kelvin: 8.0,
+        kelvin: 10.0,
         liquid: 0.3 * liquid.max(1e-12),
         frozen: true,
     }

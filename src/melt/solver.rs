@@ -44,8 +44,9 @@ pub(super) struct Afar {
     above: f64,
     t_k: f64,
     mu: Vector,
-    /// d(G/RT)/dT.
+    /// d(G/RT)/dT, of it and of each of its members alone.
     per_k: f64,
+    of_member: Vector,
 }
 
 /// Temperature, plane, the phases on it and those above it.
@@ -87,6 +88,23 @@ impl Slope {
         }
         for amount in &mut self.amount {
             *amount *= by;
+        }
+        self
+    }
+
+    /// This way and so many times another one.
+    pub(super) fn plus(mut self, times: f64, other: &Slope) -> Self {
+        self.t_k += times * other.t_k;
+        for (mu, more) in self.mu.iter_mut().zip(&other.mu) {
+            *mu += times * more;
+        }
+        for (ln_x, more) in self.ln_x.iter_mut().zip(&other.ln_x) {
+            for (x, more) in ln_x.iter_mut().zip(more) {
+                *x += times * more;
+            }
+        }
+        for (amount, more) in self.amount.iter_mut().zip(&other.amount) {
+            *amount += times * more;
         }
         self
     }
@@ -140,9 +158,11 @@ const ONE: f64 = 0.01;
 /// A lowest point with more of a member than this watches its corner.
 const WATCHED: f64 = 0.6;
 /// A phase so far above the plane (over RT) need not be looked at again before most of that may be gone,
-const FAR: f64 = 0.1;
+const FAR: f64 = 0.02;
 /// or so many kelvins are.
-const FAR_K: f64 = 12.0;
+const FAR_K: f64 = 15.0;
+/// What the interaction over RT may change (a heat of mixing of 5 kJ/mol at 450 K).
+const SLACK_PER_K: f64 = 3e-3;
 /// A smaller mole fraction cannot be told from none.
 const TINY: f64 = 1e-250;
 
@@ -274,8 +294,7 @@ impl<'a> Solver<'a> {
             }
             self.bend_all(&state.active, state.t_k).ok_or(stuck)?;
             self.balances(state, n, p, hold);
-            let size = n + p + 1;
-            linear::solve(&mut self.matrix, size, &mut self.rhs).ok_or(stuck)?;
+            linear::solve(&mut self.matrix, &mut self.rhs).ok_or(stuck)?;
             let dt = self.rhs[n + p].clamp(-60.0, 60.0);
             residual = dt.abs() / 10.0;
             for (k, node) in state.active.iter_mut().enumerate() {
@@ -396,7 +415,7 @@ impl<'a> Solver<'a> {
         }
         self.matrix[last + n + p] = -1.0 / pace.kelvin;
         self.rhs[n + p] = 1.0;
-        linear::solve(&mut self.matrix, size, &mut self.rhs)?;
+        linear::solve(&mut self.matrix, &mut self.rhs)?;
         let mut slope = Slope {
             t_k: self.rhs[n + p],
             ..Slope::default()
@@ -420,37 +439,42 @@ impl<'a> Solver<'a> {
 
     /// Keeps an idle phase at its lowest point above the plane. One that lies far above is left where it
     /// is as long as no composition of it can have come near. True if it was moved.
+    ///
+    /// At a composition y the distance changes by `Σ yᵢ (cᵢ ΔT − Δμᵢ)`, cᵢ = d(Gᵢ/RT)/dT, and by what the
+    /// interaction changes with T; that is no less than the least of the brackets.
     pub(super) fn watch(&mut self, node: &mut Node, state: &State) -> bool {
         if let Some(afar) = &node.afar {
             let kelvins = state.t_k - afar.t_k;
             let full = self.composition(node);
-            let (mut here, mut nearest) = (afar.per_k * kelvins, 0.0_f64);
+            let mut here = afar.per_k * kelvins;
             for i in 0..self.system.n() {
-                let nearer = state.mu[i] - afar.mu[i];
-                here -= full[i] * nearer;
-                nearest = nearest.min(afar.per_k * kelvins - nearer);
+                here -= full[i] * (state.mu[i] - afar.mu[i]);
             }
-            if self.members(node.phase).is_empty() {
-                nearest = here;
-            }
-            if nearest > -0.6 * afar.above && kelvins.abs() < FAR_K {
+            let members = self.members(node.phase);
+            let brackets = members.iter().zip(&afar.of_member);
+            let least = brackets
+                .map(|(&i, c)| c * kelvins - (state.mu[i] - afar.mu[i]))
+                .fold(if members.is_empty() { here } else { 0.0 }, f64::min);
+            if least - SLACK_PER_K * kelvins.abs() > -0.8 * afar.above && kelvins.abs() < FAR_K {
                 node.above = afar.above + here;
                 return false;
             }
         }
         self.relax(node, state, 60);
-        node.afar = None;
-        if node.above > FAR {
-            let model = &self.system.phases[node.phase].model;
-            let (g, g_t) = model.energy(&self.prepared[node.phase].1, &node.x);
-            node.afar = Some(Afar {
-                above: node.above,
-                t_k: state.t_k,
-                mu: state.mu,
-                per_k: g_t - g / state.t_k,
-            });
-        }
+        node.afar = (node.above > FAR).then(|| self.afar(node, state));
         true
+    }
+
+    fn afar(&self, node: &Node, state: &State) -> Afar {
+        let at = &self.prepared[node.phase].1;
+        let (g, g_t) = self.system.phases[node.phase].model.energy(at, &node.x);
+        Afar {
+            above: node.above,
+            t_k: state.t_k,
+            mu: state.mu,
+            per_k: g_t - g / state.t_k,
+            of_member: at.members_per_k(state.t_k),
+        }
     }
 
     /// Moves an idle phase toward its lowest point above the plane; tells how far above it lies.
@@ -511,11 +535,13 @@ impl<'a> Solver<'a> {
             let shift = node.shift(&step, m, if left { reach.max(1.5) } else { reach });
             let first_order: f64 = (0..m).map(|a| pull[a] * (node.x[a] - before[a])).sum();
             enough = above - 0.05 * first_order.max(0.0);
-            if shift < 0.02 {
+            if shift < 0.05 {
                 // Near the lowest point the rest of the way is known to third order.
                 node.above = above - 0.5 * gain;
             }
-            if shift < 2e-3 || shift < 0.5 && near(&node.x[..m], known) {
+            // Far above, the lowest point itself is no matter.
+            let enough_known = shift < if node.above > FAR { 0.05 } else { 2e-3 };
+            if enough_known || shift < 0.5 && near(&node.x[..m], known) {
                 break;
             }
         }

@@ -84,6 +84,28 @@ fn tin_on_a_pad_takes_up_copper_and_survives_less() {
     assert!(!text.contains("copper"), "{text}");
 }
 
+/// A joint that stood before the job was named as its spool: it lies on its pad just the same. Not where the
+/// job says that it was never melted, or pins what it melts at.
+#[test]
+fn a_standing_joint_has_taken_up_copper_before() {
+    let survival = |more: &str, pins: &str| {
+        let job = format!(
+            "job: old rim\n{pins}joints:\n  - {{id: rim, alloy: Sn96.5Ag3.5, mg: 0.5{more}}}\nsteps:\n  - {{id: warm, do: preheat, tool: plate, peak_c: 50}}\n"
+        );
+        let told = checked(&job, false).contains("rim: may take up 1.0 % of copper");
+        let survival = answer(&job)["steps"][0]["sees"][0]["survival_c"].as_f64();
+        (survival.expect("known"), told)
+    };
+    let (found, told) = survival("", "");
+    assert!((found - 215.0).abs() <= 0.5 && told, "{found}");
+    assert_eq!(survival(", state: as_bought", ""), (219.0, false));
+    assert_eq!(survival(&finish("Ni", 5.0), ""), (219.0, false));
+    assert_eq!(
+        survival("", "readings: {Sn96.5Ag3.5: [221, 221]}\n"),
+        (221.0, false)
+    );
+}
+
 /// Copper only ever costs; and where it costs more than the uncertainty of the alloy without anybody having
 /// stated a copper pad, it is counted all the same.
 #[test]

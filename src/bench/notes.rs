@@ -14,7 +14,7 @@ use super::prepare::Prepared;
 use super::rules;
 use super::setting::Setting;
 use super::settle::settle;
-use super::state::Bench;
+use super::state::{Bench, layers_at_start};
 use super::verdict::Verdict;
 
 /// Tip temperature below which solderable enamel stays on the wire: 370 °C (winding wire makers'
@@ -58,6 +58,10 @@ pub fn add(
         if melts && bench.joints[sight.joint.0].covered {
             notes.push(Note::UnderMask(sight.joint));
         }
+        let (at_start, taken) = layers_at_start(setting, sight.joint);
+        let as_it_was = at_start == bench.joints[sight.joint.0].layers;
+        let taken = taken.filter(|_| as_it_was);
+        notes.extend(taken.map(|taken| Note::CopperTaken(sight.joint, taken)));
         let part = bench.joints[sight.joint.0].part;
         notes.extend(
             part.filter(|part| melts && rules::falls(setting, *part))

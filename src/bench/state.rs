@@ -7,6 +7,7 @@ use crate::job::{Deposit, GuardIx, GuardKind, Job, JointIx, PartIx, Start, Work,
 use crate::melt::{Contact, History, Layer};
 use crate::quantity::Mass;
 
+use super::copper::{self, TakenUp};
 use super::setting::Setting;
 
 /// All that matters for what later steps do and meet.
@@ -102,16 +103,8 @@ fn joint_at_start(setting: &Setting, at: JointIx) -> JointNow {
     let job = setting.job();
     let joint = &job.joints[at.0];
     let part = job.parts.iter().position(|part| part.on == Some(at));
-    let mut layers: Vec<Layer> = joint
-        .each
-        .iter()
-        .map(|deposit| layer_of(setting, deposit))
-        .collect();
-    let balls = part.and_then(|p| job.parts[p].balls.as_ref());
-    if let Some(balls) = balls {
-        layers.push(setting.ball(balls, History::Frozen));
-    }
     let standing = joint.start == Start::Standing || part.is_some();
+    let (layers, _) = layers_at_start(setting, at);
     JointNow {
         standing,
         contact: Contact::Layers,
@@ -123,6 +116,36 @@ fn joint_at_start(setting: &Setting, at: JointIx) -> JointNow {
         closed: false,
         was_molten: false,
     }
+}
+
+/// The metal of a joint before the first step. What was frozen on its pad was named as the spool was: it
+/// has taken up what it could of copper.
+pub(super) fn layers_at_start(setting: &Setting, at: JointIx) -> (Vec<Layer>, Option<TakenUp>) {
+    let job = setting.job();
+    let joint = &job.joints[at.0];
+    let mut layers: Vec<Layer> = joint
+        .each
+        .iter()
+        .map(|deposit| layer_of(setting, deposit))
+        .collect();
+    let part = job.parts.iter().find(|part| part.on == Some(at));
+    if let Some(balls) = part.and_then(|part| part.balls.as_ref()) {
+        layers.push(setting.ball(balls, History::Frozen));
+    }
+    let standing = joint.start == Start::Standing || part.is_some();
+    let lowest = layers
+        .first()
+        .filter(|layer| layer.history == History::Frozen);
+    let peak = lowest
+        .filter(|layer| standing && !layer.unknown)
+        .and_then(|layer| {
+            setting
+                .melt(std::slice::from_ref(layer), Contact::Layers)
+                .flow_point
+        })
+        .map(|flow| flow + job.want.superheat);
+    let taken = peak.and_then(|peak| copper::take_up(setting, at, &mut layers, peak));
+    (layers, taken)
 }
 
 fn layer_of(setting: &Setting, deposit: &Deposit) -> Layer {

@@ -352,7 +352,7 @@ fn notes(job: &Job, step: &CheckedStep, say: Say, told: &mut Vec<Note>) -> Vec<S
             Note::SmallGap(joint, gap) => {
                 gaps.push(format!("{} {}", names.joint(*joint), say.dt(*gap)));
             }
-            Note::Moisture(_) if told.contains(note) => {}
+            Note::Moisture(_) | Note::CopperTaken(..) if told.contains(note) => {}
             note => lines.push(names.note(say, note)),
         }
         told.push(note.clone());

@@ -82,3 +82,25 @@ proptest! {
         }
     }
 }
+
+/// Where this one's last traces freeze, an equilibrium found from nothing held a hundred thousand times
+/// too much liquid, and the walk went on from it.
+#[test]
+fn no_liquid_comes_out_of_nothing() {
+    let composition = Composition::from_parts(&[
+        (Element::Ag, 0.197_559_999_193_260_56),
+        (Element::Au, 2.476_485_475_687_77e-7),
+        (Element::Cu, 0.291_397_688_546_867_15),
+        (Element::Sb, 0.000_118_848_144_612_271_25),
+        (Element::Zn, 0.510_923_216_466_712_5),
+    ])
+    .unwrap();
+    // It may give up and say where; it may not say that a trace is all of the joint.
+    match curve(&composition) {
+        Ok(curve) => {
+            let (_, share) = curve.trace_melt.unwrap();
+            assert!(share.fraction() < 1e-3, "{}", share.fraction());
+        }
+        Err(fault) => assert!(matches!(fault, CurveFault::NotConverged { .. }), "{fault}"),
+    }
+}

@@ -12,6 +12,8 @@ use super::solver::{Hold, LIQUID, Node, Solver, State};
 
 /// A composition this far below the plane (over RT) still comes in.
 const BELOW: f64 = -1e-9;
+/// An element may be out by this part of all there is.
+const KEPT: f64 = 1e-6;
 /// Less than this (over RT) is no matter.
 const NEAR: f64 = -1e-5;
 /// In each, every composition known may come in once.
@@ -45,6 +47,21 @@ impl Solver<'_> {
             .iter()
             .all(|node| node.above > NEAR)
             .then_some(state)
+    }
+
+    /// The same, if it holds as much of every element as there is: amounts below nought are cut off on
+    /// the way, and what a walk goes on from must not have made liquid out of nothing.
+    pub(super) fn balanced(&mut self, t_k: f64, known: &[&Node]) -> Option<State> {
+        let state = self.lowest(t_k, known)?;
+        let mut over = self.z.map(|z| -z);
+        for node in &state.active {
+            for (over, x) in over.iter_mut().zip(self.composition(node)) {
+                *over += node.amount * x;
+            }
+        }
+        let total: f64 = self.z.iter().sum();
+        let kept = over.iter().all(|over| over.abs() < KEPT * total);
+        kept.then_some(state)
     }
 
     /// Every element a liquid of its own.

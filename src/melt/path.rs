@@ -215,8 +215,8 @@ impl<'a> Walker<'a> {
         }
     }
 
-    /// The lower end of a stretch and the slope there; what has just come in, after the first `count` phases, has no say in
-    /// its slope.
+    /// The lower end of a stretch and the slope there; what has just come in, after the first `count`
+    /// phases, has no say in its slope.
     fn lower_end(&mut self, state: &State, count: usize, pace: Pace) -> (End, Option<Slope>) {
         let mut own = state.clone();
         own.active.truncate(count);
@@ -443,7 +443,7 @@ impl<'a> Walker<'a> {
         Some(next)
     }
 
-    /// The equilibrium a little below, by way of [`Solver::lowest`]; if that is not `alive`, the first
+    /// The equilibrium a little below, by way of [`Solver::balanced`]; if that is not `alive`, the first
     /// below which it is not, to a thousandth of a kelvin.
     pub(super) fn below(
         &mut self,
@@ -455,8 +455,8 @@ impl<'a> Walker<'a> {
         let longer = 1.5_f64.powi(self.leaps.min(5));
         for step_k in LEAPS_K {
             let t_k = state.t_k - longer * step_k;
-            found = self.solver.lowest(t_k, &known);
-            found = found.or_else(|| self.solver.lowest(t_k, &[]));
+            found = self.solver.balanced(t_k, &known);
+            found = found.or_else(|| self.solver.balanced(t_k, &[]));
             if found.is_some() {
                 break;
             }
@@ -468,7 +468,7 @@ impl<'a> Walker<'a> {
         }
         let mut high_k = state.t_k;
         while high_k - found.t_k > 1e-3 {
-            let middle = self.solver.lowest(0.5 * (high_k + found.t_k), &known)?;
+            let middle = (self.solver).balanced(0.5 * (high_k + found.t_k), &known)?;
             if alive(self, &middle) {
                 high_k = middle.t_k;
             } else {
@@ -554,7 +554,8 @@ impl<'a> Walker<'a> {
     fn bends_much(&self, from: &State, slope: &Slope, lower: End) -> bool {
         let (a, b) = (self.share_slope(from, slope), lower.slope);
         let fall = self.liquid_share(from) - lower.liquid;
-        fall > 0.01 && (a > 1.8 * b || b > 1.8 * a)
+        // A cubic kept from overshooting has no lowest point: where liquid shrinks on heating, short steps.
+        a * b < 0.0 || fall > 0.01 && (a > 1.8 * b || b > 1.8 * a)
     }
 
     /// Solves for every change that a trial step passed and takes the first, the hottest.

@@ -10,11 +10,15 @@ use meltstair::job::Hang;
 use meltstair::melt::{Contact, Doubt, History, Layer, MeltBook, NoReadings, Pin};
 use meltstair::quantity::{Area, Celsius, Length, Mass};
 
-/// What the program prints, to both streams, and its exit code.
 fn said(args: &[&str]) -> (u8, String) {
+    said_in(160, args)
+}
+
+/// What the program prints in so many columns, to both streams, and its exit code.
+pub(crate) fn said_in(width: usize, args: &[&str]) -> (u8, String) {
     let all = std::iter::once("meltstair").chain(args.iter().copied());
     let around = Around {
-        width: 160,
+        width,
         own_alloys: None,
         score: None,
     };

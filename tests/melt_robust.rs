@@ -2,6 +2,7 @@
 
 use meltstair::alloy::{Composition, Element};
 use meltstair::melt::{CurveFault, History, curve};
+use meltstair::quantity::Share;
 use proptest::prelude::*;
 
 fn covered() -> Vec<Element> {
@@ -22,8 +23,9 @@ fn blend(of: Vec<Element>) -> impl Strategy<Value = Composition> {
     })
 }
 
-/// Order of the temperatures and of the shares. A share may step back on heating only at a reaction
-/// that uses up liquid on heating, which is told among the reactions.
+/// Order of the temperatures and of the shares. The share as frozen may step back on heating by rounding
+/// alone; that in equilibrium does so where tin or silver takes up liquid (`melt_reference`), and is only asked
+/// to be a number here. One that does not converge says where: how many do is another test.
 fn is_sound(composition: &Composition) -> Result<(), TestCaseError> {
     let curve = match curve(composition) {
         Ok(curve) => curve,
@@ -99,8 +101,83 @@ fn no_liquid_comes_out_of_nothing() {
     match curve(&composition) {
         Ok(curve) => {
             let (_, share) = curve.trace_melt.unwrap();
-            assert!(share.fraction() < 1e-3, "{}", share.fraction());
+            assert!(share.fraction() < 4e-4, "{}", share.fraction());
         }
         Err(fault) => assert!(matches!(fault, CurveFault::NotConverged { .. }), "{fault}"),
     }
+}
+
+/// What is left at the last reaction is no more than was there just above it: once it was, by 1.08e-5 of the
+/// joint, where the rest had been put back into equilibrium in between.
+#[test]
+fn the_last_liquid_is_no_more_than_was_there() {
+    use Element::{Bi, Cu, In, Zn};
+    let parts = [(In, 45.47), (Bi, 43.21), (Cu, 6.82), (Zn, 4.51)];
+    is_sound(&Composition::from_parts(&parts).unwrap()).unwrap();
+}
+
+/// The first crystal forms where the lowest Gibbs energy says, also where the walk was stuck in the melt near a
+/// gap of the liquid. Source: pycalphad 0.11.2 on the same data, start grids of 200 and 500, both within
+/// 0.05 K; the tolerance is that of all such comparisons.
+#[test]
+fn the_first_crystal_near_a_gap_of_the_liquid() {
+    use Element::{Ag, Au, Bi, Cu, In, Sb, Sn, Zn};
+    for (parts, want) in [
+        (
+            vec![
+                (Ag, 27.45),
+                (Au, 13.02),
+                (Bi, 27.7),
+                (Cu, 12.08),
+                (Zn, 19.76),
+            ],
+            657.316,
+        ),
+        (
+            vec![
+                (Au, 11.52),
+                (In, 22.65),
+                (Sb, 4.23),
+                (Sn, 30.16),
+                (Zn, 31.43),
+            ],
+            355.453,
+        ),
+    ] {
+        let composition = Composition::from_parts(&parts).unwrap();
+        let got = curve(&composition).unwrap().liquidus.degrees();
+        assert!(
+            (got - want).abs() < 0.1,
+            "{composition}: {got}, want {want}"
+        );
+    }
+}
+
+/// Counted were none given up, and one out of order; another machine's rounding may tip one or two more.
+const MOST: usize = 3;
+/// A walk that ends with less is out of liquid: the equilibrium, which stops at so much, need not end higher.
+const NO_LIQUID: f64 = 1e-6;
+
+/// Of a thousand blends of any elements, the same on every run, hardly any does not converge, and in hardly any
+/// does the Scheil walk end above the equilibrium solidus, of which the book then takes the lower.
+#[test]
+fn hardly_any_blend_is_given_up() {
+    use proptest::strategy::ValueTree;
+    let mut runner = proptest::test_runner::TestRunner::deterministic();
+    let (mut given_up, mut out_of_order) = (Vec::new(), Vec::new());
+    for _ in 0..1000 {
+        let composition = blend(covered()).new_tree(&mut runner).unwrap().current();
+        match curve(&composition) {
+            Ok(curve) => {
+                let (end, left) = (curve.trace_melt).unwrap_or((curve.first_melt, Share::ALL));
+                let comparable = left.fraction() > NO_LIQUID;
+                if comparable && end.degrees() > curve.solidus.degrees() + 0.005 {
+                    out_of_order.push(format!("{composition}: {end} above {}", curve.solidus));
+                }
+            }
+            Err(fault) => given_up.push(format!("{composition}: {fault}")),
+        }
+    }
+    assert!(given_up.len() <= MOST, "{}", given_up.join("\n"));
+    assert!(out_of_order.len() <= MOST, "{}", out_of_order.join("\n"));
 }

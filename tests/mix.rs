@@ -1,22 +1,12 @@
 //! What `mix` says, as a technician asks it. Masses and shares are worked out beside the values.
 
-use std::ffi::OsString;
-
-use meltstair::cli::{Around, run};
 use serde_json::Value;
+
+use crate::acceptance_said::said_in;
 
 /// Exit code, and what stands on both streams.
 fn said(args: &[&str]) -> (u8, String) {
-    let all = ["meltstair", "mix"].iter().chain(args);
-    let around = Around {
-        width: 100,
-        own_alloys: None,
-        score: None,
-    };
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let code = run(all.map(OsString::from), &around, &mut out, &mut err);
-    out.extend(err);
-    (code, String::from_utf8(out).expect("text"))
+    said_in(100, &[&["mix"], args].concat())
 }
 
 fn text(args: &[&str]) -> String {

@@ -23,8 +23,14 @@ const ONE: [f64; 2] = [0.12, 0.02];
 
 impl Solver<'_> {
     /// The equilibrium at a temperature, whatever was there before; what is known of another
-    /// temperature shortens the way.
+    /// temperature shortens the way. It holds as much of every element as there is: amounts below nought
+    /// are cut off on the way, and what a walk goes on from must not have made liquid out of nothing.
     pub(super) fn lowest(&mut self, t_k: f64, known: &[&Node]) -> Option<State> {
+        self.cheapest(t_k, known)
+            .filter(|state| self.adds_up(state))
+    }
+
+    fn cheapest(&mut self, t_k: f64, known: &[&Node]) -> Option<State> {
         let mut state = self.all_apart(t_k)?;
         state.idle = known.iter().copied().cloned().collect();
         for round in 1..=MOST_ROUNDS {
@@ -49,10 +55,7 @@ impl Solver<'_> {
             .then_some(state)
     }
 
-    /// The same, if it holds as much of every element as there is: amounts below nought are cut off on
-    /// the way, and what a walk goes on from must not have made liquid out of nothing.
-    pub(super) fn balanced(&mut self, t_k: f64, known: &[&Node]) -> Option<State> {
-        let state = self.lowest(t_k, known)?;
+    fn adds_up(&self, state: &State) -> bool {
         let mut over = self.z.map(|z| -z);
         for node in &state.active {
             for (over, x) in over.iter_mut().zip(self.composition(node)) {
@@ -60,8 +63,7 @@ impl Solver<'_> {
             }
         }
         let total: f64 = self.z.iter().sum();
-        let kept = over.iter().all(|over| over.abs() < KEPT * total);
-        kept.then_some(state)
+        over.iter().all(|over| over.abs() < KEPT * total)
     }
 
     /// Every element a liquid of its own.

@@ -401,11 +401,16 @@ impl<'a> Walker<'a> {
         Ok(())
     }
 
-    /// Where a walk is stuck: the equilibrium a little below, found from nothing. Liquid that goes in
-    /// between is followed to a thousandth of a kelvin.
+    /// Where a walk is stuck: the equilibrium a little below, found from nothing. A first crystal that
+    /// forms in between, and liquid that goes, are followed to a thousandth of a kelvin.
     fn leap(&mut self, state: &State, walk: &mut Descent) -> Option<State> {
+        let in_the_melt = walk.first.is_none();
         let next = self.below(state, |walker, found| {
-            walker.liquid_share(found) >= NO_LIQUID
+            if in_the_melt {
+                found.active.iter().all(|node| node.phase == LIQUID)
+            } else {
+                walker.liquid_share(found) >= NO_LIQUID
+            }
         })?;
         let crystals = |state: &State| -> Vec<(usize, Vector)> {
             (state.active.iter())
@@ -419,13 +424,13 @@ impl<'a> Walker<'a> {
             of.iter().filter(|one| !known(one.0)).copied().collect()
         };
         let (left, stays) = (self.liquid_share(state), self.liquid_share(&next));
-        if walk.first.is_none() && !after.is_empty() {
-            walk.path.liquidus_k = state.t_k;
-            let mut first = state.clone();
+        if in_the_melt && !after.is_empty() {
+            walk.path.liquidus_k = next.t_k;
+            let mut first = next.clone();
             self.reseed(&mut first);
             walk.first = Some(first);
         }
-        if walk.first.is_some() {
+        if !in_the_melt {
             let (upper, mut lower) = (self.end(state, None), self.end(&next, None));
             lower.liquid = if stays < NO_LIQUID { left } else { stays };
             walk.path.stretches.push(Stretch { upper, lower });
@@ -443,7 +448,7 @@ impl<'a> Walker<'a> {
         Some(next)
     }
 
-    /// The equilibrium a little below, by way of [`Solver::balanced`]; if that is not `alive`, the first
+    /// The equilibrium a little below, by way of [`Solver::lowest`]; if that is not `alive`, the first
     /// below which it is not, to a thousandth of a kelvin.
     pub(super) fn below(
         &mut self,
@@ -455,8 +460,8 @@ impl<'a> Walker<'a> {
         let longer = 1.5_f64.powi(self.leaps.min(5));
         for step_k in LEAPS_K {
             let t_k = state.t_k - longer * step_k;
-            found = self.solver.balanced(t_k, &known);
-            found = found.or_else(|| self.solver.balanced(t_k, &[]));
+            found = self.solver.lowest(t_k, &known);
+            found = found.or_else(|| self.solver.lowest(t_k, &[]));
             if found.is_some() {
                 break;
             }
@@ -468,7 +473,7 @@ impl<'a> Walker<'a> {
         }
         let mut high_k = state.t_k;
         while high_k - found.t_k > 1e-3 {
-            let middle = (self.solver).balanced(0.5 * (high_k + found.t_k), &known)?;
+            let middle = (self.solver).lowest(0.5 * (high_k + found.t_k), &known)?;
             if alive(self, &middle) {
                 high_k = middle.t_k;
             } else {
@@ -505,7 +510,7 @@ impl<'a> Walker<'a> {
         earlier: Option<&(f64, Slope)>,
         pace: Pace,
     ) -> Result<Stage, Stuck> {
-        let mut h = first_length(state, slope).min(2.0 * self.last);
+        let mut h = longest(state, slope).min(2.0 * self.last);
         let mut last = stuck(state, 0);
         for halvings in 0..40 {
             last.iterations = halvings;
@@ -807,8 +812,8 @@ fn violations(trial: &State) -> Vec<Happens> {
     gone.chain(new).collect()
 }
 
-/// A whole unit of path, less where the liquid would run out on the way.
-fn first_length(state: &State, slope: &Slope) -> f64 {
+/// A whole unit of path, less where a composition moves fast.
+pub(super) fn longest(state: &State, slope: &Slope) -> f64 {
     let mut h = 1.0_f64;
     for (k, node) in state.active.iter().enumerate() {
         for (x, rate) in node.x.iter().zip(&slope.ln_x[k]) {
@@ -956,6 +961,53 @@ mod tests {
         // 0.05 J/mol for the temperature, which the row gives to 0.01 K.
         let entropy_of_rounding = 0.005 * 60.0;
         assert!(energy < -26_853.349 + entropy_of_rounding, "{energy}");
+    }
+
+    /// The slope of freezing, written out, is that of the general balances with crystals of no amount.
+    #[test]
+    fn freezing_is_the_general_slope_written_out() {
+        for parts in [
+            vec![(Sn, 96.5), (Ag, 3.0), (Cu, 0.5)],
+            vec![(Sn, 44.1), (Pb, 3.7), (Bi, 52.2)],
+            vec![(Sn, 89.8), (Pb, 7.4), (Ag, 2.4), (Cu, 0.4)],
+        ] {
+            let (elements, z) = moles(&parts);
+            let system = System::of(&elements).unwrap();
+            let mut walker = Walker::new(Solver::new(&system, z));
+            let pace = Pace {
+                frozen: true,
+                ..EQUILIBRIUM
+            };
+            let mut compared = 0;
+            for mut state in states(&mut walker, 350.0) {
+                let liquids = state.active.iter().filter(|node| node.phase == LIQUID);
+                if liquids.count() != 1 || state.active.len() < 2 {
+                    continue;
+                }
+                for node in &mut state.active {
+                    if node.phase != LIQUID {
+                        node.amount = 0.0;
+                    }
+                }
+                let Some(general) = walker.solver.slope(&state, pace) else {
+                    continue;
+                };
+                let own = walker.solver.freezing(&state, pace).unwrap();
+                let near = |a: f64, b: f64| (a - b).abs() < 1e-6 * (1.0 + a.abs().max(b.abs()));
+                compared += 1;
+                assert!(near(own.t_k, general.t_k), "{} {}", own.t_k, general.t_k);
+                for i in 0..elements.len() {
+                    assert!(near(own.mu[i], general.mu[i]), "μ of {}", elements[i]);
+                }
+                for k in 0..state.active.len() {
+                    assert!(near(own.amount[k], general.amount[k]), "amount {k}");
+                    for (a, b) in own.ln_x[k].iter().zip(&general.ln_x[k]) {
+                        assert!(near(*a, *b), "ln x of {k}: {a} and {b}");
+                    }
+                }
+            }
+            assert!(compared >= 3, "{parts:?}: only {compared}");
+        }
     }
 
     /// Steps of a quarter of the length change nothing that is printed.

@@ -360,6 +360,11 @@ mod tests {
                 let t_k = 350.0 + 500.0 * next(&mut seed);
                 let x = somewhere(&mut seed, m.max(1));
                 let here = at(&phase.model, &x, t_k);
+                let mut prepared = AtT::default();
+                phase.model.prepare(&Powers::at(t_k), t_k, &mut prepared);
+                let (alone, alone_t) = phase.model.energy(&prepared, &x);
+                assert_relative_eq!(alone, here.g, max_relative = 1e-12);
+                assert_relative_eq!(alone_t, here.g_t, max_relative = 1e-12);
                 let h = 1e-3;
                 let g = |t: f64| at(&phase.model, &x, t).g * R * t;
                 let slope = (g(t_k + h) - g(t_k - h)) / (2.0 * h);

@@ -8,8 +8,8 @@
 //! liquid but a mixture of both, so that neither a long faint tail nor an invariant stops it.
 
 use super::path::{
-    COLDEST_K, Change, MOST_STEPS, Mark, Missed, PATIENCE, Path, Stretch, Walker, hold_for, moved,
-    stuck,
+    COLDEST_K, Change, MOST_STEPS, Mark, Missed, PATIENCE, Path, Stretch, Walker, hold_for,
+    longest, moved, stuck,
 };
 use super::phase::{N, Vector};
 use super::solver::{Hold, LIQUID, Node, Pace, Slope, State, Stuck};
@@ -525,7 +525,8 @@ fn is_over(left: f64, t_k: f64, solidus_k: f64) -> bool {
 /// The end of a walk whose last liquid goes at one temperature.
 fn frozen_at_once(mut path: Path, t_k: f64, left: f64) -> Path {
     path.end_k = t_k;
-    path.end_liquid = left;
+    // As for every step: putting the rest back into equilibrium may have moved it by rounding.
+    path.end_liquid = (path.stretches.last()).map_or(left, |above| left.min(above.lower.liquid));
     if let Some(change) = path.changes.last_mut()
         && (change.t_k - t_k).abs() < 1e-9
     {
@@ -641,17 +642,4 @@ fn still(state: &State, slope: &Slope, pace: Pace) -> bool {
     };
     slope.t_k.abs() < 1e-8 * pace.kelvin
         && (0..state.active.len()).all(|k| state.active[k].phase != LIQUID || !moves(k))
-}
-
-/// A unit of path, less where a composition moves fast.
-fn longest(state: &State, slope: &Slope) -> f64 {
-    let mut h = 1.0_f64;
-    for (k, node) in state.active.iter().enumerate() {
-        for (x, rate) in node.x.iter().zip(&slope.ln_x[k]) {
-            if *x > 1e-5 && rate.abs() * h > 1.0 {
-                h = 1.0 / rate.abs();
-            }
-        }
-    }
-    h
 }

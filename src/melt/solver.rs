@@ -432,9 +432,9 @@ impl<'a> Solver<'a> {
 
     /// Gibbs energy of a phase at its composition, over RT.
     pub(super) fn energy(&mut self, node: &Node, t_k: f64) -> f64 {
-        let mut local = Local::ZERO;
-        self.eval(node, t_k, &mut local);
-        local.g
+        self.prepare(node.phase, t_k);
+        let model = &self.system.phases[node.phase].model;
+        model.energy(&self.prepared[node.phase].1, &node.x).0
     }
 
     /// Keeps an idle phase at its lowest point above the plane. One that lies far above is left where it

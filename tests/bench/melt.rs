@@ -11,6 +11,7 @@ use std::time::{Duration, Instant};
 
 use meltstair::alloy::{Composition, Element};
 use meltstair::melt::{Curve, CurveFault, History, curve};
+use meltstair::quantity::Share;
 use rayon::prelude::*;
 
 fn main() {
@@ -175,10 +176,10 @@ impl Tally {
     }
 
     fn look_at(&mut self, curve: &Curve) {
-        // Less than a millionth that is liquid is none in equilibrium.
-        let trace = curve.trace_melt.filter(|trace| trace.1.fraction() > 1e-6);
-        let end = trace.map_or(curve.first_melt, |trace| trace.0);
-        let ordered = end.degrees() <= curve.solidus.degrees() + 0.0025
+        // A walk that ends with less than a millionth is out of liquid; the equilibrium stops at so much.
+        let (end, left) = (curve.trace_melt).unwrap_or((curve.first_melt, Share::ALL));
+        let out_of_liquid = left.fraction() <= 1e-6;
+        let ordered = (out_of_liquid || end.degrees() <= curve.solidus.degrees() + 0.0025)
             && curve.solidus <= curve.flow_point
             && curve.flow_point <= curve.liquidus;
         self.out_of_order = usize::from(!ordered);

@@ -79,6 +79,16 @@ def settle(walk, t_k):
     return best
 
 
+def write(script, rows):
+    """The rows as CSV, into the file that the command names, below a line that says what made them."""
+    with open(sys.argv[1], "w", encoding="utf-8", newline="") as file:
+        file.write(f"# made by tests/reference/{script} with " + ", ".join(
+            f"{n} {version(n)}" for n in PINNED if n != "scheil") + "\n")
+        writer = csv.DictWriter(file, fieldnames=list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+
+
 def main():
     db, mass, needs = database()
     rows = []
@@ -96,12 +106,7 @@ def main():
                          "liquid": f"{liquid:.5f}", "G_J_mol": f"{g:.4f}", "phases": phases,
                          "least_above_plane_J_mol": f"{above:.4f}", "least_in": phase})
             print(rows[-1], file=sys.stderr, flush=True)
-    with open(sys.argv[1], "w", encoding="utf-8", newline="") as file:
-        file.write("# made by tests/reference/lowest.py with " + ", ".join(
-            f"{n} {version(n)}" for n in PINNED if n != "scheil") + "\n")
-        writer = csv.DictWriter(file, fieldnames=list(rows[0]))
-        writer.writeheader()
-        writer.writerows(rows)
+    write("lowest.py", rows)
 
 
 if __name__ == "__main__":

@@ -9,13 +9,12 @@ with the surroundings of liquid and crystals found before added; its Gibbs energ
 any phase, among its whole grid and its surroundings, lies above the plane of that equilibrium. Where
 that is not below -0.01 J/mol, no phase could lower the energy: the state is the stable one.
 """
-import csv
 import sys
 
 import numpy as np
 from freeze import Walk
-from lowest import least_above
-from make import Blend, PINNED, database, version
+from lowest import least_above, write
+from make import Blend, database
 
 # As drawn by `cargo bench --bench melt -- random`: name, mass parts, most at, least at (°C).
 FOUND = [
@@ -53,12 +52,7 @@ def main():
                          "phases": "+".join(sorted({n for n, _, _ in parts})),
                          "least_above_plane_J_mol": f"{above:.4f}", "least_in": phase})
             print(rows[-1], file=sys.stderr, flush=True)
-    with open(sys.argv[1], "w", encoding="utf-8", newline="") as file:
-        file.write("# made by tests/reference/retrograde.py with " + ", ".join(
-            f"{n} {version(n)}" for n in PINNED if n != "scheil") + "\n")
-        writer = csv.DictWriter(file, fieldnames=list(rows[0]))
-        writer.writeheader()
-        writer.writerows(rows)
+    write("retrograde.py", rows)
 
 
 if __name__ == "__main__":

@@ -53,14 +53,31 @@ pub(super) struct Path {
 
 impl Stretch {
     /// Cubic between the ends, with their slopes, kept from overshooting (F.N. Fritsch, R.E. Carlson,
-    /// SIAM J. Numer. Anal. 17 (1980) 238; memory).
+    /// SIAM J. Numer. Anal. 17 (1980) 238; memory), of the share or of its logarithm, whichever is nearer to one.
     pub(super) fn liquid_at(&self, t_k: f64) -> f64 {
-        let (width, rise) = (
-            self.upper.t_k - self.lower.t_k,
-            self.upper.liquid - self.lower.liquid,
+        let (liquid, slope) = (
+            [self.upper.liquid, self.lower.liquid],
+            [self.upper.slope, self.lower.slope],
         );
+        if liquid[1] > 0.0 && liquid[0] > liquid[1] {
+            let ln = liquid.map(f64::ln);
+            let ln_slope = [slope[0] / liquid[0], slope[1] / liquid[1]];
+            let width = self.upper.t_k - self.lower.t_k;
+            // How far a parabola is from both slopes.
+            let bend = |of: [f64; 2], slope: [f64; 2]| {
+                (0.5 * (slope[0] + slope[1]) * width / (of[0] - of[1]) - 1.0).abs()
+            };
+            if bend(ln, ln_slope) < bend(liquid, slope) {
+                return self.between(t_k, ln, ln_slope).exp();
+            }
+        }
+        self.between(t_k, liquid, slope)
+    }
+
+    fn between(&self, t_k: f64, [above, below]: [f64; 2], slope: [f64; 2]) -> f64 {
+        let (width, rise) = (self.upper.t_k - self.lower.t_k, above - below);
         if width <= 0.0 {
-            return self.upper.liquid;
+            return above;
         }
         let s = ((t_k - self.lower.t_k) / width).clamp(0.0, 1.0);
         let bound = |slope: f64| {
@@ -71,9 +88,9 @@ impl Stretch {
                 own.abs().min(3.0 * rise.abs()) * rise.signum()
             }
         };
-        let (m0, m1) = (bound(self.lower.slope), bound(self.upper.slope));
+        let [m1, m0] = slope.map(bound);
         let (s2, s3) = (s * s, s * s * s);
-        self.lower.liquid + rise * (3.0 * s2 - 2.0 * s3) + m0 * (s3 - 2.0 * s2 + s) + m1 * (s3 - s2)
+        below + rise * (3.0 * s2 - 2.0 * s3) + m0 * (s3 - 2.0 * s2 + s) + m1 * (s3 - s2)
     }
 }
 
@@ -115,6 +132,8 @@ impl Path {
     }
 }
 
+/// A share that turns by less within a step is followed well enough.
+const TURN: f64 = 1e-6;
 /// A phase this far below the plane (over RT) is there.
 const BELOW: f64 = -1e-8;
 /// A phase this far below was missed on the way.
@@ -136,6 +155,8 @@ const MOLTEN_EVERY_K: f64 = 240.0;
 const EVERY_K: f64 = 60.0;
 /// Or when at a change the liquid (ln x) is no longer what it was.
 const DRIFT: f64 = 0.5;
+/// Or anywhere once it is something else.
+const FAR_DRIFT: f64 = 2.5;
 /// No walk goes below this: liquid here is a fault of the data.
 pub(super) const COLDEST_K: f64 = 200.0;
 
@@ -158,7 +179,7 @@ pub(super) struct Walker<'a> {
     pub(super) solver: Solver<'a>,
     /// Grams of the whole: one mole of atoms.
     grams: f64,
-    /// Length of a step of freezing, as a part of the usual one.
+    /// The longest step of freezing, as a part of the usual one.
     pub(super) stride: f64,
     /// Length of the last step of the equilibrium walk.
     last: f64,
@@ -510,7 +531,7 @@ impl<'a> Walker<'a> {
         earlier: Option<&(f64, Slope)>,
         pace: Pace,
     ) -> Result<Stage, Stuck> {
-        let mut h = longest(state, slope).min(2.0 * self.last);
+        let mut h = longest(state, slope, 1.0).min(2.0 * self.last);
         let mut last = stuck(state, 0);
         for halvings in 0..40 {
             last.iterations = halvings;
@@ -560,7 +581,8 @@ impl<'a> Walker<'a> {
         let (a, b) = (self.share_slope(from, slope), lower.slope);
         let fall = self.liquid_share(from) - lower.liquid;
         // A cubic kept from overshooting has no lowest point: where liquid shrinks on heating, short steps.
-        a * b < 0.0 || fall > 0.01 && (a > 1.8 * b || b > 1.8 * a)
+        let turn = a.abs().min(b.abs()) * (from.t_k - lower.t_k);
+        a * b < 0.0 && turn > TURN || fall > 0.01 && (a > 1.8 * b || b > 1.8 * a)
     }
 
     /// Solves for every change that a trial step passed and takes the first, the hottest.
@@ -754,8 +776,15 @@ impl Mark {
     /// Whether so much has changed since that phases should be looked for anew.
     pub(super) fn due(&self, state: &State, changed: bool) -> bool {
         let fallen_k = self.state.t_k - state.t_k;
+        let drift = drift(&self.state, state);
         fallen_k > self.every_k
-            || changed && (fallen_k > 0.2 * self.every_k || drift(&self.state, state) > DRIFT)
+            || drift > FAR_DRIFT
+            || changed && (fallen_k > 0.2 * self.every_k || drift > DRIFT)
+    }
+
+    /// Whether phases were last looked for at this very place.
+    pub(super) fn is_here(&self, state: &State) -> bool {
+        (self.state.t_k - state.t_k).abs() < 1e-9 && drift(&self.state, state) < 1e-9
     }
 
     /// A phase that lies far below the plane was there before it was looked for: the mark again, with
@@ -812,9 +841,9 @@ fn violations(trial: &State) -> Vec<Happens> {
     gone.chain(new).collect()
 }
 
-/// A whole unit of path, less where a composition moves fast.
-pub(super) fn longest(state: &State, slope: &Slope) -> f64 {
-    let mut h = 1.0_f64;
+/// So many units of path, less where a composition moves fast.
+pub(super) fn longest(state: &State, slope: &Slope, most: f64) -> f64 {
+    let mut h = most;
     for (k, node) in state.active.iter().enumerate() {
         for (x, rate) in node.x.iter().zip(&slope.ln_x[k]) {
             if *x > 1e-5 && rate.abs() * h > 1.0 {
@@ -1010,7 +1039,7 @@ mod tests {
         }
     }
 
-    /// Steps of a quarter of the length change nothing that is printed.
+    /// Steps of at most a tenth of the length change nothing that is printed.
     #[test]
     fn freezing_does_not_depend_on_the_steps() {
         for parts in [
@@ -1026,7 +1055,7 @@ mod tests {
                 let (path, start) = walker.equilibrium().unwrap();
                 walker.scheil(&start, path.end_k).unwrap()
             };
-            let (usual, fine) = (walk(1.0), walk(0.25));
+            let (usual, fine) = (walk(1.0), walk(0.1));
             assert!(fine.stretches.len() > 2 * usual.stretches.len());
             for share in [0.5, 0.1, 0.01, 0.001] {
                 let off = usual.reaches(share) - fine.reaches(share);

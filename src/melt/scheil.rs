@@ -21,6 +21,19 @@ const NOTHING: f64 = 1e-9;
 /// A phase this near the plane (over RT) is on it.
 const TOUCHES: f64 = 1e-6;
 const BELOW: f64 = -1e-7;
+/// So near that the rest of the way, a hundredth of a kelvin, is that of an equilibrium.
+const LANDS: f64 = 1e-5;
+/// The same at the end of so short a step.
+const CLOSE: f64 = 1e-4;
+const NO_WAY: f64 = 1e-4;
+/// A step may be so many times the usual one,
+const LONGEST: f64 = 2.5;
+/// and wrong by so many kelvins, and by this part of the liquid and of each of its fractions.
+const ERROR_K: f64 = 5e-4;
+const ERROR: f64 = 3e-5;
+/// Between the ends of a step the share of liquid may be wrong by this part, or its temperature by this, in K.
+const CURVE: f64 = 3e-4;
+const CURVE_K: f64 = 0.01;
 /// What remains does not warm up while it freezes, but for rounding, in K.
 const RISE_K: f64 = 1e-3;
 
@@ -32,6 +45,8 @@ struct Freezing {
     choose: bool,
     /// Of the last step at its end.
     slope: Option<Slope>,
+    /// How long a step may be, by the error of the last.
+    reach: f64,
 }
 
 impl Freezing {
@@ -65,6 +80,7 @@ impl Walker<'_> {
             path,
             choose: true,
             slope: None,
+            reach: 1.0,
         };
         for steps in 0..MOST_STEPS {
             let left = self.liquid_share(&state);
@@ -120,10 +136,11 @@ impl Walker<'_> {
         walk.choose = true;
         if still(state, &slope, unit) {
             if self.stand(state, &slope) {
-                return Ok(!self.look_around(state, walk)?);
+                let seen = walk.mark.is_here(state);
+                return Ok(seen || !self.look_around(state, walk)?);
             }
         } else {
-            let step = self.freeze(state, &slope, unit)?;
+            let step = self.freeze(state, &slope, unit, &mut walk.reach)?;
             let mut upper = self.end(state, Some(&slope));
             let above = walk.path.stretches.last().map_or(1.0, |s| s.lower.liquid);
             upper.liquid = upper.liquid.min(above);
@@ -280,27 +297,58 @@ impl Walker<'_> {
     }
 
     /// One step of freezing, up to the first change of the phases on the plane.
-    fn freeze(&mut self, state: &State, slope: &Slope, pace: Pace) -> Result<Step, Stuck> {
-        let mut h = self.stride * longest(state, slope);
+    fn freeze(
+        &mut self,
+        state: &State,
+        slope: &Slope,
+        pace: Pace,
+        reach: &mut f64,
+    ) -> Result<Step, Stuck> {
+        let mut h = reach.min(longest(state, slope, self.stride * LONGEST));
         let mut last = stuck(state, 0);
-        // A whole step, which shorter ones are then read off.
+        // A whole step, which shorter ones are then read off, and the phase that it went past.
         let mut whole: Option<(f64, Step)> = None;
+        let mut aim: Option<Aim> = None;
         for tries in 0..40 {
             last.iterations = tries;
-            let trial = match &whole {
-                Some((length, to)) => Some(between(state, slope, to, *length, h)),
-                None => self.runge_kutta(state, slope, pace, h),
+            let (trial, fourth) = match &whole {
+                Some((length, to)) => (Some(between(state, slope, to, *length, h)), None),
+                None => self.runge_kutta(state, slope, pace, h).unzip(),
             };
             let ended = trial.and_then(|trial| self.ended(state, slope, pace, h, trial));
-            let Some((step, cut)) = ended else {
-                whole = None;
+            let Some((step, mut cut)) = ended else {
+                (whole, aim) = (None, None);
                 h *= 0.5;
                 continue;
             };
+            if let Some(fourth) = fourth {
+                // The errors grow with the fourth and the third power of the length.
+                let error = error(&fourth, &step, h).max(1e-6);
+                let bend = self.bend_of(state, slope, &step).max(1e-6);
+                let better = 0.9 * error.powf(-0.25).min(bend.powf(-1.0 / 3.0));
+                if better < 0.8 && h > 0.05 {
+                    h *= better.max(0.2);
+                    continue;
+                }
+                *reach = (h * better.clamp(0.5, 1.5)).clamp(0.1, LONGEST);
+            }
+            if let (Some(aim), Some((length, to))) = (&mut aim, &whole)
+                && let Some((hit, miss)) = aim.at(&step.to, cut)
+            {
+                if hit.done {
+                    cut = Some(hit);
+                } else if tries < 8 {
+                    aim.off += miss;
+                    if let Some(touch) = self.touch(state, slope, to, *length, aim) {
+                        h = touch;
+                        continue;
+                    }
+                }
+            }
             let Some(cut) = cut else {
                 return Ok(step);
             };
-            if cut.done || cut.share > 0.999 {
+            if cut.done || cut.share > 0.999 || cut.close && h < NO_WAY {
                 if let Some(found) = self.land(&step.to, cut)
                     && let Some(slope) = self.old_slope(&found, state.active.len(), cut, step.slope)
                 {
@@ -310,16 +358,70 @@ impl Walker<'_> {
                         slope,
                     });
                 }
-                whole = None;
+                (whole, aim) = (None, None);
                 h *= 0.5;
                 continue;
             }
-            if whole.is_none() {
-                whole = Some((h, step));
-            }
+            let (length, to) = match &whole {
+                Some((length, to)) => (*length, to),
+                None => (h, &whole.insert((h, step)).1),
+            };
             h *= cut.share.max(1e-6);
+            if let What::Enters(i) = cut.what
+                && aim.is_none()
+            {
+                let new = Aim {
+                    node: to.to.idle[i].clone(),
+                    off: 0.0,
+                };
+                h = (self.touch(state, slope, to, length, &new)).unwrap_or(h);
+                aim = Some(new);
+            }
         }
         Err(last)
+    }
+
+    /// How far along a step, by its cubic, a phase that is below the plane at its end touches it.
+    fn touch(
+        &mut self,
+        from: &State,
+        slope: &Slope,
+        step: &Step,
+        length: f64,
+        aim: &Aim,
+    ) -> Option<f64> {
+        let mut node = aim.node.clone();
+        let mut at = from.clone();
+        at.idle.clear();
+        let mut above = |walker: &mut Self, h: f64| {
+            (at.t_k, at.mu) = plane_between(from, slope, step, length, h);
+            walker.solver.relax(&mut node, &at, 60) + aim.off
+        };
+        let mut high = (length, aim.node.above + aim.off);
+        let mut low = (0.0, above(self, 0.0));
+        if low.1 <= 0.0 || high.1 >= 0.0 {
+            return None;
+        }
+        // False position, the end that stays counted half (Illinois; M. Dowell, P. Jarratt, BIT 11 (1971) 168;
+        // memory).
+        let mut kept = 0;
+        for _ in 0..20 {
+            let h = (low.0 * high.1 - high.0 * low.1) / (high.1 - low.1);
+            let here = above(self, h);
+            if here.abs() < 0.1 * LANDS {
+                return Some(h);
+            }
+            if here > 0.0 {
+                low = (h, here);
+                high.1 *= if kept > 0 { 0.5 } else { 1.0 };
+                kept = 1;
+            } else {
+                high = (h, here);
+                low.1 *= if kept < 0 { 0.5 } else { 1.0 };
+                kept = -1;
+            }
+        }
+        None
     }
 
     /// The end of a step, in exact equilibrium, and what it passed on the way.
@@ -355,7 +457,31 @@ impl Walker<'_> {
         Some((step, cut))
     }
 
-    fn runge_kutta(&mut self, state: &State, k1: &Slope, pace: Pace, h: f64) -> Option<State> {
+    /// How much the share of liquid over a step is more than a cubic, as a part of what is allowed: by its
+    /// third derivative, which makes about a tenth of the whole in a curve that is nearly a power.
+    fn bend_of(&self, from: &State, slope: &Slope, step: &Step) -> f64 {
+        let ends = [
+            self.end(from, Some(slope)),
+            self.end(&step.to, Some(&step.slope)),
+        ];
+        if ends.iter().any(|end| end.liquid <= 0.0) {
+            return 0.0;
+        }
+        let fall = (ends[0].liquid / ends[1].liquid).ln();
+        let per_k = ends.map(|end| (end.slope / end.liquid).abs());
+        let width = ends[0].t_k - ends[1].t_k;
+        let off = 0.1 * (fall - 0.5 * (per_k[0] + per_k[1]) * width).abs();
+        (off / CURVE).min(off / (per_k[0].min(per_k[1]) * CURVE_K))
+    }
+
+    /// The end of a step and the last of its four slopes.
+    fn runge_kutta(
+        &mut self,
+        state: &State,
+        k1: &Slope,
+        pace: Pace,
+        h: f64,
+    ) -> Option<(State, Slope)> {
         let k2 = self.solver.freezing(&moved(state, k1, 0.5 * h), pace)?;
         let k3 = self.solver.freezing(&moved(state, &k2, 0.5 * h), pace)?;
         let k4 = self.solver.freezing(&moved(state, &k3, h), pace)?;
@@ -369,7 +495,7 @@ impl Walker<'_> {
         }
         let liquids = next.active.iter().filter(|node| node.phase == LIQUID);
         (liquids.clone().count() > 1 || liquids.clone().all(|node| node.amount > 0.0))
-            .then_some(next)
+            .then_some((next, k4))
     }
 
     /// From here on only the liquid takes part.
@@ -490,7 +616,8 @@ fn overshoot(from: &State, slope: &Slope, to: &State, after: &Slope, pace: Pace)
                 .map_or(0.0, |old| old.above.max(0.0));
             offer(Cut {
                 share: before / (before - node.above),
-                done: node.above > -1e-5,
+                done: node.above > -LANDS,
+                close: node.above > -CLOSE,
                 what: What::Enters(i),
             });
         }
@@ -502,6 +629,7 @@ fn overshoot(from: &State, slope: &Slope, to: &State, after: &Slope, pace: Pace)
                 offer(Cut {
                     share: before / (before - node.amount),
                     done: node.amount > -1e-7,
+                    close: false,
                     what: What::Leaves(k),
                 });
             }
@@ -511,11 +639,53 @@ fn overshoot(from: &State, slope: &Slope, to: &State, after: &Slope, pace: Pace)
             offer(Cut {
                 share: ratio,
                 done: after.amount[k] > -1e-4 * pace.liquid,
+                close: false,
                 what: What::Stops,
             });
         }
     }
     first
+}
+
+/// A phase that a step went past, and by how much its cubic has been found too low.
+struct Aim {
+    node: Node,
+    off: f64,
+}
+
+impl Aim {
+    /// The phase where a step now ends, and how far above the plane; none if something else comes first.
+    fn at(&self, to: &State, cut: Option<Cut>) -> Option<(Cut, f64)> {
+        let (place, miss) = (to.idle.iter().enumerate())
+            .filter(|(_, node)| node.phase == self.node.phase)
+            .map(|(place, node)| (place, node.above))
+            .min_by(|a, b| a.1.total_cmp(&b.1))?;
+        let first = cut.is_none_or(|cut| matches!(cut.what, What::Enters(i) if i == place));
+        let hit = Cut {
+            share: 1.0,
+            done: miss.abs() < LANDS,
+            close: miss.abs() < CLOSE,
+            what: What::Enters(place),
+        };
+        first.then_some((hit, miss))
+    }
+}
+
+/// The error of a step, as a part of what is allowed: what the slope at its end, in place of the fourth
+/// of Runge and Kutta, would make of it, to third order.
+fn error(fourth: &Slope, step: &Step, h: f64) -> f64 {
+    let after = &step.slope;
+    let off = |a: f64, b: f64, allowed: f64| (h / 6.0 * (a - b)).abs() / allowed;
+    let mut most = off(fourth.t_k, after.t_k, ERROR_K);
+    for (k, node) in step.to.active.iter().enumerate() {
+        if node.phase == LIQUID {
+            most = most.max(off(fourth.amount[k], after.amount[k], ERROR * node.amount));
+            for i in (0..N).filter(|&i| node.x[i] > 1e-6) {
+                most = most.max(off(fourth.ln_x[k][i], after.ln_x[k][i], ERROR));
+            }
+        }
+    }
+    most
 }
 
 fn is_over(left: f64, t_k: f64, solidus_k: f64) -> bool {
@@ -563,6 +733,8 @@ struct Cut {
     share: f64,
     /// Near enough to land on it.
     done: bool,
+    /// Near enough if the step is next to nothing: what is left then is the rounding of equilibria.
+    close: bool,
     what: What,
 }
 
@@ -579,20 +751,11 @@ fn at_pace(slope: Slope, state: &State, pace: Pace) -> Slope {
 /// A place on a step that was made, by the cubic through its ends with their slopes: a length h along one
 /// of the length `whole`.
 fn between(from: &State, slope: &Slope, step: &Step, whole: f64, h: f64) -> State {
-    let (to, s) = (&step.to, h / whole);
-    let after = &step.slope;
-    let (up, off) = (s * s * (3.0 - 2.0 * s), s * (1.0 - s));
-    let cubic = |a: f64, a1: f64, b: f64, b1: f64| {
-        a + (b - a) * up + whole * off * (a1 * (1.0 - s) - b1 * s)
-    };
+    let (to, after) = (&step.to, &step.slope);
+    let cubic = |a: f64, a1: f64, b: f64, b1: f64| cubic(a, a1, b, b1, whole, h);
     let mut state = from.clone();
     state.idle.clone_from(&to.idle);
-    state.t_k = cubic(from.t_k, slope.t_k, to.t_k, after.t_k);
-    for i in 0..N {
-        let own = |state: &State, slope: &Slope| (state.mu[i] * state.t_k, slope.mu[i] * state.t_k);
-        let ((a, a1), (b, b1)) = (own(from, slope), own(to, after));
-        state.mu[i] = cubic(a, a1, b, b1) / state.t_k;
-    }
+    (state.t_k, state.mu) = plane_between(from, slope, step, whole, h);
     for (k, node) in state.active.iter_mut().enumerate() {
         let (a, b) = (&from.active[k], &to.active[k]);
         if node.phase == LIQUID {
@@ -609,6 +772,25 @@ fn between(from: &State, slope: &Slope, step: &Step, whole: f64, h: f64) -> Stat
         }
     }
     state
+}
+
+/// Temperature and plane of that place alone.
+fn plane_between(from: &State, slope: &Slope, step: &Step, whole: f64, h: f64) -> (f64, Vector) {
+    let (to, after) = (&step.to, &step.slope);
+    let t_k = cubic(from.t_k, slope.t_k, to.t_k, after.t_k, whole, h);
+    let mu = std::array::from_fn(|i| {
+        let own = |state: &State, slope: &Slope| (state.mu[i] * state.t_k, slope.mu[i] * state.t_k);
+        let ((a, a1), (b, b1)) = (own(from, slope), own(to, after));
+        cubic(a, a1, b, b1, whole, h) / t_k
+    });
+    (t_k, mu)
+}
+
+/// The cubic from a with the slope a1 to b with b1, a way h along the `whole`.
+fn cubic(a: f64, a1: f64, b: f64, b1: f64, whole: f64, h: f64) -> f64 {
+    let s = h / whole;
+    let (up, off) = (s * s * (3.0 - 2.0 * s), s * (1.0 - s));
+    a + (b - a) * up + whole * off * (a1 * (1.0 - s) - b1 * s)
 }
 
 fn phases(change: &Change) -> Vec<usize> {

@@ -24,6 +24,13 @@ pub(super) struct Stuck {
     pub(super) residual: f64,
 }
 
+/// Where to look for a phase from.
+struct Start {
+    x: Vector,
+    /// The member near whose corner it lies.
+    corner: Option<usize>,
+}
+
 /// A phase at a composition of its members.
 #[derive(Clone, Debug)]
 pub(super) struct Node {
@@ -163,6 +170,11 @@ const FAR: f64 = 0.02;
 const FAR_K: f64 = 15.0;
 /// What the interaction over RT may change (a heat of mixing of 5 kJ/mol at 450 K).
 const SLACK_PER_K: f64 = 3e-3;
+/// Most change of ln x a step: to stay in a valley, and to go anywhere.
+const VALLEY: f64 = 0.4;
+const ANYWHERE: f64 = 2.0;
+/// Less than this of all others is near the corner.
+const DILUTE: f64 = 0.3;
 /// A smaller mole fraction cannot be told from none.
 const TINY: f64 = 1e-250;
 
@@ -573,8 +585,15 @@ impl<'a> Solver<'a> {
                 .map(|node| node.x)
                 .collect();
             for start in self.starts(state, phase) {
-                let mut node = Node::at(phase, start);
-                self.relax_within(&mut node, state, 60, 0.4, &found);
+                let mut node = Node::at(phase, start.x);
+                let mut reach = VALLEY;
+                if let Some(a) = start.corner {
+                    match self.dilute(&node, state, a) {
+                        Some(x) => node.x = x,
+                        None => reach = ANYWHERE,
+                    }
+                }
+                self.relax_within(&mut node, state, 60, reach, &found);
                 if node.above.is_finite() && !near(&node.x[..members.len()], &found) {
                     found.push(node.x);
                     state.idle.push(node);
@@ -583,9 +602,49 @@ impl<'a> Solver<'a> {
         }
     }
 
+    /// The lowest point near the corner of a member, where the others interact with that member alone
+    /// (Henry's law): each as much as its potential asks. None if that is no longer near the corner.
+    fn dilute(&mut self, node: &Node, state: &State, a: usize) -> Option<Vector> {
+        let members = self.members(node.phase);
+        let m = members.len();
+        let (model, at) = (
+            &self.system.phases[node.phase].model,
+            &self.prepared[node.phase].1,
+        );
+        let mut local = Local::ZERO;
+        let mut x = node.x;
+        let rest = 1.0 - x[a];
+        for b in 0..m {
+            x[b] = if b == a {
+                1.0
+            } else {
+                x[b] * 1e-3 / rest.max(1e-9)
+            };
+        }
+        for _ in 0..2 {
+            model.eval_isothermal(at, &x, &mut local);
+            let own = state.mu[members[a]] - local.grad[a];
+            let mut others = 0.0;
+            for b in (0..m).filter(|&b| b != a) {
+                let pull = state.mu[members[b]] - local.grad[b] - own;
+                x[b] = (x[b] * pull.exp()).max(TINY);
+                others += x[b];
+            }
+            if others.is_nan() || others >= DILUTE {
+                return None;
+            }
+            x[a] = 1.0;
+            let per_all = 1.0 / (1.0 + others);
+            for x in &mut x[..m] {
+                *x *= per_all;
+            }
+        }
+        Some(x)
+    }
+
     /// Where to look for a solution phase: near each of its members, and between two that attract each
     /// other strongly.
-    fn starts(&mut self, state: &State, phase: usize) -> Vec<Vector> {
+    fn starts(&mut self, state: &State, phase: usize) -> Vec<Start> {
         self.prepare(phase, state.t_k);
         let members = self.members(phase);
         let total = self.total();
@@ -606,14 +665,20 @@ impl<'a> Solver<'a> {
             (state.active.iter().chain(&state.idle))
                 .any(|node| node.phase == phase && node.x[a] > WATCHED)
         };
-        let mut starts: Vec<Vector> = (0..members.len())
+        let mut starts: Vec<Start> = (0..members.len())
             .filter(|&a| counts(a) && !watched(a))
-            .map(|a| mix(&[a]))
+            .map(|a| Start {
+                x: mix(&[a]),
+                corner: Some(a),
+            })
             .collect();
         if let Model::Solution(s) = &self.system.phases[phase].model {
             let attracted = self.prepared[phase].1.attracted(s);
             let counted = attracted.filter(|&(i, j)| counts(i) && counts(j));
-            starts.extend(counted.map(|(i, j)| mix(&[i, j])));
+            starts.extend(counted.map(|(i, j)| Start {
+                x: mix(&[i, j]),
+                corner: None,
+            }));
         }
         starts
     }

@@ -24,8 +24,8 @@ fn blend(of: Vec<Element>) -> impl Strategy<Value = Composition> {
 }
 
 /// Order of the temperatures and of the shares. The share as frozen may step back on heating by rounding
-/// alone; that in equilibrium does so where tin or silver takes up liquid (`melt_reference`), and is only asked
-/// to be a number here. One that does not converge says where: how many do is another test.
+/// alone; that in equilibrium does so where tin or silver takes up liquid (`melt_reference`), by a few per cent.
+/// One that does not converge, or comes out as what cannot be, says where: how many do is another test.
 fn is_sound(composition: &Composition) -> Result<(), TestCaseError> {
     let curve = match curve(composition) {
         Ok(curve) => curve,
@@ -33,9 +33,16 @@ fn is_sound(composition: &Composition) -> Result<(), TestCaseError> {
             prop_assert!(at.degrees() > -73.2, "{at}");
             return Ok(());
         }
+        Err(CurveFault::OutOfOrder { .. } | CurveFault::Shrinks { .. }) => return Ok(()),
         Err(fault) => return Err(TestCaseError::fail(format!("{composition}: {fault}"))),
     };
-    let end = curve.trace_melt.map_or(curve.first_melt, |t| t.0);
+    let (end, left) = (curve.trace_melt).unwrap_or((curve.first_melt, Share::ALL));
+    if left.fraction() > NO_LIQUID {
+        prop_assert!(
+            end.degrees() < curve.solidus.degrees() + 0.052,
+            "{composition}"
+        );
+    }
     prop_assert!(curve.solidus <= curve.liquidus, "{composition}");
     prop_assert!(curve.solidus <= curve.flow_point && curve.flow_point <= curve.liquidus);
     prop_assert!(end <= curve.liquidus, "{composition}");
@@ -48,6 +55,11 @@ fn is_sound(composition: &Composition) -> Result<(), TestCaseError> {
     for (t, share) in curve.points(History::Frozen) {
         prop_assert!(share.fraction() > last - 1e-5, "{composition} at {t}");
         last = share.fraction();
+    }
+    let mut most = 0.0_f64;
+    for (t, share) in curve.points(History::AsBought) {
+        prop_assert!(share.fraction() > most - 0.0501, "{composition} at {t}");
+        most = most.max(share.fraction());
     }
     Ok(())
 }
@@ -153,31 +165,28 @@ fn the_first_crystal_near_a_gap_of_the_liquid() {
     }
 }
 
-/// Counted were none given up, and one out of order; another machine's rounding may tip one or two more.
+/// Counted were none given up and one that contradicts itself; another machine's rounding may tip one or two more.
 const MOST: usize = 3;
 /// A walk that ends with less is out of liquid: the equilibrium, which stops at so much, need not end higher.
 const NO_LIQUID: f64 = 1e-6;
 
-/// Of a thousand blends of any elements, the same on every run, hardly any does not converge, and in hardly any
-/// does the Scheil walk end above the equilibrium solidus, of which the book then takes the lower.
+/// Of a thousand blends of any elements, the same on every run, hardly any does not converge, and hardly any is
+/// refused because its walks contradict each other.
 #[test]
 fn hardly_any_blend_is_given_up() {
     use proptest::strategy::ValueTree;
     let mut runner = proptest::test_runner::TestRunner::deterministic();
-    let (mut given_up, mut out_of_order) = (Vec::new(), Vec::new());
+    let (mut given_up, mut refused) = (Vec::new(), Vec::new());
     for _ in 0..1000 {
         let composition = blend(covered()).new_tree(&mut runner).unwrap().current();
         match curve(&composition) {
-            Ok(curve) => {
-                let (end, left) = (curve.trace_melt).unwrap_or((curve.first_melt, Share::ALL));
-                let comparable = left.fraction() > NO_LIQUID;
-                if comparable && end.degrees() > curve.solidus.degrees() + 0.005 {
-                    out_of_order.push(format!("{composition}: {end} above {}", curve.solidus));
-                }
+            Ok(_) => {}
+            Err(fault @ CurveFault::NotConverged { .. }) => {
+                given_up.push(format!("{composition}: {fault}"));
             }
-            Err(fault) => given_up.push(format!("{composition}: {fault}")),
+            Err(fault) => refused.push(format!("{composition}: {fault}")),
         }
     }
     assert!(given_up.len() <= MOST, "{}", given_up.join("\n"));
-    assert!(out_of_order.len() <= MOST, "{}", out_of_order.join("\n"));
+    assert!(refused.len() <= MOST, "{}", refused.join("\n"));
 }

@@ -52,6 +52,25 @@ pub enum CurveFault {
         /// Largest relative change in the last step.
         residual: f64,
     },
+    /// Nothing that has frozen unevenly melts later than the same metal evened out: one of the walks has missed
+    /// a phase.
+    #[error(
+        "as frozen the last liquid goes at {frozen}, above the solidus {solidus}: a phase was missed"
+    )]
+    OutOfOrder {
+        /// End of the Scheil–Gulliver walk.
+        frozen: Celsius,
+        /// End of the equilibrium walk.
+        solidus: Celsius,
+    },
+    /// More liquid would go on heating than retrograde melting takes.
+    #[error("{:.1} % of it would freeze on heating to {at}: a phase was missed", by.percent())]
+    Shrinks {
+        /// Where there is least of it.
+        at: Celsius,
+        /// How much more there is below.
+        by: Share,
+    },
 }
 
 impl From<Stuck> for CurveFault {
@@ -86,9 +105,9 @@ impl Curve {
         let walk = self.walk(history);
         let mut points = vec![(walk.end_k, 0.0), (walk.end_k, walk.end_liquid)];
         for stretch in walk.stretches.iter().rev() {
-            for step in 0..=4 {
+            for step in 0..=PARTS {
                 let t_k = stretch.lower.t_k
-                    + f64::from(step) / 4.0 * (stretch.upper.t_k - stretch.lower.t_k);
+                    + f64::from(step) / f64::from(PARTS) * (stretch.upper.t_k - stretch.lower.t_k);
                 points.push((t_k, stretch.liquid_at(t_k)));
             }
         }
@@ -115,12 +134,21 @@ impl Curve {
     }
 }
 
+/// A stretch is so many pieces of a picture.
+const PARTS: u32 = 8;
 /// Half the step to which temperatures are rounded.
 const ROUNDING_K: f64 = 0.0006;
 /// A joint with this much liquid melts (design).
 const FIRST_MELT: f64 = 1e-3;
 /// A joint with this much liquid flows (design).
 const FLOWS: f64 = 0.98;
+/// So much later may the walks say that the last liquid goes as frozen, by rounding, in K,
+const LATER_K: f64 = 0.05;
+/// if there is more of it than the equilibrium walk still sees.
+const SEEN: f64 = 1e-6;
+/// Retrograde melting takes no more: what was proved to be the lowest energy shrinks by 2 %
+/// (`tests/reference/retrograde.py`).
+const MOST_SHRINKS: f64 = 0.05;
 /// Mole shares below it do not take part: they could not keep 10⁻⁴ of a joint liquid, but in a liquid
 /// with so little of them that they hardly lower its melting point.
 const TRACE: f64 = 1e-8;
@@ -159,6 +187,7 @@ pub fn curve(composition: &Composition) -> Result<Curve, CurveFault> {
     let mut walker = Walker::new(Solver::new(&system, z.map(|z| z / sum)));
     let (equilibrium, start) = walker.equilibrium()?;
     let frozen = walker.scheil(&start, equilibrium.end_k)?;
+    credible(&equilibrium, &frozen)?;
     let told = |path: &Path| -> Vec<Reaction> {
         (path.changes.iter())
             .map(|change| Reaction::from_change(change, &system))
@@ -181,4 +210,84 @@ pub fn curve(composition: &Composition) -> Result<Curve, CurveFault> {
         equilibrium,
         frozen,
     })
+}
+
+/// Refuses what cannot be.
+fn credible(equilibrium: &Path, frozen: &Path) -> Result<(), CurveFault> {
+    let celsius = Celsius::from_kelvin;
+    if frozen.end_k > equilibrium.end_k + LATER_K && frozen.end_liquid > SEEN {
+        return Err(CurveFault::OutOfOrder {
+            frozen: celsius(frozen.end_k),
+            solidus: celsius(equilibrium.end_k),
+        });
+    }
+    let mut least = (equilibrium.liquidus_k, 1.0_f64);
+    for stretch in &equilibrium.stretches {
+        for end in [stretch.upper, stretch.lower] {
+            let by = end.liquid - least.1;
+            if by > MOST_SHRINKS {
+                return Err(CurveFault::Shrinks {
+                    at: celsius(least.0),
+                    by: Share::nearest(by),
+                });
+            }
+            if by < 0.0 {
+                least = (end.t_k, end.liquid);
+            }
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::melt::path::{End, Stretch};
+
+    /// A walk through points from the hot end down.
+    fn path(points: &[(f64, f64)]) -> Path {
+        let end = |&(t_k, liquid): &(f64, f64)| End {
+            t_k,
+            liquid,
+            slope: 0.0,
+        };
+        let last = points.last().unwrap();
+        Path {
+            liquidus_k: points[0].0,
+            end_k: last.0,
+            end_liquid: last.1,
+            stretches: (points.windows(2))
+                .map(|two| Stretch {
+                    upper: end(&two[0]),
+                    lower: end(&two[1]),
+                })
+                .collect(),
+            ..Path::default()
+        }
+    }
+
+    #[test]
+    fn walks_that_contradict_each_other_are_refused() {
+        let equilibrium = path(&[(500.0, 1.0), (450.0, 0.0)]);
+        let lower = path(&[(500.0, 1.0), (440.0, 0.1)]);
+        let higher = path(&[(500.0, 1.0), (450.1, 0.1)]);
+        let faint = path(&[(500.0, 1.0), (450.1, 1e-7)]);
+        assert!(credible(&equilibrium, &lower).is_ok());
+        assert!(credible(&equilibrium, &faint).is_ok());
+        let fault = credible(&equilibrium, &higher).unwrap_err();
+        assert!(matches!(fault, CurveFault::OutOfOrder { .. }), "{fault}");
+    }
+
+    #[test]
+    fn liquid_that_goes_on_heating_is_refused_but_for_retrograde_melting() {
+        let frozen = path(&[(500.0, 1.0), (440.0, 0.1)]);
+        let falls = |to: f64| path(&[(500.0, 1.0), (480.0, 0.3), (460.0, to), (450.0, 0.0)]);
+        assert!(credible(&falls(0.2), &frozen).is_ok());
+        assert!(credible(&falls(0.34), &frozen).is_ok());
+        let fault = credible(&falls(0.36), &frozen).unwrap_err();
+        assert_eq!(
+            fault.to_string(),
+            "6.0 % of it would freeze on heating to 206.85 °C: a phase was missed"
+        );
+    }
 }

@@ -26,6 +26,8 @@ const LANDS: f64 = 1e-5;
 /// The same at the end of so short a step.
 const CLOSE: f64 = 1e-4;
 const NO_WAY: f64 = 1e-4;
+/// Compositions of one phase nearer than this (mole fractions) may have become one.
+const SLID: f64 = 0.02;
 /// A step may be so many times the usual one,
 const LONGEST: f64 = 2.5;
 /// and wrong by so many kelvins, and by this part of the liquid and of each of its fractions.
@@ -409,7 +411,10 @@ impl Walker<'_> {
             let h = (low.0 * high.1 - high.0 * low.1) / (high.1 - low.1);
             let here = above(self, h);
             if here.abs() < 0.1 * LANDS {
-                return Some(h);
+                // One that has slid onto what crystallises already touches the plane anywhere.
+                let slid = |own: &Node| own.phase == node.phase && gap(own, &node) < SLID;
+                let mut own = from.active.iter().chain(&step.to.active);
+                return (!own.any(slid)).then_some(h);
             }
             if here > 0.0 {
                 low = (h, here);

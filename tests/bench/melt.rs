@@ -150,6 +150,7 @@ impl Dice {
 #[derive(Default)]
 struct Tally {
     not_converged: usize,
+    refused: usize,
     out_of_order: usize,
     falling: usize,
     steepest_fall: f64,
@@ -170,6 +171,7 @@ impl Tally {
         match found {
             Ok(curve) => tally.look_at(&curve),
             Err(CurveFault::NotConverged { .. }) => tally.not_converged = 1,
+            Err(CurveFault::OutOfOrder { .. } | CurveFault::Shrinks { .. }) => tally.refused = 1,
             Err(fault) => unreachable!("{composition}: {fault}"),
         }
         tally
@@ -199,6 +201,7 @@ impl Tally {
     fn with(self, other: &Self) -> Self {
         Tally {
             not_converged: self.not_converged + other.not_converged,
+            refused: self.refused + other.refused,
             out_of_order: self.out_of_order + other.out_of_order,
             falling: self.falling + other.falling,
             steepest_fall: self.steepest_fall.max(other.steepest_fall),
@@ -220,9 +223,10 @@ fn random(count: u64) {
             .map(|seed| Tally::of(&Composition::from_parts(&roll(&mut Dice::of(seed))).unwrap()))
             .reduce(Tally::default, |one, other| one.with(&other));
         println!(
-            "{name}, {count} blends: {} not converged, {} out of order, {} with liquid that shrinks on heating \
+            "{name}, {count} blends: {} not converged, {} contradict themselves, {} out of order, {} with liquid that shrinks on heating \
              (at most by {:.1e}); mean {:.2?}, slowest {:.2?}",
             tally.not_converged,
+            tally.refused,
             tally.out_of_order,
             tally.falling,
             tally.steepest_fall,

@@ -34,6 +34,7 @@ mod phase;
 mod reaction;
 mod scheil;
 mod solver;
+mod stride;
 mod system;
 mod table;
 mod trust;

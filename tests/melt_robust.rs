@@ -37,6 +37,7 @@ fn is_sound(composition: &Composition) -> Result<(), TestCaseError> {
         Err(fault) => return Err(TestCaseError::fail(format!("{composition}: {fault}"))),
     };
     let (end, left) = (curve.trace_melt).unwrap_or((curve.first_melt, Share::ALL));
+    // Here and below: what a curve lets through, and the rounding of what is told.
     if left.fraction() > NO_LIQUID {
         prop_assert!(
             end.degrees() < curve.solidus.degrees() + 0.052,
@@ -117,15 +118,6 @@ fn no_liquid_comes_out_of_nothing() {
         }
         Err(fault) => assert!(matches!(fault, CurveFault::NotConverged { .. }), "{fault}"),
     }
-}
-
-/// What is left at the last reaction is no more than was there just above it: once it was, by 1.08e-5 of the
-/// joint, where the rest had been put back into equilibrium in between.
-#[test]
-fn the_last_liquid_is_no_more_than_was_there() {
-    use Element::{Bi, Cu, In, Zn};
-    let parts = [(In, 45.47), (Bi, 43.21), (Cu, 6.82), (Zn, 4.51)];
-    is_sound(&Composition::from_parts(&parts).unwrap()).unwrap();
 }
 
 /// The first crystal forms where the lowest Gibbs energy says, also where the walk was stuck in the melt near a

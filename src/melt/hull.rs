@@ -221,3 +221,32 @@ fn dot(a: &Vector, b: &Vector) -> f64 {
 fn same(a: &Node, b: &Node) -> bool {
     a.phase == b.phase && (0..N).all(|i| (a.x[i] - b.x[i]).abs() < 1e-3)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::alloy::Element::{Pb, Sn};
+    use crate::melt::system::System;
+
+    /// Once 0.0006 of a joint came out as 119 times all of it, and a walk went on from there.
+    #[test]
+    fn liquid_out_of_nothing_does_not_add_up() {
+        let system = System::of(&[Pb, Sn]).unwrap();
+        let mut z = Vector::default();
+        (z[0], z[1]) = (0.3, 0.7);
+        let solver = Solver::new(&system, z);
+        let of = |amount: f64| {
+            let mut liquid = Node::at(LIQUID, z);
+            liquid.amount = amount;
+            State {
+                t_k: 500.0,
+                mu: Vector::default(),
+                active: vec![liquid],
+                idle: Vec::new(),
+            }
+        };
+        assert!(solver.adds_up(&of(1.0)));
+        assert!(!solver.adds_up(&of(119.0)));
+        assert!(!solver.adds_up(&of(0.999)));
+    }
+}

@@ -29,6 +29,7 @@ mod hull;
 mod joint;
 mod layer;
 mod linear;
+mod mark;
 mod path;
 mod phase;
 mod reaction;
@@ -38,6 +39,7 @@ mod stride;
 mod system;
 mod table;
 mod trust;
+mod walk;
 
 pub use book::{Basis, Doubt, Melt, NoReadings, Pin, Reading, Readings, TableEntry, TrustClass};
 pub use curve::{Curve, CurveFault, curve};

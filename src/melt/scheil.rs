@@ -3,15 +3,15 @@
 //!
 //! At each moment the remaining liquid is in equilibrium with what crystallises from it, and
 //! `d(f x) = −Σ x_s dN_s`. That is the slope of an equilibrium in which the solids have no amount; it is
-//! followed step by step (`stride.rs`), and after each step the remaining
-//! liquid is put back into exact equilibrium. The independent variable is neither temperature nor
-//! liquid but a mixture of both, so that neither a long faint tail nor an invariant stops it.
+//! followed step by step (`stride.rs`), and after each step the remaining liquid is put back into
+//! equilibrium. The independent variable is neither temperature nor liquid but a mixture of both, so that
+//! neither a long faint tail nor an invariant stops it.
 
-use super::path::{
-    COLDEST_K, Change, MOST_STEPS, Mark, Missed, PATIENCE, Path, Stretch, Walker, stuck,
-};
+use super::mark::{Mark, Missed};
+use super::path::{Change, Path, Stretch};
 use super::phase::{N, Vector};
 use super::solver::{LIQUID, Node, Pace, Slope, State, Stuck};
+use super::walk::{COLDEST_K, MOST_STEPS, PATIENCE, Walker, stuck};
 
 /// Less liquid than this (mass share) no longer counts, where equilibrium has none either.
 const LEAST: f64 = 1e-4;
@@ -383,4 +383,32 @@ fn still(state: &State, slope: &Slope, pace: Pace) -> bool {
     };
     slope.t_k.abs() < 1e-8 * pace.kelvin
         && (0..state.active.len()).all(|k| state.active[k].phase != LIQUID || !moves(k))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::melt::path::End;
+
+    /// Once it was more by 1.08e-5 of the joint (In45.47Bi43.21Cu6.82Zn4.51), where the rest had been put back
+    /// into equilibrium in between.
+    #[test]
+    fn what_freezes_at_once_is_no_more_than_was_there() {
+        let end = |t_k: f64, liquid: f64| End {
+            t_k,
+            liquid,
+            slope: 0.0,
+        };
+        let path = Path {
+            stretches: vec![Stretch {
+                upper: end(400.0, 1.0),
+                lower: end(360.0, 0.1),
+            }],
+            ..Path::default()
+        };
+        for (left, want) in [(0.1 + 1.08e-5, 0.1), (0.09, 0.09)] {
+            let ended = frozen_at_once(path.clone(), 360.0, left);
+            approx::assert_relative_eq!(ended.end_liquid, want);
+        }
+    }
 }

@@ -4,10 +4,11 @@
 //! next step begins with, tells its error. Where it went past a change, shorter ones are read off the cubic
 //! through its ends, so that a change costs few further evaluations.
 
-use super::path::{Walker, hold_for, longest, moved, stuck};
+use super::path::Stretch;
 use super::phase::{N, Vector};
 use super::scheil::pace;
 use super::solver::{Hold, LIQUID, Node, Pace, Slope, State, Stuck};
+use super::walk::{Walker, hold_for, longest, moved, stuck};
 
 /// A phase this far below the plane (over RT) has come in.
 const BELOW: f64 = -1e-7;
@@ -96,7 +97,7 @@ impl Walker<'_> {
         (length, whole): (f64, Step),
     ) -> Option<Step> {
         if cut.lands(length) {
-            return self.landed(from, whole, cut);
+            return self.landed(from, whole, cut.what);
         }
         let mut h = length * cut.share.max(1e-6);
         let mut aim = Aim::of(cut, &whole);
@@ -105,35 +106,43 @@ impl Walker<'_> {
         }
         for tries in 0..40 {
             let read = between(from, slope, &whole, length, h);
-            let (step, mut cut) = self.ended(from, slope, pace, h, read)?;
+            let (step, cut) = self.ended(from, slope, pace, h, read)?;
             if let Some(aim) = &mut aim
-                && let Some((hit, miss)) = aim.at(&step.to, cut)
+                && let Some((place, miss)) = aim.at(&step.to, cut)
             {
-                if hit.done {
-                    cut = Some(hit);
-                } else if tries < 8 {
-                    aim.off += miss;
-                    if let Some(touch) = self.touch(from, slope, &whole, length, aim) {
-                        h = touch;
-                        continue;
-                    }
+                if miss.abs() < LANDS {
+                    return self.landed(from, step, What::Enters(place));
+                }
+                aim.off += miss;
+                if tries < 8
+                    && let Some(touch) = self.touch(from, slope, &whole, length, aim)
+                {
+                    h = touch;
+                    continue;
                 }
             }
             let Some(cut) = cut else {
                 return Some(step);
             };
             if cut.lands(h) {
-                return self.landed(from, step, cut);
+                return self.landed(from, step, cut.what);
             }
             h *= cut.share.max(1e-6);
         }
         None
     }
 
-    /// A step that ends exactly at the change that it has come to.
-    fn landed(&mut self, from: &State, near: Step, cut: Cut) -> Option<Step> {
-        let to = self.land(&near.to, cut)?;
-        let slope = self.old_slope(&to, from.active.len(), cut, near.slope)?;
+    /// A step that ends exactly at the change that it has come to, with the slope of what froze up to there.
+    fn landed(&mut self, from: &State, near: Step, what: What) -> Option<Step> {
+        let to = self.land(&near.to, what)?;
+        let slope = match what {
+            What::Enters(_) => {
+                let mut own = to.clone();
+                own.active.truncate(from.active.len());
+                self.solver.freezing(&own, pace(&own))?
+            }
+            What::Leaves(_) | What::Stops => near.slope,
+        };
         Some(Step {
             to,
             changed: true,
@@ -223,18 +232,18 @@ impl Walker<'_> {
     /// How much the share of liquid over a step is more than a cubic, as a part of what is allowed: by its
     /// third derivative, which makes about a tenth of the whole in a curve that is nearly a power.
     fn bend_of(&self, from: &State, slope: &Slope, step: &Step) -> f64 {
-        let ends = [
-            self.end(from, Some(slope)),
-            self.end(&step.to, Some(&step.slope)),
-        ];
-        if ends.iter().any(|end| end.liquid <= 0.0) {
+        let stretch = Stretch {
+            upper: self.end(from, Some(slope)),
+            lower: self.end(&step.to, Some(&step.slope)),
+        };
+        // Where it falls at one temperature there is nothing between.
+        let width = stretch.upper.t_k - stretch.lower.t_k;
+        if width < CURVE_K || stretch.upper.liquid <= 0.0 || stretch.lower.liquid <= 0.0 {
             return 0.0;
         }
-        let fall = (ends[0].liquid / ends[1].liquid).ln();
-        let per_k = ends.map(|end| (end.slope / end.liquid).abs());
-        let width = ends[0].t_k - ends[1].t_k;
-        let off = 0.1 * (fall - 0.5 * (per_k[0] + per_k[1]) * width).abs();
-        (off / CURVE).min(off / (per_k[0].min(per_k[1]) * CURVE_K))
+        let (ln, per_k) = stretch.logarithm();
+        let off = 0.1 * stretch.off_parabola(ln, per_k).abs();
+        (off / CURVE).min(off / (per_k[0].min(per_k[1]).abs() * CURVE_K))
     }
 
     /// The end of a step and the last of its four slopes.
@@ -262,9 +271,9 @@ impl Walker<'_> {
     }
 
     /// Puts the state exactly onto the change that it has come to.
-    fn land(&mut self, near: &State, cut: Cut) -> Option<State> {
+    fn land(&mut self, near: &State, what: What) -> Option<State> {
         let mut state = near.clone();
-        let k = match cut.what {
+        let k = match what {
             What::Stops => return Some(state),
             What::Leaves(k) => k,
             What::Enters(i) => {
@@ -274,47 +283,28 @@ impl Walker<'_> {
                 state.active.len() - 1
             }
         };
+        let there = state.clone();
+        let mut landed = Err(());
         if state.active.len() > self.solver.system.n() {
             // An invariant: the temperature follows from the phases alone; all solids have no amount.
             let liquid = state.active.iter().position(|node| node.phase == LIQUID)?;
             let amount = state.active[liquid].amount;
-            self.solver
-                .equilibrate(&mut state, Hold::Amount(liquid, amount))
-                .or_else(|_| {
-                    state = near.clone();
-                    let mut node = state.idle.remove(match cut.what {
-                        What::Enters(i) => i,
-                        _ => return Err(()),
-                    });
-                    node.amount = 0.0;
-                    state.active.push(node);
-                    self.solver
-                        .equilibrate(&mut state, Hold::Amount(k, 0.0))
-                        .map_err(|_| ())
-                })
-                .ok()?;
-        } else {
+            let hold = Hold::Amount(liquid, amount);
+            landed = (self.solver.equilibrate(&mut state, hold)).map_err(|_| ());
+        }
+        if landed.is_err() {
+            state = there;
             self.solver
                 .equilibrate(&mut state, Hold::Amount(k, 0.0))
                 .ok()?;
         }
         self.drop_solids(&mut state);
-        if let What::Leaves(k) = cut.what {
+        if let What::Leaves(k) = what {
             state.active.remove(k);
             self.take_liquid(&state);
         }
         self.relax_all(&mut state);
         ((state.t_k - near.t_k).abs() < 2.0).then_some(state)
-    }
-
-    /// The slope of what froze up to a change.
-    fn old_slope(&mut self, at: &State, count: usize, cut: Cut, near: Slope) -> Option<Slope> {
-        if let What::Enters(_) = cut.what {
-            let mut own = at.clone();
-            own.active.truncate(count);
-            return self.solver.freezing(&own, pace(&own));
-        }
-        Some(near)
     }
 }
 
@@ -382,20 +372,15 @@ impl Aim {
         })
     }
 
-    /// The phase where a step now ends, and how far above the plane; none if something else comes first.
-    fn at(&self, to: &State, cut: Option<Cut>) -> Option<(Cut, f64)> {
+    /// The place of the phase where a step now ends, and how far above the plane; none if something else
+    /// comes first.
+    fn at(&self, to: &State, cut: Option<Cut>) -> Option<(usize, f64)> {
         let (place, miss) = (to.idle.iter().enumerate())
             .filter(|(_, node)| node.phase == self.node.phase)
             .map(|(place, node)| (place, node.above))
             .min_by(|a, b| a.1.total_cmp(&b.1))?;
         let first = cut.is_none_or(|cut| matches!(cut.what, What::Enters(i) if i == place));
-        let hit = Cut {
-            share: 1.0,
-            done: miss.abs() < LANDS,
-            close: miss.abs() < CLOSE,
-            what: What::Enters(place),
-        };
-        first.then_some((hit, miss))
+        first.then_some((place, miss))
     }
 }
 

@@ -285,11 +285,11 @@ pub fn of_joint(job: &Job, joint: JointIx) -> Spot {
     }
 }
 
-/// A part that stands on these joints.
-pub fn of_part(job: &Job, part: PartIx, on: JointIx) -> Spot {
+/// A part that stands on these joints, or lies somewhere.
+pub fn of_part(job: &Job, part: PartIx, on: Option<JointIx>) -> Spot {
     let facts = &job.parts[part.0];
     Spot {
-        at: facts.at.or_else(|| of_joint(job, on).at),
+        at: facts.at.or_else(|| of_joint(job, on?).at),
         reach: facts.reach(),
         body: true,
     }

@@ -2,6 +2,7 @@
 
 use crate::job::{Amount, Choice, Event, Solder, Step, Way, Work};
 use crate::melt::{History, Layer};
+use crate::quantity::Celsius;
 
 use super::metal;
 
@@ -25,6 +26,9 @@ pub struct Doing<'a> {
     pub pick: Pick,
     /// What was logged, if it has been done.
     pub log: Option<&'a Event>,
+    /// The peak that one hand goes to where an alloy is not known: the highest that any of those it may
+    /// be asks for. `None`: what this bench asks for.
+    pub aim: Option<Celsius>,
 }
 
 impl<'a> Doing<'a> {
@@ -34,7 +38,13 @@ impl<'a> Doing<'a> {
             step,
             pick,
             log: None,
+            aim: None,
         }
+    }
+
+    /// The same with one peak for all that the unknown may be.
+    pub fn aimed(self, aim: Option<Celsius>) -> Self {
+        Doing { aim, ..self }
     }
 
     /// How heat is brought, if the step heats at all.
@@ -50,11 +60,19 @@ impl<'a> Doing<'a> {
     /// Fresh metal of the alloy that is chosen. Where the step was done and the log does not say which
     /// of several alloys was used, nobody knows what it is made of.
     pub(super) fn fresh(&self, choice: &Choice<Solder>, amount: Amount) -> Option<Layer> {
-        let layer = metal::layer(self.solder(choice)?, amount, History::Frozen);
+        let used = self.log.and_then(|log| log.alloy.as_ref());
+        let amount = self.amount(amount);
+        let layer = metal::layer(used.or_else(|| self.solder(choice))?, amount, History::Frozen);
         Some(Layer {
             unknown: self.log.is_some_and(|log| leaves_open(log, choice)),
             ..layer
         })
+    }
+
+    /// What was really put on, where the log says it; else as planned.
+    pub(super) fn amount(&self, planned: Amount) -> Amount {
+        let logged = self.log.and_then(|log| log.mass);
+        logged.map_or(planned, Amount::Mass)
     }
 
     /// The alloys among which the log does not say; empty where it says, or nothing is logged.
@@ -65,8 +83,11 @@ impl<'a> Doing<'a> {
         }
     }
 
-    /// The rounds that are chosen among these.
+    /// The rounds that were done, where the log says it; else those that are chosen among these.
     pub fn rounds(&self, choice: &Choice<u32>) -> u32 {
+        if let Some(rounds) = self.log.and_then(|log| log.rounds) {
+            return rounds;
+        }
         chosen(choice, self.pick.rounds).copied().unwrap_or(0)
     }
 }

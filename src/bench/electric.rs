@@ -5,6 +5,8 @@
 use crate::job::{Job, Probe, Wire, WireIx};
 use crate::quantity::{Amps, Length, Ohms};
 
+use super::verdict::Verdict;
+
 /// Resistivity of annealed copper at 20 °C: 1.7241e-8 Ω·m, 100 % IACS (IEC 60028, from memory; S61).
 pub const COPPER_OHM_M: f64 = 1.7241e-8;
 /// Its rise: 0.00393 per kelvin from 20 °C (the same).
@@ -68,6 +70,8 @@ pub fn rise_kelvin(current: Amps, diameter: Length, length: Length) -> f64 {
 pub struct WireFacts {
     /// Which.
     pub wire: WireIx,
+    /// Its working current, in ampere.
+    pub amps: Option<f64>,
     /// From end to end at 20 °C, in ohm; `None` where its length is not said.
     pub ohm: Option<f64>,
     /// Current that melts it in free air, in ampere.
@@ -82,6 +86,17 @@ pub struct WireFacts {
     pub rise_kelvin: Option<f64>,
     /// The working current is more than it may carry.
     pub overloaded: bool,
+}
+
+impl WireFacts {
+    /// Limit where the current melts the wire, close where it is more than it may carry for good.
+    pub fn verdict(&self) -> Verdict {
+        match self.amps {
+            Some(amps) if amps >= self.fuses_amps => Verdict::Limit,
+            Some(amps) if amps > self.carries_amps => Verdict::Close,
+            _ => Verdict::Holds,
+        }
+    }
 }
 
 /// What every wire of a job carries.
@@ -99,6 +114,7 @@ fn facts(at: WireIx, wire: &Wire) -> WireFacts {
     let amps = wire.current.map(Amps::amps);
     WireFacts {
         wire: at,
+        amps,
         ohm,
         fuses_amps,
         carries_amps,

@@ -32,10 +32,14 @@ pub enum Aim {
 pub struct Heat<'a> {
     /// What is heated.
     pub aim: Aim,
+    /// The groups of joints that are heated.
+    pub joints: &'a [JointIx],
     /// The part that is set, taken off or balled: its body is as hot as the target.
     pub part: Option<PartIx>,
     /// Peak at the target.
     pub peak: Celsius,
+    /// Nobody knows the peak: only what is read or stated of a place is known there.
+    pub blind: bool,
     /// How.
     pub way: &'a Way,
     /// What was read while it was done, if it has been done.
@@ -101,10 +105,33 @@ fn footprint_mm(tool: Tool) -> f64 {
     }
 }
 
+impl Heat<'_> {
+    /// Whether the tool goes from member to member of its target, so that one of them is hot at a time.
+    pub(super) fn goes_round(&self, setting: &Setting) -> bool {
+        let local = matches!(self.way.tool, Tool::Iron | Tool::Tweezers);
+        let many = |joint: &JointIx| setting.job().joints[joint.0].count > 1;
+        local && self.joints.len() == 1 && self.joints.iter().all(many)
+    }
+
+    /// A plate or an oven heats all that stands on it.
+    fn heats_all(&self) -> bool {
+        self.aim == Aim::Board || matches!(self.way.tool, Tool::Plate | Tool::Oven)
+    }
+
+    /// Whether a part is heated with the target: it is set, taken off or balled, stands on the joints that
+    /// are heated, or carries them on its own body.
+    pub(super) fn heats_body(&self, setting: &Setting, bench: &Bench, part: PartIx) -> bool {
+        let on = &bench.parts[part.0].on;
+        let carries = |joint: &JointIx| setting.facts().carrier(*joint) == Some(part);
+        let stands = |joint: &JointIx| on.contains(joint);
+        self.part == Some(part) || self.joints.iter().any(|j| stands(j) || carries(j))
+    }
+}
+
 /// What a group of joints sees.
 pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -> Seen {
-    if heat.aim == Aim::Joint(joint) {
-        return Seen::At(heat.peak, SeenBy::Target);
+    if heat.joints.contains(&joint) {
+        return of_target(setting, heat, joint);
     }
     let keys = joint_keys(setting, bench, joint);
     of_place(
@@ -115,43 +142,66 @@ pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -
     )
 }
 
+/// What is heated is at its peak, unless something else is stated of that very group: a reading, or the
+/// share that arrives at one of several groups below one part. Where a tool goes from member to member,
+/// `k` of the group is what arrives at the others.
+fn of_target(setting: &Setting, heat: &Heat, joint: JointIx) -> Seen {
+    let key = [Where::Joint(joint)];
+    let stated = of_keys(heat, &key).filter(|seen| match seen {
+        Seen::At(_, SeenBy::Coupling(_)) => !heat.goes_round(setting),
+        _ => true,
+    });
+    stated.unwrap_or(match heat.blind {
+        true => Seen::UpTo(heat.way.set),
+        false => Seen::At(heat.peak, SeenBy::Target),
+    })
+}
+
+/// What the other members of a target see while the tool is at one of them; `None` where nobody said.
+pub(super) fn of_other_members(heat: &Heat, joint: JointIx) -> Option<Seen> {
+    of_keys(heat, &[Where::Joint(joint)])
+}
+
 /// What the body of a part sees.
 pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Seen {
     let now = &bench.parts[part.0];
-    if heat.part == Some(part) {
-        return stated_or_target(heat, part);
+    if heat.heats_body(setting, bench, part) {
+        return stated_or_target(setting, bench, heat, part);
     }
-    match (heat.aim, now.on) {
-        (Aim::Joint(aim), Some(on)) if aim == on => stated_or_target(heat, part),
-        (_, None) => Seen::At(setting.job().ambient, SeenBy::NotHeated),
-        (_, Some(on)) => {
-            let mut keys = vec![Where::Part(part), Where::Joint(on)];
-            keys.extend(zone_of_joint(setting, bench, on).map(Where::Zone));
-            of_place(
-                setting,
-                heat,
-                &keys,
-                computed::of_part(setting.job(), part, on),
-            )
-        }
+    if now.on.is_empty() && !now.lies {
+        return Seen::At(setting.job().ambient, SeenBy::NotHeated);
     }
+    let mut keys = vec![Where::Part(part)];
+    keys.extend(now.on.iter().map(|on| Where::Joint(*on)));
+    let zone = now.on.iter().find_map(|on| zone_of_joint(setting, bench, *on));
+    keys.extend(zone.or(now.zone).map(Where::Zone));
+    let spot = computed::of_part(setting.job(), part, now.on.first().copied());
+    of_place(setting, heat, &keys, spot)
 }
 
-/// The body of the part that is being set or taken off: as hot as its joints unless stated.
-fn stated_or_target(heat: &Heat, part: PartIx) -> Seen {
-    let logged = heat
-        .log
-        .and_then(|log| lookup(&log.sees, Where::Part(part)));
-    match (logged, lookup(&heat.way.sees, Where::Part(part))) {
-        (Some(t), _) => Seen::At(t, SeenBy::Log),
-        (None, Some(t)) => Seen::At(t, SeenBy::Stated),
-        (None, None) => Seen::At(heat.peak, SeenBy::Target),
+/// The body of a part that is heated with the target: as hot as the hottest of its joints, unless
+/// something is stated of the part itself.
+fn stated_or_target(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Seen {
+    if let Some(seen) = of_keys(heat, &[Where::Part(part)]) {
+        return seen;
     }
+    let on = &bench.parts[part.0].on;
+    let touches = |joint: &&JointIx| {
+        heat.part == Some(part)
+            || on.contains(joint)
+            || setting.facts().carrier(**joint) == Some(part)
+    };
+    let joints = heat.joints.iter().filter(touches);
+    let seen = joints.map(|joint| of_target(setting, heat, *joint));
+    seen.max_by(hotter).unwrap_or(match heat.blind {
+        true => Seen::UpTo(heat.way.set),
+        false => Seen::At(heat.peak, SeenBy::Target),
+    })
 }
 
 /// What a guard sees.
 pub fn of_guard(setting: &Setting, bench: &Bench, heat: &Heat, guard: GuardIx) -> Seen {
-    if heat.aim == Aim::Guard(guard) {
+    if heat.aim == Aim::Guard(guard) && !heat.blind {
         return Seen::At(heat.peak, SeenBy::Target);
     }
     let facts = &setting.job().guards[guard.0];
@@ -160,12 +210,14 @@ pub fn of_guard(setting: &Setting, bench: &Bench, heat: &Heat, guard: GuardIx) -
     let named = of_keys(heat, &keys);
     // A guard that lies over joints is as hot as the hottest of them.
     let over = GuardNow::over(setting, guard);
+    let over = over.into_iter().filter(|at| lies_there(bench, guard, *at));
     let hottest = over
-        .into_iter()
         .map(|joint| of_joint(setting, bench, heat, joint))
         .max_by(hotter);
     match (named, hottest) {
-        (Some(seen), _) | (None, Some(seen)) => seen,
+        // What lies over a joint is as hot as that, whatever is stated of it.
+        (Some(named), Some(hottest)) => std::cmp::max_by(named, hottest, hotter),
+        (Some(seen), None) | (None, Some(seen)) => seen,
         (None, None) => {
             keys.push(Where::Rest);
             of_place(
@@ -176,6 +228,12 @@ pub fn of_guard(setting: &Setting, bench: &Bench, heat: &Heat, guard: GuardIx) -
             )
         }
     }
+}
+
+/// A guard that steps put on lies over its joints from then on; below one that lies there from the start
+/// nothing changes.
+fn lies_there(bench: &Bench, guard: GuardIx, joint: JointIx) -> bool {
+    bench.joints[joint.0].under.contains(&guard)
 }
 
 /// Unknown is hotter than anything known.
@@ -192,20 +250,20 @@ fn rank(seen: &Seen) -> (bool, Celsius) {
 
 fn joint_keys(setting: &Setting, bench: &Bench, joint: JointIx) -> Vec<Where> {
     let mut keys = vec![Where::Joint(joint)];
-    let part = bench.joints[joint.0]
-        .part
-        .or(setting.job().joints[joint.0].site_of);
-    keys.extend(part.map(Where::Part));
+    let parts = &bench.joints[joint.0].parts;
+    let site = setting.job().joints[joint.0].site_of.filter(|_| parts.is_empty());
+    keys.extend(parts.iter().copied().chain(site).map(Where::Part));
     keys.extend(zone_of_joint(setting, bench, joint).map(Where::Zone));
     keys
 }
 
 fn zone_of_joint(setting: &Setting, bench: &Bench, joint: JointIx) -> Option<ZoneIx> {
     let facts = &setting.job().joints[joint.0];
-    let part = bench.joints[joint.0].part.or(facts.site_of);
-    facts
-        .zone
-        .or_else(|| part.and_then(|part| bench.parts[part.0].zone))
+    let parts = &bench.joints[joint.0].parts;
+    let site = facts.site_of.filter(|_| parts.is_empty());
+    let zone_of = |part: PartIx| bench.parts[part.0].zone;
+    let of_parts = || parts.iter().copied().chain(site).find_map(zone_of);
+    facts.zone.or_else(of_parts)
 }
 
 /// Where a group of joints lies: its own place, or that of its part.
@@ -220,8 +278,8 @@ pub fn modelled_joint(setting: &Setting, heat: &Heat, joint: JointIx) -> Option<
 
 /// What heat computes for the body of a part that stands on the board.
 pub fn modelled_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Option<Seen> {
-    let on = bench.parts[part.0].on?;
-    modelled(setting, heat, computed::of_part(setting.job(), part, on))
+    let on = bench.parts[part.0].on.first().copied()?;
+    modelled(setting, heat, computed::of_part(setting.job(), part, Some(on)))
 }
 
 /// What heat computes for a guard that has a place of its own.
@@ -273,7 +331,10 @@ fn of_place(setting: &Setting, heat: &Heat, keys: &[Where], spot: Spot) -> Seen 
     if let Some(seen) = of_keys(heat, keys).or_else(|| of_keys(heat, &[Where::Rest])) {
         return seen;
     }
-    if heat.aim == Aim::Board {
+    if heat.blind {
+        return Seen::UpTo(heat.way.set);
+    }
+    if heat.heats_all() {
         return Seen::At(heat.peak, SeenBy::Target);
     }
     modelled(setting, heat, spot).unwrap_or_else(|| worst_case(setting, heat, spot.at))
@@ -290,6 +351,14 @@ fn of_keys(heat: &Heat, keys: &[Where]) -> Option<Seen> {
             return Some(Seen::At(t, SeenBy::Stated));
         }
         if let Some(k) = lookup(&heat.way.couplings, key) {
+            // A plate or an oven brings all of its rise to everything.
+            let k = match heat.heats_all() && k.factor() < 1.0 {
+                true => Coupling::FULL,
+                false => k,
+            };
+            if heat.blind && k.factor() > 0.0 {
+                return Some(Seen::UpTo(heat.way.set));
+            }
             let rise = (heat.peak - heat.way.preheat).scaled(k.factor());
             return Some(Seen::At(heat.way.preheat + rise, SeenBy::Coupling(k)));
         }

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::job::{JointIx, Must};
+use crate::job::{JointIx, Must, PartIx};
 use crate::melt::{Basis, Doubt, Melt};
 use crate::quantity::{Celsius, Share};
 
@@ -18,7 +18,7 @@ pub const ALLOWANCE: f64 = 0.05;
 
 /// What a joint goes through at a temperature.
 pub fn joint(setting: &Setting, bench: &Bench, at: JointIx, seen: Seen, melt: Arc<Melt>) -> Sight {
-    let must = setting.job().joints[at.0].must;
+    let may_melt = setting.job().joints[at.0].must == Must::MayMelt || is_given_up(setting, bench, at);
     let allowance = allowance(setting, bench, at);
     let hottest = match seen {
         Seen::At(t, _) => Some(t),
@@ -37,8 +37,20 @@ pub fn joint(setting: &Setting, bench: &Bench, at: JointIx, seen: Seen, melt: Ar
         margin,
         liquid,
         verdict,
-        may_melt: must == Must::MayMelt,
+        may_melt,
     }
+}
+
+/// Whether nobody needs a joint any more: it stands as it was found, and a step that must be done takes it
+/// off. What is covered, pulled at or must stay solid is not given up.
+fn is_given_up(setting: &Setting, bench: &Bench, at: JointIx) -> bool {
+    let now = &bench.joints[at.0];
+    let job = setting.job();
+    setting.facts().comes_off(at)
+        && now.as_found
+        && !now.is_covered(job, at)
+        && !now.is_pulled(job, at)
+        && job.joints[at.0].must != Must::StaySolid
 }
 
 fn at_temperature(setting: &Setting, melt: &Melt, t: Celsius, allowance: Share) -> Verdict {
@@ -46,7 +58,7 @@ fn at_temperature(setting: &Setting, melt: &Melt, t: Celsius, allowance: Share) 
         return Verdict::Unknown;
     };
     let margin = survival - t;
-    if margin >= setting.job().want.margin {
+    if margin >= setting.job().want.margin && margin.millikelvin() > 0 {
         return capped(
             melt,
             if trace_at(melt, t) {
@@ -56,10 +68,12 @@ fn at_temperature(setting: &Setting, melt: &Melt, t: Celsius, allowance: Share) 
             },
         );
     }
-    if margin.millikelvin() >= 0 {
+    let liquid = melt.liquid_at(t);
+    let none = liquid.is_some_and(|share| share == Share::NONE);
+    if margin.millikelvin() > 0 || (margin.millikelvin() == 0 && none) {
         return Verdict::Close;
     }
-    match melt.liquid_at(t) {
+    match liquid {
         Some(share) if share <= allowance => Verdict::Softens,
         _ => Verdict::Melts,
     }
@@ -92,12 +106,11 @@ fn capped(melt: &Melt, verdict: Verdict) -> Verdict {
 /// Liquid that a joint may hold: none when covered, under pull, hanging, or when it must stay solid.
 pub fn allowance(setting: &Setting, bench: &Bench, at: JointIx) -> Share {
     let now = &bench.joints[at.0];
-    let hangs = now
-        .part
-        .is_some_and(|part| setting.job().parts[part.0].hang.is_some());
+    let hanging = |part: &PartIx| setting.job().parts[part.0].hang.is_some_and(|h| !h.supported);
+    let hangs = now.parts.iter().any(hanging);
     let solid = setting.job().joints[at.0].must == Must::StaySolid;
     let strained = setting.job().joints[at.0].strained;
-    if now.covered || strained || hangs || solid {
+    if now.is_covered(setting.job(), at) || strained || hangs || solid {
         Share::NONE
     } else {
         Share::nearest(ALLOWANCE)
@@ -110,12 +123,12 @@ pub fn limit(setting: &Setting, of: LimitOf, seen: Seen, limit: Celsius) -> Limi
         Seen::At(t, _) => Some(limit - t),
         Seen::UpTo(_) => None,
     };
-    let verdict = match (margin, seen) {
-        (Some(margin), _) if margin >= setting.job().want.margin => Verdict::Holds,
-        (Some(margin), _) if margin.millikelvin() >= 0 => Verdict::Close,
-        (Some(_), _) => Verdict::Limit,
-        (None, Seen::UpTo(Some(top))) if limit >= top => Verdict::Holds,
-        (None, _) => Verdict::Unknown,
+    let wanted = setting.job().want.margin;
+    let verdict = match seen {
+        Seen::At(t, _) | Seen::UpTo(Some(t)) if limit - t >= wanted => Verdict::Holds,
+        Seen::At(t, _) | Seen::UpTo(Some(t)) if limit >= t => Verdict::Close,
+        Seen::At(..) => Verdict::Limit,
+        Seen::UpTo(_) => Verdict::Unknown,
     };
     LimitSight {
         of,

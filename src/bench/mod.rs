@@ -9,6 +9,9 @@ mod copper;
 mod doing;
 pub mod electric;
 mod exposure;
+mod facts;
+mod finding;
+mod hazards;
 mod judge;
 mod metal;
 mod notes;
@@ -29,15 +32,16 @@ pub use copper::TakenUp;
 pub use doing::{Doing, Pick, picks, solder_choice};
 pub use exposure::{Aim, Heat, Seen, SeenBy, source, tool_spread};
 pub use judge::{ALLOWANCE, allowance};
-pub use notes::{NEEDS_DRY, STRIPS_ENAMEL};
+pub use finding::{Finding, Rule, Subject, worst};
+pub use hazards::{NEEDS_DRY, STRIPS_ENAMEL};
 pub use passage::{
     Flow, LimitOf, LimitSight, Note, Passage, Refusal, SetBy, Sight, Target, Window,
 };
 pub use rules::{
-    Breach, GOLD_LIMIT, LEAD_LIMIT, Rule, Service, ServiceLimit, breaches, falls, hang_limit,
+    Breach, GOLD_LIMIT, LEAD_LIMIT, Law, Service, ServiceLimit, breaches, falls, hang_limit,
     service, service_verdict,
 };
 pub use setting::{Setting, World};
 pub use state::{Bench, GuardNow, JointNow, PartNow};
-pub use transition::{COUNTS_AS_HEAT, heat_of, pass};
+pub use transition::{aim_of, heat_of, pass};
 pub use verdict::Verdict;

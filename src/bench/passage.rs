@@ -8,6 +8,7 @@ use crate::quantity::{Celsius, KelvinStep, Share};
 
 use super::copper::TakenUp;
 use super::exposure::Seen;
+use super::finding::{Finding, worst};
 use super::state::Bench;
 use super::verdict::Verdict;
 
@@ -28,6 +29,10 @@ pub struct Passage {
     pub heats: Vec<(PartIx, Celsius)>,
     /// Why the step cannot be done at all.
     pub refusals: Vec<Refusal>,
+    /// What every rule says of everything: the verdict of the step is the worst of these.
+    pub findings: Vec<Finding>,
+    /// It was done, and so cold that nothing flowed: all is as before but for the heat.
+    pub in_vain: bool,
     /// What a technician should know beside the verdict.
     pub notes: Vec<Note>,
     /// Between what the peak must lie.
@@ -154,6 +159,12 @@ pub enum Refusal {
     GlueUnknown(PartIx),
     /// Power without a passed short check since the last heat.
     NotChecked,
+    /// It lies under that guard, or under mask as the job says: free it first.
+    Covered(JointIx, Option<GuardIx>),
+    /// An end of a wire that was never soldered, and power is to come.
+    Loose(WireIx, JointIx),
+    /// The guard is not there.
+    NothingThere(GuardIx),
 }
 
 /// What a technician should know beside the verdict.
@@ -163,30 +174,16 @@ pub enum Note {
     SmallGap(JointIx, KelvinStep),
     /// The new metal dissolves what it touches below its melting point, given time; a wire end may float.
     Dissolves(JointIx),
-    /// Bismuth solder below a ball that stays solid freezes last: it may tear as the package springs back.
-    TearsHot(JointIx),
-    /// A wire is tied to the joint that is melted: hold it, or it floats off.
-    WireFloats(JointIx),
     /// Layers stay: the joint is not one alloy.
     LayersStay(JointIx),
-    /// Tip below about 370 °C: the enamel will stay on.
-    EnamelStays(Option<Celsius>),
-    /// The part hangs and its solder gets soft: it would fall.
-    Falls(PartIx),
-    /// Number of balls and number of joints differ.
-    CountsDiffer(PartIx, JointIx),
     /// Body above 200 °C and nobody knows that it is dry.
     Moisture(PartIx),
-    /// Clean-up without fresh solder named: nothing is diluted.
-    NoFreshSolder,
     /// The finish of a pad dissolves into the joint: mass share of it there, where masses are known.
     FinishDissolves(JointIx, Option<Share>),
     /// Copper of the pad may go into the joint, which then survives less.
     CopperTaken(JointIx, TakenUp),
     /// Bismuth meets lead: the joint starts to melt near 95 °C.
     BismuthMeetsLead(JointIx, Option<Share>),
-    /// A joint under mask melts: solder moves and tears the mask.
-    UnderMask(JointIx),
     /// What is stated of a place, which wins, and what the model says instead.
     ModelDiffers(SetBy, Celsius, Seen),
     /// The described tool brings its target to this at most, likeliest and at the cool edge; it must
@@ -195,22 +192,9 @@ pub enum Note {
 }
 
 impl Passage {
-    /// The worst that happens in the step, refusals included.
+    /// The worst that happens in the step: the worst of its findings.
     pub fn verdict(&self) -> Verdict {
-        let joints = self
-            .sights
-            .iter()
-            .filter(|s| !s.may_melt)
-            .map(|s| s.verdict);
-        let limits = self.limits.iter().map(|l| l.verdict);
-        let target = self.target.iter().map(Target::verdict);
-        let refused = self.refusals.iter().map(Refusal::verdict);
-        joints
-            .chain(limits)
-            .chain(target)
-            .chain(refused)
-            .max()
-            .unwrap_or(Verdict::Holds)
+        worst(&self.findings)
     }
 
     /// The smallest margin of a joint or limit that counts.

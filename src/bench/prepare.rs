@@ -2,9 +2,9 @@
 
 use crate::alloy::Element;
 use crate::job::{
-    Adhesive, Amount, Balls, Choice, Finish, GuardIx, GuardKind, JointIx, PartIx, Solder, Work,
+    Adhesive, Amount, Balls, Choice, Finish, GuardIx, JointIx, PartIx, Solder, WireIx, Work,
 };
-use crate::melt::{Contact, Layer};
+use crate::melt::{Contact, History, Layer};
 use crate::quantity::{Area, Length, Mass};
 
 use super::doing::Doing;
@@ -17,15 +17,17 @@ use super::state::Bench;
 
 /// A step about to be heated.
 #[derive(Clone, Debug)]
-pub struct Prepared {
+pub struct Prepared<'a> {
     /// The bench after it, but for what the heat decides.
     pub next: Bench,
     /// What it heats, if it heats.
     pub aim: Option<Aim>,
-    /// The part that takes a heat in any case.
+    /// The groups of joints that it heats.
+    pub joints: &'a [JointIx],
+    /// The part that is set, taken off, balled or baked.
     pub part: Option<PartIx>,
-    /// The metal that must flow.
-    pub metal: Option<Metal>,
+    /// The metal that must flow, for each group of joints that is heated.
+    pub metals: Vec<Metal>,
     /// Why it cannot be done.
     pub refusals: Vec<Refusal>,
 }
@@ -43,6 +45,10 @@ pub struct Metal {
     pub contact: Contact,
     /// What is new in it, the metal that must flow on its own first: ball, then paste.
     pub fresh: Vec<Layer>,
+    /// What must flow besides: old balls that new ones are set over.
+    pub old: Vec<Layer>,
+    /// The pad was bare: all that is there is the first puddle of a clean-up.
+    pub is_only_flood: bool,
     /// Where it ends up.
     pub outcome: Outcome,
 }
@@ -72,20 +78,35 @@ pub struct Cleaning {
 }
 
 impl Cleaning {
-    /// What is left on the pad. Wicked first, then each round flooded and wicked again.
+    /// What is left on the pad. A round floods all that is there and wicks it off again; without rounds it
+    /// is wicked alone.
     pub fn done_to(&self, layers: &[Layer]) -> Vec<Layer> {
-        let Some(all) = metal::mixed(layers) else {
-            return Vec::new();
+        let flood = self.flood.as_ref().filter(|_| self.rounds > 0);
+        let all = metal::mixed(layers);
+        let Some((solder, mass)) = flood else {
+            let wicked = |all| metal::film(&all, self.area, self.thickness(metal::WICKED_UM));
+            return all.map(wicked).into_iter().collect();
         };
-        let mut film = metal::film(&all, self.area, self.thickness(metal::WICKED_UM));
-        let Some((solder, mass)) = &self.flood else {
-            return vec![film];
-        };
+        let mut left = all;
         for _ in 0..self.rounds {
-            let puddle = metal::flooded(&film, solder, *mass);
-            film = metal::film(&puddle, self.area, self.thickness(metal::FLOODED_UM));
+            let puddle = match left {
+                Some(left) => metal::flooded(&left, solder, *mass),
+                None => metal::layer(solder, Amount::Mass(*mass), History::Frozen),
+            };
+            let thickness = self.thickness(metal::FLOODED_UM);
+            left = Some(metal::film(&puddle, self.area, thickness));
         }
-        vec![film]
+        left.into_iter().collect()
+    }
+
+    /// The fresh solder of a round.
+    fn fresh(&self) -> Option<Layer> {
+        let (solder, mass) = self.flood.as_ref().filter(|_| self.rounds > 0)?;
+        Some(metal::layer(
+            solder,
+            Amount::Mass(*mass),
+            History::Frozen,
+        ))
     }
 
     fn thickness(&self, usual_um: f64) -> Length {
@@ -94,76 +115,64 @@ impl Cleaning {
 }
 
 /// Sets a step up.
-pub fn prepare(setting: &Setting, bench: &Bench, doing: &Doing) -> Prepared {
+pub fn prepare<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>) -> Prepared<'a> {
     let mut prepared = Prepared {
         next: bench.clone(),
         aim: None,
+        joints: &[],
         part: None,
-        metal: None,
+        metals: Vec::new(),
         refusals: Vec::new(),
     };
+    set_up(setting, bench, doing, &mut prepared);
+    for joint in &doing.step.closes {
+        prepared.next.joints[joint.0].closed = true;
+    }
+    prepared
+}
+
+fn set_up<'a>(
+    setting: &Setting,
+    bench: &'a Bench,
+    doing: &Doing<'a>,
+    prepared: &mut Prepared<'a>,
+) {
     match &doing.step.work {
-        Work::Solder {
-            joint,
-            solder,
-            amount,
-            wire,
-        } => {
-            put_solder(
-                setting,
-                doing,
-                &mut prepared,
-                *joint,
-                solder,
-                *amount,
-                wire.is_some(),
-            );
-        }
+        Work::Solder { joint, .. } => put_solder(setting, doing, prepared, joint),
         Work::Place { part, on, paste } => {
-            place(setting, doing, &mut prepared, *part, *on, paste.as_ref());
+            place(setting, doing, prepared, *part, on, paste.as_ref());
         }
         Work::Remove { part, flood } => {
-            remove(setting, doing, &mut prepared, *part, flood.as_ref());
+            remove(setting, bench, doing, prepared, *part, flood.as_ref());
         }
         Work::Reball {
             part,
             solder,
             diameter,
-        } => {
-            reball(setting, doing, &mut prepared, *part, solder, *diameter);
-        }
-        Work::Clean {
-            joint,
-            part,
-            rounds,
-            flood,
-            film,
-        } => {
-            let cleaning = |area| Cleaning {
-                rounds: doing.rounds(rounds),
-                flood: flood.clone(),
-                area,
-                film: *film,
-            };
-            clean(setting, &mut prepared, *joint, *part, cleaning);
-        }
-        Work::Cover { guard, over } => cover(setting, &mut prepared, *guard, over),
-        Work::Move { part, zone } => move_part(&mut prepared, *part, *zone),
-        Work::WholeBoard { .. } => prepared.aim = Some(Aim::Board),
+        } => reball(setting, doing, prepared, *part, solder, *diameter),
+        Work::Clean { joint, part, .. } => match (joint, part) {
+            (Some(joint), _) => clean_pads(setting, doing, prepared, joint),
+            (None, Some(part)) => clean_part(setting, doing, prepared, *part),
+            (None, None) => {}
+        },
+        Work::Cover { guard, over } => cover(setting, prepared, *guard, over),
+        Work::Uncover { guard } => uncover(prepared, *guard),
+        Work::Move { part, zone } => move_part(prepared, *part, *zone),
+        Work::WholeBoard { part: None, .. } => prepared.aim = Some(Aim::Board),
+        Work::WholeBoard {
+            part: Some(part), ..
+        } => bake_alone(prepared, *part),
         Work::OtherHeat { joint, .. } => {
             prepared.aim = Some(joint.map_or(Aim::Nowhere, Aim::Joint));
+            prepared.joints = joint.as_slice();
         }
         // A check that did not pass opens nothing.
         Work::Gate { .. } if failed(doing) || misread(setting, doing) => {
             prepared.next.checked = false;
         }
-        Work::Gate { short_check } => open_gate(&mut prepared, *short_check),
-        Work::Power => power(&mut prepared),
+        Work::Gate { short_check } => open_gate(prepared, *short_check),
+        Work::Power => power(setting, prepared),
     }
-    for joint in &doing.step.closes {
-        prepared.next.joints[joint.0].closed = true;
-    }
-    prepared
 }
 
 /// Whether the log says that it did not succeed.
@@ -178,127 +187,150 @@ fn misread(setting: &Setting, doing: &Doing) -> bool {
     judged.any(|reading| !reading.passes)
 }
 
-fn put_solder(
+fn put_solder<'a>(
     setting: &Setting,
-    doing: &Doing,
-    prepared: &mut Prepared,
-    at: JointIx,
-    solder: &Choice<Solder>,
-    amount: Amount,
-    ties_wire: bool,
+    doing: &Doing<'a>,
+    prepared: &mut Prepared<'a>,
+    joint: &'a JointIx,
 ) {
-    let fresh = doing.fresh(solder, amount);
+    let Work::Solder {
+        solder,
+        amount,
+        wire,
+        ..
+    } = &doing.step.work
+    else {
+        return;
+    };
+    let at = *joint;
+    let fresh = doing.fresh(solder, *amount);
+    refuse_if_shut(setting, prepared, at);
     let now = &mut prepared.next.joints[at.0];
     let mut layers = now.layers.clone();
     layers.extend(fresh.clone());
     add_finish(setting, at, now.finish_left, &mut layers);
-    now.finish_left = false;
-    now.standing = true;
-    now.wired |= ties_wire;
-    refuse_if_closed(prepared, at);
+    now.made();
+    if let Some(wire) = wire.filter(|wire| !now.wires.contains(wire)) {
+        now.wires.push(wire);
+        now.wires.sort();
+    }
+    // A chip on its back lies on the board once its pads are wired.
+    if let Some(part) = setting.facts().carrier(at) {
+        prepared.next.parts[part.0].lies |= prepared.next.parts[part.0].on.is_empty();
+    }
+    prepared.joints = std::slice::from_ref(joint);
     let fresh = fresh.into_iter().collect();
     aim_at(prepared, at, None, layers, fresh, Outcome::StaysOn(at));
-    prepared.part = prepared.next.joints[at.0].part;
 }
 
-fn place(
+fn place<'a>(
     setting: &Setting,
-    doing: &Doing,
-    prepared: &mut Prepared,
+    doing: &Doing<'a>,
+    prepared: &mut Prepared<'a>,
     part: PartIx,
-    on: JointIx,
+    on: &'a [JointIx],
     paste: Option<&(Choice<Solder>, Amount)>,
 ) {
     let pasted = paste.and_then(|(solder, amount)| doing.fresh(solder, *amount));
     let carried = prepared.next.parts[part.0].carries.clone();
-    refuse_place(prepared, part, on, carried.is_empty() && pasted.is_none());
-    let now = &mut prepared.next.joints[on.0];
-    let mut layers = now.layers.clone();
-    layers.extend(pasted.clone());
-    layers.extend(carried.iter().cloned());
-    add_finish(setting, on, now.finish_left, &mut layers);
-    now.finish_left = false;
-    now.standing = true;
-    now.part = Some(part);
-    let fresh = carried.last().cloned().into_iter().chain(pasted).collect();
-    let moved = &mut prepared.next.parts[part.0];
-    moved.on = Some(on);
-    moved.balled = false;
-    moved.set_metal(Vec::new(), Contact::Layers);
-    aim_at(
-        prepared,
-        on,
-        Some(part),
-        layers,
-        fresh,
-        Outcome::StaysOn(on),
-    );
-    prepared.part = Some(part);
-}
-
-fn refuse_place(prepared: &mut Prepared, part: PartIx, on: JointIx, no_solder: bool) {
-    if prepared.next.parts[part.0].on.is_some() {
+    if !prepared.next.parts[part.0].on.is_empty() {
         prepared.refusals.push(Refusal::StillOnBoard(part));
     }
-    if let Some(other) = prepared.next.joints[on.0]
-        .part
-        .filter(|other| *other != part)
-    {
-        prepared.refusals.push(Refusal::Taken(on, other));
+    prepared.joints = on;
+    prepared.part = Some(part);
+    for &at in on {
+        refuse_site(
+            setting,
+            prepared,
+            part,
+            at,
+            carried.is_empty() && pasted.is_none(),
+        );
+        let now = &mut prepared.next.joints[at.0];
+        let mut layers = now.layers.clone();
+        layers.extend(pasted.clone());
+        layers.extend(carried.iter().cloned());
+        add_finish(setting, at, now.finish_left, &mut layers);
+        now.made();
+        now.parts.push(part);
+        now.parts.sort();
+        let fresh = carried.last().cloned().into_iter().chain(pasted.clone());
+        let fresh = fresh.collect();
+        aim_at(prepared, at, Some(part), layers, fresh, Outcome::StaysOn(at));
     }
-    if no_solder && prepared.next.joints[on.0].layers.is_empty() {
-        prepared.refusals.push(Refusal::NoSolder(part));
-    }
-    refuse_if_closed(prepared, on);
+    let moved = &mut prepared.next.parts[part.0];
+    moved.on = on.to_vec();
+    moved.lies = false;
+    moved.balled = false;
+    moved.set_metal(Vec::new(), Contact::Layers);
 }
 
-fn remove(
+fn refuse_site(
     setting: &Setting,
-    doing: &Doing,
     prepared: &mut Prepared,
+    part: PartIx,
+    at: JointIx,
+    no_solder: bool,
+) {
+    let now = &prepared.next.joints[at.0];
+    let other = now.parts.iter().find(|other| **other != part).copied();
+    if let Some(other) = other {
+        prepared.refusals.push(Refusal::Taken(at, other));
+    }
+    if no_solder && now.layers.is_empty() {
+        prepared.refusals.push(Refusal::NoSolder(part));
+    }
+    refuse_if_shut(setting, prepared, at);
+}
+
+fn remove<'a>(
+    setting: &Setting,
+    bench: &'a Bench,
+    doing: &Doing<'a>,
+    prepared: &mut Prepared<'a>,
     part: PartIx,
     flood: Option<&(Choice<Solder>, Amount)>,
 ) {
-    let Some(joint) = prepared.next.parts[part.0].on else {
+    let on = bench.parts[part.0].on.as_slice();
+    if on.is_empty() {
         prepared.refusals.push(Refusal::NotOnBoard(part));
         return;
-    };
+    }
     match setting.job().parts[part.0].adhesive {
         Adhesive::NotReworkable => prepared.refusals.push(Refusal::GlueHolds(part)),
         Adhesive::Unknown => prepared.refusals.push(Refusal::GlueUnknown(part)),
         Adhesive::None | Adhesive::Reworkable => {}
     }
-    refuse_if_closed(prepared, joint);
-    if failed(doing) {
-        // It was heated and did not come off.
-        let layers = prepared.next.joints[joint.0].layers.clone();
-        let stays = Outcome::StaysOn(joint);
-        aim_at(prepared, joint, Some(part), layers, Vec::new(), stays);
-        prepared.part = Some(part);
-        return;
-    }
-    let now = &mut prepared.next.joints[joint.0];
-    let mut layers = now.layers.clone();
-    let flooded = flood.and_then(|(solder, amount)| doing.fresh(solder, *amount));
-    layers.extend(flooded.clone());
-    now.part = None;
-    // What is left on the pads still holds the wires that are tied there.
-    now.standing = now.wired;
-    now.was_molten = false;
-    prepared.next.parts[part.0].on = None;
-    // Flooding dissolves the old joint: what must flow is the mixture.
-    aim_at(
-        prepared,
-        joint,
-        Some(part),
-        layers,
-        Vec::new(),
-        Outcome::Parts(joint, part),
-    );
-    if let (Some(_), Some(metal)) = (flooded, &mut prepared.metal) {
-        metal.contact = Contact::Dissolved;
-    }
+    prepared.joints = on;
     prepared.part = Some(part);
+    let flooded = flood.and_then(|(solder, amount)| doing.fresh(solder, *amount));
+    for &at in on {
+        refuse_if_shut(setting, prepared, at);
+        let mut layers = prepared.next.joints[at.0].layers.clone();
+        if failed(doing) {
+            // It was heated and did not come off.
+            let stays = Outcome::StaysOn(at);
+            aim_at(prepared, at, Some(part), layers, Vec::new(), stays);
+            continue;
+        }
+        layers.extend(flooded.clone());
+        let now = &mut prepared.next.joints[at.0];
+        now.parts.retain(|other| *other != part);
+        now.as_found = false;
+        // What is left on the pads still holds the wires that are tied there, and other parts.
+        now.standing = now.is_pulled(setting.job(), at) || !now.parts.is_empty();
+        now.was_molten = false;
+        now.doubtful = false;
+        // Flooding dissolves the old joint: what must flow is the mixture.
+        let parts = Outcome::Parts(at, part);
+        aim_at(prepared, at, Some(part), layers, Vec::new(), parts);
+        if let (Some(_), Some(metal)) = (&flooded, prepared.metals.last_mut()) {
+            metal.contact = Contact::Dissolved;
+        }
+    }
+    if !failed(doing) {
+        prepared.next.parts[part.0].on.clear();
+    }
 }
 
 fn reball(
@@ -309,7 +341,7 @@ fn reball(
     solder: &Choice<Solder>,
     diameter: Option<Length>,
 ) {
-    if prepared.next.parts[part.0].on.is_some() {
+    if !prepared.next.parts[part.0].on.is_empty() {
         prepared.refusals.push(Refusal::StillOnBoard(part));
     }
     let own = setting.job().parts[part.0].balls.as_ref();
@@ -323,8 +355,13 @@ fn reball(
         film: None,
     };
     let now = &mut prepared.next.parts[part.0];
-    // Balls that are already there are wicked off by whoever puts new ones on, and leave a film;
-    // a cleaning step of the part before it leaves less.
+    // Balls that are already there are wicked off by whoever puts new ones on, and leave a film; for that
+    // they must flow. A cleaning step of the part before it leaves less.
+    let old = if now.balled {
+        now.carries.clone()
+    } else {
+        Vec::new()
+    };
     let mut layers = if now.balled {
         wick.done_to(&now.carries)
     } else {
@@ -334,58 +371,120 @@ fn reball(
     now.balled = true;
     prepared.aim = Some(Aim::LoosePart(part));
     prepared.part = Some(part);
-    prepared.metal = Some(Metal {
+    prepared.metals = vec![Metal {
         joint: None,
         part: Some(part),
         layers,
         contact: Contact::Layers,
         fresh: ball.into_iter().collect(),
+        old,
+        is_only_flood: false,
         outcome: Outcome::GoesWith(part),
-    });
+    }];
 }
 
-fn clean(
-    setting: &Setting,
-    prepared: &mut Prepared,
-    joint: Option<JointIx>,
-    part: Option<PartIx>,
-    cleaning: impl Fn(Option<Area>) -> Cleaning,
-) {
-    if let Some(at) = joint {
-        refuse_if_closed(prepared, at);
-        if let Some(on_it) = prepared.next.joints[at.0].part {
-            prepared.refusals.push(Refusal::StillOnBoard(on_it));
-        }
-        let now = &mut prepared.next.joints[at.0];
-        let (layers, contact) = (now.layers.clone(), now.contact);
-        now.standing = now.wired;
-        let outcome = Outcome::WickedJoint(at, cleaning(pad_area(setting, at)));
-        if layers.is_empty() {
-            prepared.aim = Some(Aim::Joint(at));
-        } else {
-            aim_at(prepared, at, None, layers, Vec::new(), outcome);
-            if let Some(metal) = &mut prepared.metal {
-                metal.contact = contact;
-            }
-        }
-    } else if let Some(part) = part {
-        if prepared.next.parts[part.0].on.is_some() {
-            prepared.refusals.push(Refusal::StillOnBoard(part));
-        }
-        let area = ball_pad_area(setting, part);
-        let now = &mut prepared.next.parts[part.0];
-        now.balled = false;
-        prepared.aim = Some(Aim::LoosePart(part));
-        prepared.part = Some(part);
-        prepared.metal = (!now.carries.is_empty()).then(|| Metal {
-            joint: None,
-            part: Some(part),
-            layers: now.carries.clone(),
-            contact: now.contact,
-            fresh: Vec::new(),
-            outcome: Outcome::WickedPart(part, cleaning(area)),
-        });
+/// The rounds of a clean-up, on pads of that area.
+fn cleaning(doing: &Doing, area: Option<Area>) -> Cleaning {
+    let Work::Clean {
+        rounds,
+        flood,
+        film,
+        ..
+    } = &doing.step.work
+    else {
+        return Cleaning {
+            rounds: 0,
+            flood: None,
+            area,
+            film: None,
+        };
+    };
+    let used = doing.log.and_then(|log| log.alloy.clone());
+    let mass = doing.log.and_then(|log| log.mass);
+    let flood = flood.clone().map(|(solder, planned)| {
+        (used.unwrap_or(solder), mass.unwrap_or(planned))
+    });
+    Cleaning {
+        rounds: doing.rounds(rounds),
+        flood,
+        area,
+        film: *film,
     }
+}
+
+fn clean_pads<'a>(
+    setting: &Setting,
+    doing: &Doing<'a>,
+    prepared: &mut Prepared<'a>,
+    joint: &'a JointIx,
+) {
+    let at = *joint;
+    refuse_if_shut(setting, prepared, at);
+    let on_it = prepared.next.joints[at.0].parts.first().copied();
+    if let Some(part) = on_it {
+        prepared.refusals.push(Refusal::StillOnBoard(part));
+    }
+    prepared.joints = std::slice::from_ref(joint);
+    prepared.aim = Some(Aim::Joint(at));
+    let cleaning = cleaning(doing, pad_area(setting, at));
+    let now = &mut prepared.next.joints[at.0];
+    let (mut layers, contact) = (now.layers.clone(), now.contact);
+    now.standing = now.is_pulled(setting.job(), at);
+    now.as_found = false;
+    let fresh: Vec<Layer> = cleaning.fresh().into_iter().collect();
+    add_finish(setting, at, now.finish_left && !fresh.is_empty(), &mut layers);
+    now.finish_left &= fresh.is_empty();
+    if layers.is_empty() && fresh.is_empty() {
+        return;
+    }
+    let bare = layers.is_empty();
+    let outcome = Outcome::WickedJoint(at, cleaning);
+    prepared.metals = vec![Metal {
+        joint: Some(at),
+        part: None,
+        layers: if bare { fresh.clone() } else { layers },
+        contact,
+        // Fresh solder that floods a pad takes what is there into it.
+        fresh,
+        old: Vec::new(),
+        is_only_flood: bare,
+        outcome,
+    }];
+}
+
+fn clean_part(setting: &Setting, doing: &Doing, prepared: &mut Prepared, part: PartIx) {
+    if !prepared.next.parts[part.0].on.is_empty() {
+        prepared.refusals.push(Refusal::StillOnBoard(part));
+    }
+    let cleaning = cleaning(doing, ball_pad_area(setting, part));
+    let now = &mut prepared.next.parts[part.0];
+    now.balled = false;
+    prepared.aim = Some(Aim::LoosePart(part));
+    prepared.part = Some(part);
+    let fresh: Vec<Layer> = cleaning.fresh().into_iter().collect();
+    if now.carries.is_empty() && fresh.is_empty() {
+        return;
+    }
+    let bare = now.carries.is_empty();
+    prepared.metals = vec![Metal {
+        joint: None,
+        part: Some(part),
+        layers: if bare { fresh.clone() } else { now.carries.clone() },
+        contact: now.contact,
+        fresh,
+        old: Vec::new(),
+        is_only_flood: bare,
+        outcome: Outcome::WickedPart(part, cleaning),
+    }];
+}
+
+/// A part that is baked off the board: nothing else is heated.
+fn bake_alone(prepared: &mut Prepared, part: PartIx) {
+    if !prepared.next.parts[part.0].on.is_empty() {
+        prepared.refusals.push(Refusal::StillOnBoard(part));
+    }
+    prepared.aim = Some(Aim::LoosePart(part));
+    prepared.part = Some(part);
 }
 
 /// Wetted area of a pad: as stated, else that of a pad as wide as the ball of the part there.
@@ -404,18 +503,33 @@ fn cover(setting: &Setting, prepared: &mut Prepared, guard: GuardIx, over: &[Joi
     let now = &mut prepared.next.guards[guard.0];
     now.exists = true;
     now.suspect = false;
-    let is_mask = setting.job().guards[guard.0].kind == GuardKind::Mask;
     for joint in over.iter().chain(&setting.job().guards[guard.0].over) {
-        prepared.next.joints[joint.0].covered |= is_mask;
+        let under = &mut prepared.next.joints[joint.0].under;
+        if !under.contains(&guard) {
+            under.push(guard);
+            under.sort();
+        }
     }
     prepared.aim = Some(Aim::Guard(guard));
 }
 
+fn uncover(prepared: &mut Prepared, guard: GuardIx) {
+    if !prepared.next.guards[guard.0].exists {
+        prepared.refusals.push(Refusal::NothingThere(guard));
+    }
+    prepared.next.guards[guard.0].exists = false;
+    prepared.next.guards[guard.0].suspect = false;
+    for joint in &mut prepared.next.joints {
+        joint.under.retain(|over| *over != guard);
+    }
+}
+
 fn move_part(prepared: &mut Prepared, part: PartIx, zone: Option<crate::job::ZoneIx>) {
-    if prepared.next.parts[part.0].on.is_some() {
+    if !prepared.next.parts[part.0].on.is_empty() {
         prepared.refusals.push(Refusal::StillOnBoard(part));
     }
     prepared.next.parts[part.0].zone = zone;
+    prepared.next.parts[part.0].lies = true;
 }
 
 fn open_gate(prepared: &mut Prepared, short_check: bool) {
@@ -423,24 +537,45 @@ fn open_gate(prepared: &mut Prepared, short_check: bool) {
         prepared.next.checked = true;
         return;
     }
+    prepared.next.disordered = false;
     for joint in &mut prepared.next.joints {
         joint.was_molten = false;
+        joint.doubtful = false;
     }
     for guard in &mut prepared.next.guards {
         guard.suspect = false;
     }
+    for part in &mut prepared.next.parts {
+        part.suspect = false;
+    }
 }
 
-fn power(prepared: &mut Prepared) {
+fn power(setting: &Setting, prepared: &mut Prepared) {
     if !prepared.next.checked {
         prepared.refusals.push(Refusal::NotChecked);
+    }
+    for (w, wire) in setting.job().wires.iter().enumerate() {
+        let tied = |end: JointIx| {
+            let joint = &prepared.next.joints[end.0];
+            joint.standing && joint.wires.contains(&WireIx(w))
+        };
+        let open = [wire.from, wire.to].into_iter().find(|end| !tied(*end));
+        if let Some(end) = open {
+            prepared.refusals.push(Refusal::Loose(WireIx(w), end));
+        }
     }
     prepared.next.powered = true;
 }
 
-fn refuse_if_closed(prepared: &mut Prepared, joint: JointIx) {
-    if prepared.next.joints[joint.0].closed {
-        prepared.refusals.push(Refusal::OutOfReach(joint));
+/// Nobody reaches a joint that an earlier step closed, or that lies under mask, glue or coat.
+fn refuse_if_shut(setting: &Setting, prepared: &mut Prepared, at: JointIx) {
+    let now = &prepared.next.joints[at.0];
+    if now.closed {
+        prepared.refusals.push(Refusal::OutOfReach(at));
+    }
+    let by = now.shut_by(setting.job());
+    if by.is_some() || setting.job().joints[at.0].covered {
+        prepared.refusals.push(Refusal::Covered(at, by));
     }
 }
 
@@ -456,15 +591,19 @@ fn aim_at(
         prepared.refusals.push(Refusal::NoMetal(joint));
     }
     let contact = prepared.next.joints[joint.0].contact;
-    prepared.aim = Some(Aim::Joint(joint));
-    prepared.metal = (!layers.is_empty()).then_some(Metal {
-        joint: Some(joint),
-        part,
-        layers,
-        contact,
-        fresh,
-        outcome,
-    });
+    prepared.aim.get_or_insert(Aim::Joint(joint));
+    if !layers.is_empty() {
+        prepared.metals.push(Metal {
+            joint: Some(joint),
+            part,
+            layers,
+            contact,
+            fresh,
+            old: Vec::new(),
+            is_only_flood: false,
+            outcome,
+        });
+    }
 }
 
 /// The finish of the pad goes into the first joint that is made on it (all of it: our judgement,
@@ -491,7 +630,6 @@ fn add_finish(setting: &Setting, joint: JointIx, finish_left: bool, layers: &mut
 mod tests {
     use super::*;
     use crate::alloy::Composition;
-    use crate::melt::History;
     use approx::assert_relative_eq;
 
     /// By hand, on a pad of 0.3 mm: the wick leaves 10 µm of Sn63Pb37 (8.400 g/cm³), 0.005938 mg with

@@ -31,11 +31,12 @@ pub fn hang_limit(hang: &Hang) -> Mass {
     Mass::from_mg(by_area.min(by_edge)).unwrap_or(Mass::ZERO)
 }
 
-/// Whether a hanging part falls once its solder is molten.
+/// Whether a hanging part falls once its solder is molten: it is heavier than the solder holds, and
+/// nothing supports it.
 pub fn falls(setting: &Setting, part: PartIx) -> bool {
     setting.job().parts[part.0]
         .hang
-        .is_some_and(|hang| hang.weight > hang_limit(&hang))
+        .is_some_and(|hang| !hang.supported && hang.weight > hang_limit(&hang))
 }
 
 /// Hottest use of a joint by both rules; the stricter counts.
@@ -140,8 +141,8 @@ fn much_liquid_from(melt: &Melt, first_melt: Celsius) -> Celsius {
 }
 
 /// Which law or embrittlement rule a joint touches.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Rule {
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Law {
     /// Lead in a job that must stay lead-free.
     Lead,
     /// Cadmium.
@@ -150,13 +151,13 @@ pub enum Rule {
     Gold,
 }
 
-impl Rule {
+impl Law {
     /// The element and its limit.
     pub const fn limit(self) -> (Element, f64) {
         match self {
-            Rule::Lead => (Element::Pb, LEAD_LIMIT),
-            Rule::Cadmium => (Element::Cd, CADMIUM_LIMIT),
-            Rule::Gold => (Element::Au, GOLD_LIMIT),
+            Law::Lead => (Element::Pb, LEAD_LIMIT),
+            Law::Cadmium => (Element::Cd, CADMIUM_LIMIT),
+            Law::Gold => (Element::Au, GOLD_LIMIT),
         }
     }
 }
@@ -167,7 +168,7 @@ pub struct Breach {
     /// Which joint.
     pub joint: JointIx,
     /// Which rule.
-    pub rule: Rule,
+    pub rule: Law,
     /// What it holds.
     pub share: Share,
 }
@@ -177,9 +178,9 @@ impl Breach {
     /// caution.
     pub fn verdict(&self, setting: &Setting) -> Verdict {
         match self.rule {
-            Rule::Cadmium if setting.job().want.cadmium_accepted => Verdict::Holds,
-            Rule::Lead | Rule::Cadmium => Verdict::Limit,
-            Rule::Gold => Verdict::Close,
+            Law::Cadmium if setting.job().want.cadmium_accepted => Verdict::Holds,
+            Law::Lead | Law::Cadmium => Verdict::Limit,
+            Law::Gold => Verdict::Close,
         }
     }
 }
@@ -188,14 +189,14 @@ impl Breach {
 pub fn breaches(setting: &Setting, bench: &Bench) -> Vec<Breach> {
     let mut breaches = Vec::new();
     for (j, joint) in bench.joints.iter().enumerate() {
-        for rule in [Rule::Lead, Rule::Cadmium, Rule::Gold] {
-            if rule == Rule::Lead && !setting.job().want.lead_free {
+        for rule in [Law::Lead, Law::Cadmium, Law::Gold] {
+            if rule == Law::Lead && !setting.job().want.lead_free {
                 continue;
             }
             let (element, limit) = rule.limit();
             let share = metal::share_of(&joint.layers, element);
             let tin_rich = metal::share_of(&joint.layers, Element::Sn) >= Share::nearest(0.3);
-            if share.fraction() > limit && (rule != Rule::Gold || tin_rich) {
+            if share.fraction() > limit && (rule != Law::Gold || tin_rich) {
                 breaches.push(Breach {
                     joint: JointIx(j),
                     rule,

@@ -8,6 +8,7 @@ use crate::melt::{Contact, History, Layer, Melt, MeltBook};
 use crate::quantity::{Length, Volume};
 
 use super::computed::Bounds;
+use super::facts::Facts;
 use super::metal;
 
 /// One assumption for every unknown alloy of a job: which of its candidates it is, or `None` for
@@ -22,6 +23,7 @@ pub struct Setting<'a> {
     melts: &'a MeltBook,
     world: World,
     bounds: Arc<Bounds>,
+    facts: Arc<Facts>,
 }
 
 impl<'a> Setting<'a> {
@@ -33,6 +35,7 @@ impl<'a> Setting<'a> {
             melts,
             world,
             bounds: Arc::default(),
+            facts: Arc::new(Facts::of(job)),
         }
     }
 
@@ -57,6 +60,11 @@ impl<'a> Setting<'a> {
     /// What was computed of heat so far.
     pub(super) fn bounds(&self) -> &Bounds {
         &self.bounds
+    }
+
+    /// What follows from the job alone.
+    pub(super) fn facts(&self) -> &Facts {
+        &self.facts
     }
 
     /// What is assumed of the unknown alloys.

@@ -3,7 +3,9 @@
 //! Everything is an integer or a flag, so that equal benches compare equal and merge in the search.
 //! What only adds up along a plan (heats, peaks, changes of tool) is not here.
 
-use crate::job::{Deposit, GuardIx, GuardKind, Job, JointIx, PartIx, Start, Work, ZoneIx};
+use crate::job::{
+    Deposit, GuardIx, GuardKind, Job, JointIx, PartIx, Start, WireIx, Work, ZoneIx,
+};
 use crate::melt::{Contact, History, Layer};
 use crate::quantity::Mass;
 
@@ -23,6 +25,8 @@ pub struct Bench {
     pub checked: bool,
     /// The board has been powered.
     pub powered: bool,
+    /// The log has a step that was done before one that had to come first, and nobody has looked since.
+    pub disordered: bool,
 }
 
 /// One group of joints, as each of its members is (the worst of them).
@@ -38,25 +42,29 @@ pub struct JointNow {
     pub layers: Vec<Layer>,
     /// Whether the layers have become one.
     pub contact: Contact,
-    /// The part that stands on it.
-    pub part: Option<PartIx>,
-    /// A cured mask lies over it.
-    pub covered: bool,
-    /// A wire is tied to it.
-    pub wired: bool,
+    /// The parts that stand on it, in the order of the job.
+    pub parts: Vec<PartIx>,
+    /// The guards that lie over it, in the order of the job.
+    pub under: Vec<GuardIx>,
+    /// The wires that are tied to it, in the order of the job.
+    pub wires: Vec<WireIx>,
+    /// It stands as it was found: nothing has been put on it or taken off.
+    pub as_found: bool,
     /// Its pad finish has not yet dissolved into a joint.
     pub finish_left: bool,
     /// Nobody can reach it any more.
     pub closed: bool,
-    /// It held liquid that it should not have held, and has not been inspected since.
+    /// It held liquid that it should not have held, or may have, and has not been inspected since.
     pub was_molten: bool,
+    /// It did not surely flow when it was made, and has not been inspected since.
+    pub doubtful: bool,
 }
 
 /// One part.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct PartNow {
-    /// The joints it stands on; `None` while it is off the board.
-    pub on: Option<JointIx>,
+    /// The groups of joints it stands on; none while it is off the board.
+    pub on: Vec<JointIx>,
     /// Solder on each of its pads while it is off the board.
     pub carries: Vec<Layer>,
     /// Whether what it carries has become one.
@@ -65,6 +73,12 @@ pub struct PartNow {
     pub balled: bool,
     /// Where it was moved to.
     pub zone: Option<ZoneIx>,
+    /// It lies on the board though it stands on no joints: on its back, glued, or nobody says where.
+    pub lies: bool,
+    /// It is known to be dry: stated, or baked long enough.
+    pub dry: bool,
+    /// It was hotter than its limit, or may have been, and has not been inspected since.
+    pub suspect: bool,
 }
 
 /// One guard.
@@ -95,6 +109,7 @@ impl Bench {
                 .collect(),
             checked: false,
             powered: false,
+            disordered: false,
         }
     }
 }
@@ -102,19 +117,21 @@ impl Bench {
 fn joint_at_start(setting: &Setting, at: JointIx) -> JointNow {
     let job = setting.job();
     let joint = &job.joints[at.0];
-    let part = job.parts.iter().position(|part| part.on == Some(at));
-    let standing = joint.start == Start::Standing || part.is_some();
+    let parts: Vec<PartIx> = standing_on(job, at).collect();
+    let standing = joint.start == Start::Standing || !parts.is_empty();
     let (layers, _) = layers_at_start(setting, at);
     JointNow {
         standing,
         contact: Contact::Layers,
         layers,
-        part: part.map(PartIx),
-        covered: joint.covered || is_covered_at_start(job, at),
-        wired: joint.strained || (standing && is_wired_at_start(job, at)),
+        parts,
+        under: covers_at_start(job, at),
+        wires: wires_at_start(setting, at, standing),
+        as_found: standing,
         finish_left: !standing,
         closed: false,
         was_molten: false,
+        doubtful: false,
     }
 }
 
@@ -128,11 +145,12 @@ pub(super) fn layers_at_start(setting: &Setting, at: JointIx) -> (Vec<Layer>, Op
         .iter()
         .map(|deposit| layer_of(setting, deposit))
         .collect();
-    let part = job.parts.iter().find(|part| part.on == Some(at));
-    if let Some(balls) = part.and_then(|part| part.balls.as_ref()) {
+    let parts = || standing_on(job, at).map(|part| &job.parts[part.0]);
+    let balled = parts().find(|part| part.balls.is_some() && !part.lugs.contains(&at));
+    if let Some(balls) = balled.and_then(|part| part.balls.as_ref()) {
         layers.push(setting.ball(balls, History::Frozen));
     }
-    let standing = joint.start == Start::Standing || part.is_some();
+    let standing = joint.start == Start::Standing || parts().next().is_some();
     let lowest = layers
         .first()
         .filter(|layer| layer.history == History::Frozen);
@@ -148,6 +166,13 @@ pub(super) fn layers_at_start(setting: &Setting, at: JointIx) -> (Vec<Layer>, Op
     (layers, taken)
 }
 
+fn standing_on(job: &Job, at: JointIx) -> impl Iterator<Item = PartIx> + '_ {
+    let parts = job.parts.iter().enumerate();
+    parts
+        .filter(move |(_, part)| part.on.contains(&at))
+        .map(|(p, _)| PartIx(p))
+}
+
 fn layer_of(setting: &Setting, deposit: &Deposit) -> Layer {
     let history = if deposit.as_bought {
         History::AsBought
@@ -159,12 +184,15 @@ fn layer_of(setting: &Setting, deposit: &Deposit) -> Layer {
 
 fn part_at_start(setting: &Setting, at: PartIx) -> PartNow {
     let part = &setting.job().parts[at.0];
-    let carries = match (&part.balls, part.on) {
-        (Some(balls), None) => vec![setting.ball(balls, History::Frozen)],
+    let carries = match &part.balls {
+        Some(balls) if part.on.is_empty() => vec![setting.ball(balls, History::Frozen)],
         _ => Vec::new(),
     };
     PartNow {
-        on: part.on,
+        on: part.on.clone(),
+        lies: part.on.is_empty() && setting.facts().lies_about(at),
+        dry: part.dry == Some(true),
+        suspect: false,
         balled: !carries.is_empty(),
         carries,
         contact: Contact::Layers,
@@ -178,23 +206,65 @@ fn is_made_by_a_step(job: &Job, guard: usize) -> bool {
         .any(|step| matches!(&step.work, Work::Cover { guard: made, .. } if made.0 == guard))
 }
 
-fn is_wired_at_start(job: &Job, joint: JointIx) -> bool {
-    job.wires.iter().enumerate().any(|(w, wire)| {
-        let is_tied_by_a_step = job
-            .steps
-            .iter()
-            .any(|step| matches!(&step.work, Work::Solder { wire: Some(tied), .. } if tied.0 == w));
-        (wire.from == joint || wire.to == joint) && !is_tied_by_a_step
-    })
+/// Wires that are tied to a joint before the first step: those that no step ties at all, those that end
+/// at a joint at which a wire pulls, as the job says, and those whose other end alone is still to be tied
+/// at another joint are not: nobody said that this end was ever soldered.
+fn wires_at_start(setting: &Setting, joint: JointIx, standing: bool) -> Vec<WireIx> {
+    let job = setting.job();
+    let strained = job.joints[joint.0].strained;
+    let ends_here = (0..job.wires.len()).map(WireIx).filter(|wire| {
+        let wire = &job.wires[wire.0];
+        wire.from == joint || wire.to == joint
+    });
+    ends_here
+        .filter(|wire| {
+            let by_a_step = setting.facts().is_tied_by_a_step(*wire, joint);
+            let untouched = !setting.facts().is_tied_anywhere(*wire);
+            standing && !by_a_step && (untouched || strained)
+        })
+        .collect()
 }
 
-fn is_covered_at_start(job: &Job, joint: JointIx) -> bool {
-    job.guards.iter().enumerate().any(|(g, guard)| {
-        guard.kind == GuardKind::Mask && guard.over.contains(&joint) && !is_made_by_a_step(job, g)
-    })
+fn covers_at_start(job: &Job, joint: JointIx) -> Vec<GuardIx> {
+    let guards = job.guards.iter().enumerate();
+    guards
+        .filter(|(g, guard)| guard.over.contains(&joint) && !is_made_by_a_step(job, *g))
+        .map(|(g, _)| GuardIx(g))
+        .collect()
 }
 
 impl JointNow {
+    /// Cured mask lies over it, by the job or by a step.
+    pub fn is_covered(&self, job: &Job, at: JointIx) -> bool {
+        let is_mask = |guard: &GuardIx| job.guards[guard.0].kind == GuardKind::Mask;
+        job.joints[at.0].covered || self.under.iter().any(is_mask)
+    }
+
+    /// What keeps every tool from it: mask, glue or coat, until it is taken off.
+    pub fn shut_by(&self, job: &Job) -> Option<GuardIx> {
+        let shuts = |guard: &&GuardIx| {
+            matches!(
+                job.guards[guard.0].kind,
+                GuardKind::Mask | GuardKind::Glue | GuardKind::Other
+            )
+        };
+        self.under.iter().find(shuts).copied()
+    }
+
+    /// It is soldered: new metal is on it, and what was wrong with it before is over.
+    pub(super) fn made(&mut self) {
+        self.standing = true;
+        self.as_found = false;
+        self.finish_left = false;
+        self.was_molten = false;
+        self.doubtful = false;
+    }
+
+    /// Something pulls at it: a tied wire, or as the job says.
+    pub fn is_pulled(&self, job: &Job, at: JointIx) -> bool {
+        job.joints[at.0].strained || !self.wires.is_empty()
+    }
+
     /// Metal in one member.
     pub fn mass(&self) -> Mass {
         self.layers

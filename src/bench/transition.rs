@@ -3,13 +3,15 @@
 
 use std::sync::Arc;
 
-use crate::job::{GuardIx, JointIx, PartIx, WireIx, Work};
+use crate::alloy::Element;
+use crate::job::{GuardIx, JointIx, PartIx, Tool, Way, WireIx, Work};
 use crate::melt::{Contact, Layer, Melt};
-use crate::quantity::Celsius;
+use crate::quantity::{Celsius, Share};
 
 use super::copper;
 use super::doing::Doing;
 use super::exposure::{self, Aim, Heat, Seen};
+use super::hazards;
 use super::judge;
 use super::metal;
 use super::notes;
@@ -21,32 +23,27 @@ use super::state::Bench;
 use super::verdict::Verdict;
 use super::window;
 
-/// Hottest body temperature that does not count as a heat on a part that is not the target: 150 °C
-/// (our judgement; below the preheat of every soldering profile's soak).
-pub const COUNTS_AS_HEAT: Celsius = Celsius::whole(150);
-
 /// Does a step on a bench.
 pub fn pass(setting: &Setting, bench: &Bench, doing: &Doing) -> Passage {
     let prepared = prepare(setting, bench, doing);
-    let target_melt = prepared
-        .metal
-        .as_ref()
-        .map(|m| setting.melt(&m.layers, m.contact));
-    let peak = peak(setting, doing, &prepared, target_melt.as_deref());
-    let heat = heat(doing, &prepared, peak);
-    let sights = heat.map_or_else(Vec::new, |heat| sights(setting, bench, &heat, &prepared));
-    let limits = heat.map_or_else(Vec::new, |heat| limits(setting, bench, &heat));
-    let mut target = target(setting, &prepared, target_melt, peak);
+    let peak = peak(setting, doing, &prepared);
+    let heat = heat(setting, doing, &prepared, peak);
+    let mut target = target(setting, bench, &prepared, heat.as_ref());
     if let (Some(heat), Some(target)) = (&heat, &mut target) {
         within_reach(setting, heat, target);
     }
     let mut passage = Passage {
         next: prepared.next.clone(),
         peak,
-        heats: heat.map_or_else(
-            || unmeasured(setting, doing, &prepared),
-            |heat| heats(setting, bench, &heat),
-        ),
+        heats: heat
+            .as_ref()
+            .map_or_else(Vec::new, |heat| heats(setting, bench, heat)),
+        sights: heat
+            .as_ref()
+            .map_or_else(Vec::new, |heat| sights(setting, bench, heat, &prepared)),
+        limits: heat
+            .as_ref()
+            .map_or_else(Vec::new, |heat| limits(setting, bench, heat)),
         window: Window {
             from: None,
             to: None,
@@ -54,52 +51,62 @@ pub fn pass(setting: &Setting, bench: &Bench, doing: &Doing) -> Passage {
         },
         notes: Vec::new(),
         refusals: prepared.refusals.clone(),
+        findings: Vec::new(),
+        in_vain: false,
         target,
-        sights,
-        limits,
     };
     passage.window = window::of(setting, heat.as_ref(), &passage);
-    notes::add(
-        setting,
-        bench,
-        doing,
-        &prepared,
-        heat.as_ref(),
-        &mut passage,
-    );
-    finish(setting, &prepared, heat.as_ref(), &mut passage);
+    passage.findings = hazards::judged(&passage);
+    if let Some(heat) = &heat {
+        let more = hazards::of(setting, bench, doing, &prepared, heat, &passage);
+        passage.findings.extend(more);
+    }
+    notes::add(setting, bench, &prepared, heat.as_ref(), &mut passage);
+    finish(setting, bench, doing, &prepared, heat.as_ref(), &mut passage);
     passage
 }
 
-/// The heat of a step on a bench, as [`pass`] brings it; `None` where it brings none.
-pub fn heat_of<'a>(setting: &Setting, bench: &Bench, doing: &Doing<'a>) -> Option<Heat<'a>> {
+/// The heat of a step on a bench, as [`pass`] brings it; `None` where it brings none, or nobody knows how
+/// hot it is.
+pub fn heat_of<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>) -> Option<Heat<'a>> {
     let prepared = prepare(setting, bench, doing);
-    let melt = prepared
-        .metal
-        .as_ref()
-        .map(|m| setting.melt(&m.layers, m.contact));
-    let peak = peak(setting, doing, &prepared, melt.as_deref());
-    heat(doing, &prepared, peak)
+    let peak = peak(setting, doing, &prepared);
+    heat(setting, doing, &prepared, peak).filter(|heat| !heat.blind)
 }
 
-fn heat<'a>(doing: &Doing<'a>, prepared: &Prepared, peak: Option<Celsius>) -> Option<Heat<'a>> {
+/// The peak that a step asks for on a bench, before any other bench is asked.
+pub fn aim_of(setting: &Setting, bench: &Bench, doing: &Doing) -> Option<Celsius> {
+    let own = Doing { aim: None, ..*doing };
+    let prepared = prepare(setting, bench, &own);
+    peak(setting, &own, &prepared)
+}
+
+fn heat<'a>(
+    setting: &Setting,
+    doing: &Doing<'a>,
+    prepared: &Prepared<'a>,
+    peak: Option<Celsius>,
+) -> Option<Heat<'a>> {
+    let way = doing.way()?;
+    // A lamp, a hand, a meter: no heat.
+    if peak.is_none() && way.tool == Tool::None {
+        return None;
+    }
     Some(Heat {
         aim: prepared.aim?,
+        joints: prepared.joints,
         part: prepared.part,
-        peak: peak?,
-        way: doing.way()?,
+        peak: peak.unwrap_or(setting.job().ambient),
+        blind: peak.is_none(),
+        way,
         log: doing.log,
     })
 }
 
-/// Peak at the target: as read, as stated, else flow + superheat. A step that only bakes or
-/// preheats goes to the temperature it names.
-fn peak(
-    setting: &Setting,
-    doing: &Doing,
-    prepared: &Prepared,
-    melt: Option<&Melt>,
-) -> Option<Celsius> {
+/// Peak at the target: as read, as stated, else what one hand goes to for all that the unknown may be,
+/// else flow + superheat. A step that only bakes or preheats goes to the temperature it names; one that
+/// melts nothing known is no hotter than its tool is set.
+fn peak(setting: &Setting, doing: &Doing, prepared: &Prepared) -> Option<Celsius> {
     let way = doing.way()?;
     prepared.aim?;
     if let Some(read) = doing.log.and_then(|log| log.peak) {
@@ -108,29 +115,58 @@ fn peak(
     if let Some(stated) = way.peak {
         return Some(stated);
     }
-    match (&doing.step.work, melt) {
-        (Work::WholeBoard { .. }, _) => Some(way.preheat),
-        (_, Some(melt)) => aim_point(setting, prepared.metal.as_ref()?, melt),
-        _ => None,
+    if matches!(doing.step.work, Work::WholeBoard { .. }) {
+        return Some(way.preheat);
     }
+    if prepared.metals.is_empty() {
+        return way.set;
+    }
+    doing.aim.or_else(|| own_aim(setting, way, prepared))
+}
+
+/// The hottest that any group of joints asks for, at its own share of the rise.
+fn own_aim(setting: &Setting, way: &Way, prepared: &Prepared) -> Option<Celsius> {
+    let many = prepared.metals.len() > 1;
+    let mut aim: Option<Celsius> = None;
+    for metal in &prepared.metals {
+        let point = aim_point(setting, metal)?;
+        let share = metal.joint.filter(|_| many).and_then(|joint| {
+            let here = |(place, _): &&(crate::job::Where, _)| *place == crate::job::Where::Joint(joint);
+            way.couplings.iter().find(here).map(|(_, k)| k.factor())
+        });
+        let peak = match share {
+            Some(k) if k > 0.0 => way.preheat + (point - way.preheat).scaled(1.0 / k),
+            Some(_) => return None,
+            None => point,
+        };
+        aim = aim.max(Some(peak));
+    }
+    aim
 }
 
 /// Flow point (the uncertainty is what the superheat is for) + superheat, and never below what the
 /// target must reach.
-fn aim_point(setting: &Setting, metal: &Metal, melt: &Melt) -> Option<Celsius> {
-    let must = must_reach(setting, metal, melt)?;
-    let point = flow_point(setting, metal, melt)?;
+fn aim_point(setting: &Setting, metal: &Metal) -> Option<Celsius> {
+    let must = must_reach(setting, metal)?;
+    let point = flow_point(setting, metal)?;
     Some((point + setting.job().want.superheat).max(must))
+}
+
+fn own_melt(setting: &Setting, metal: &Metal) -> Arc<Melt> {
+    setting.melt(&metal.layers, metal.contact)
 }
 
 /// Where the target flows, without uncertainty: new metal and, where masses are known, what it
 /// makes of the joint; a joint that gets no new metal as it is.
-fn flow_point(setting: &Setting, metal: &Metal, melt: &Melt) -> Option<Celsius> {
+fn flow_point(setting: &Setting, metal: &Metal) -> Option<Celsius> {
     if metal.fresh.is_empty() {
-        return melt.flow_point;
+        return own_melt(setting, metal).flow_point;
     }
     let own = fresh_flow(setting, metal, |melt| melt.flow_point)?;
+    let own = with_old(setting, metal, own, |melt| melt.flow_point)?;
     match whole_melt(setting, &metal.layers) {
+        _ if stays_solid(setting, metal) => Some(own),
+        Some(mix) if mix.flow_point.is_none() && only_finish_is_unknown(&metal.layers) => Some(own),
         Some(mix) => Some(own.max(mix.flow_point?)),
         None => Some(own),
     }
@@ -138,21 +174,67 @@ fn flow_point(setting: &Setting, metal: &Metal, melt: &Melt) -> Option<Celsius> 
 
 /// What the target must reach: the flow of the new metal where some is added, else of the joint as
 /// it is, unmixed cores included.
-fn must_reach(setting: &Setting, metal: &Metal, melt: &Melt) -> Option<Celsius> {
+fn must_reach(setting: &Setting, metal: &Metal) -> Option<Celsius> {
     if metal.fresh.is_empty() {
-        return melt.flow;
+        return own_melt(setting, metal).flow;
     }
-    fresh_flow(setting, metal, |melt| melt.flow)
+    let fresh = fresh_flow(setting, metal, |melt| melt.flow)?;
+    with_old(setting, metal, fresh, |melt| melt.flow)
 }
 
-/// Flow of the ball, and of ball and paste as one: paste powder dissolves, a ball has a core.
+/// What must flow besides the new metal: old balls below new ones, and what a round of clean-up floods,
+/// unless only a finish that has gone into it keeps anybody from knowing when that flows.
+fn with_old(
+    setting: &Setting,
+    metal: &Metal,
+    fresh: Celsius,
+    of: impl Fn(&Melt) -> Option<Celsius>,
+) -> Option<Celsius> {
+    let floods = matches!(
+        metal.outcome,
+        Outcome::WickedJoint(..) | Outcome::WickedPart(..)
+    );
+    let (layers, contact) = if floods {
+        (&metal.layers, metal.contact)
+    } else {
+        (&metal.old, Contact::Layers)
+    };
+    if layers.is_empty() {
+        return Some(fresh);
+    }
+    match of(&setting.melt(layers, contact)) {
+        Some(old) => Some(fresh.max(old)),
+        None if only_finish_is_unknown(layers) => Some(fresh),
+        None => None,
+    }
+}
+
+/// Gold and palladium that solder takes up from a pad: up to this share it flows where it would without
+/// (gold dissolves to some 5 mass% in eutectic tin-lead near 200 °C; W. G. Bader, Welding Journal 48, 1969,
+/// from memory).
+const DISSOLVES: f64 = 0.05;
+
+/// Whether all that keeps a mixture from being known is a little finish that has dissolved into it.
+fn only_finish_is_unknown(layers: &[Layer]) -> bool {
+    let share = |element| metal::share_of(layers, element).fraction();
+    let finish = share(Element::Au) + share(Element::Pd);
+    let known = !layers.iter().any(|layer| layer.unknown || layer.unstated);
+    known && finish > 0.0 && finish <= DISSOLVES
+}
+
+/// Flow of the ball, and of ball and paste as one: paste powder dissolves, a ball has a core. A high-lead
+/// ball or column is not meant to melt: the paste alone must flow.
 fn fresh_flow(
     setting: &Setting,
     metal: &Metal,
     of: impl Fn(&Melt) -> Option<Celsius>,
 ) -> Option<Celsius> {
     let main = metal.fresh.first()?;
-    let own = of(&setting.melt(std::slice::from_ref(main), Contact::Layers))?;
+    let alone = |layer: &Layer| of(&setting.melt(std::slice::from_ref(layer), Contact::Layers));
+    if stays_solid(setting, metal) {
+        return alone(metal.fresh.last()?);
+    }
+    let own = alone(main)?;
     if metal.fresh.len() == 1 {
         return Some(own);
     }
@@ -161,9 +243,22 @@ fn fresh_flow(
         None => metal
             .fresh
             .iter()
-            .map(|layer| of(&setting.melt(std::slice::from_ref(layer), Contact::Layers)))
+            .map(alone)
             .try_fold(own, |highest, flow| flow.map(|flow| highest.max(flow))),
     }
+}
+
+/// Lead from which a ball or column is one that is made to stay solid in paste: 80 mass% (common practice,
+/// no source: Pb90Sn10 and Pb80Sn20 columns and balls are set with eutectic tin-lead paste).
+const STAYS_SOLID_FROM: f64 = 0.8;
+
+/// Whether the ball is a high-lead one and paste is there to join it.
+fn stays_solid(_: &Setting, metal: &Metal) -> bool {
+    let [ball, _paste] = metal.fresh.as_slice() else {
+        return false;
+    };
+    let lead = metal::share_of(std::slice::from_ref(ball), Element::Pb);
+    !ball.unknown && lead >= Share::nearest(STAYS_SOLID_FROM)
 }
 
 /// The layers as one liquid; `None` where masses are not known, so that no mixture is.
@@ -174,24 +269,40 @@ fn whole_melt(setting: &Setting, layers: &[Layer]) -> Option<Arc<Melt>> {
     metal::mixed(layers).map(|layer| setting.melt(&[layer], Contact::Layers))
 }
 
+/// What must flow: of several groups of joints the one that is farthest from it.
 fn target(
     setting: &Setting,
+    bench: &Bench,
     prepared: &Prepared,
-    melt: Option<Arc<Melt>>,
-    peak: Option<Celsius>,
+    heat: Option<&Heat>,
 ) -> Option<Target> {
-    let metal = prepared.metal.as_ref()?;
-    let melt = melt?;
-    let must_reach = must_reach(setting, metal, &melt);
-    let flow = flow(setting, metal, must_reach, peak);
-    Some(Target {
-        flow_point: flow_point(setting, metal, &melt),
-        joint: metal.joint,
-        part: metal.part,
-        must_reach,
-        flow,
-        melt,
-    })
+    let of_group = |metal: &Metal| {
+        let peak = heat.and_then(|heat| group_peak(setting, bench, heat, metal));
+        let must_reach = must_reach(setting, metal);
+        Target {
+            flow_point: flow_point(setting, metal),
+            joint: metal.joint,
+            part: metal.part,
+            must_reach,
+            flow: flow(setting, metal, must_reach, peak),
+            melt: own_melt(setting, metal),
+        }
+    };
+    let groups = prepared.metals.iter().map(of_group);
+    // Of equals the first: `max_by_key` would take the last.
+    groups.rev().max_by_key(|target| (target.verdict(), target.must_reach))
+}
+
+/// How hot a group of joints gets that is heated.
+fn group_peak(setting: &Setting, bench: &Bench, heat: &Heat, metal: &Metal) -> Option<Celsius> {
+    let seen = match metal.joint {
+        Some(joint) => exposure::of_joint(setting, bench, heat, joint),
+        None => return (!heat.blind).then_some(heat.peak),
+    };
+    match seen {
+        Seen::At(t, _) => Some(t),
+        Seen::UpTo(_) => None,
+    }
 }
 
 /// A planned peak that the tool as described cannot bring about is no flow: surely not where even the
@@ -224,7 +335,7 @@ fn flow(
         melt.flow.is_some_and(|flow| peak >= flow)
     };
     if peak < must {
-        return if metal.fresh.iter().any(flows) {
+        return if metal.fresh.iter().any(flows) && metal.old.is_empty() && !wicks(metal) {
             Flow::PartOfNewMetal
         } else {
             Flow::Not
@@ -239,18 +350,22 @@ fn flow(
     }
 }
 
+fn wicks(metal: &Metal) -> bool {
+    matches!(
+        metal.outcome,
+        Outcome::WickedJoint(..) | Outcome::WickedPart(..)
+    )
+}
+
 fn sights(setting: &Setting, bench: &Bench, heat: &Heat, prepared: &Prepared) -> Vec<Sight> {
     let mut sights = Vec::new();
+    if matches!(heat.aim, Aim::LoosePart(_)) {
+        return sights;
+    }
     for (j, now) in bench.joints.iter().enumerate() {
         let joint = JointIx(j);
-        let is_target = prepared
-            .metal
-            .as_ref()
-            .is_some_and(|m| m.joint == Some(joint));
+        let is_target = prepared.metals.iter().any(|m| m.joint == Some(joint));
         if !now.standing || now.layers.is_empty() || is_target {
-            continue;
-        }
-        if matches!(heat.aim, Aim::LoosePart(_)) {
             continue;
         }
         let seen = exposure::of_joint(setting, bench, heat, joint);
@@ -303,25 +418,15 @@ fn enamel(setting: &Setting, bench: &Bench, heat: &Heat) -> Vec<LimitSight> {
     limits
 }
 
-/// Parts that take a heat: the target part always, others from [`COUNTS_AS_HEAT`] on.
-/// Metal that is molten at nobody knows what is a heat of its part all the same: it counts, and is not
-/// the hottest.
-fn unmeasured(setting: &Setting, doing: &Doing, prepared: &Prepared) -> Vec<(PartIx, Celsius)> {
-    let melted = prepared.metal.is_some() && doing.way().is_some();
-    let part = prepared.part.filter(|_| melted);
-    part.map(|part| (part, setting.job().ambient))
-        .into_iter()
-        .collect()
-}
-
+/// Parts that take a heat: from `want.counts_from` on, and where nobody knows how hot they get.
 fn heats(setting: &Setting, bench: &Bench, heat: &Heat) -> Vec<(PartIx, Celsius)> {
+    let counts_from = setting.job().want.counts_from;
     let mut heats = Vec::new();
     for p in 0..setting.job().parts.len() {
         let part = PartIx(p);
-        let is_target = heat.part == Some(part);
         match exposure::of_part(setting, bench, heat, part) {
             Seen::At(_, exposure::SeenBy::NotHeated) => {}
-            Seen::At(t, _) if is_target || t >= COUNTS_AS_HEAT => heats.push((part, t)),
+            Seen::At(t, _) if t >= counts_from => heats.push((part, t)),
             Seen::At(..) => {}
             Seen::UpTo(top) => heats.push((part, top.unwrap_or(heat.peak))),
         }
@@ -330,37 +435,111 @@ fn heats(setting: &Setting, bench: &Bench, heat: &Heat) -> Vec<(PartIx, Celsius)
 }
 
 /// What the heat leaves behind: the target frozen anew, joints that melted, a shut gate.
-fn finish(setting: &Setting, prepared: &Prepared, heat: Option<&Heat>, passage: &mut Passage) {
-    // Where nobody knows how hot it gets, the metal meets all the same, and nothing becomes one.
-    let peak = heat.map_or(setting.job().ambient, |heat| heat.peak);
-    freeze_target(setting, prepared, peak, &mut passage.next);
+fn finish(
+    setting: &Setting,
+    bench: &Bench,
+    doing: &Doing,
+    prepared: &Prepared,
+    heat: Option<&Heat>,
+    passage: &mut Passage,
+) {
+    let flow = passage.target.as_ref().map(|target| target.flow);
+    let read_cold = doing.log.is_some_and(|log| log.peak.is_some()) && flow == Some(Flow::Not);
+    passage.in_vain = read_cold;
+    let too_early = doing.log.is_some_and(|log| log.too_early.is_some());
+    if read_cold {
+        passage.next = bench.clone();
+    } else {
+        freeze_target(setting, bench, prepared, heat, &mut passage.next);
+        let in_doubt = matches!(flow, Some(Flow::PartOfNewMetal | Flow::Unknown | Flow::Not));
+        if doing.log.is_some() && in_doubt {
+            for joint in hazards::doubtful(prepared) {
+                let joint = &mut passage.next.joints[joint.0];
+                joint.doubtful = joint.standing;
+            }
+        }
+    }
+    passage.next.disordered |= too_early;
     let Some(heat) = heat else {
-        passage.next.checked &= prepared.metal.is_none();
+        passage.next.checked &= prepared.metals.is_empty();
         return;
     };
-    if heat.peak > setting.job().ambient {
+    if heat.peak > setting.job().ambient || heat.blind {
         passage.next.checked = false;
     }
+    after_heat(setting, doing, passage);
+    dried(setting, bench, doing, heat, &mut passage.next);
+}
+
+/// What the heat did besides: joints frozen anew, what got too hot.
+fn after_heat(setting: &Setting, doing: &Doing, passage: &mut Passage) {
+    // What was planned is never left in doubt; what was done may be.
+    let done = doing.log.is_some();
     for sight in &passage.sights {
+        let joint = &mut passage.next.joints[sight.joint.0];
+        joint.was_molten |= !sight.may_melt
+            && (sight.verdict == Verdict::Melts || (done && sight.verdict == Verdict::Unknown));
         let Seen::At(t, _) = sight.seen else { continue };
         if sight.melt.survival.is_none_or(|survival| t >= survival) {
-            let joint = &mut passage.next.joints[sight.joint.0];
             (joint.layers, joint.contact) = settle(setting, &joint.layers, joint.contact, t);
             copper::take_up(setting, sight.joint, &mut joint.layers, t);
-            joint.was_molten |= sight.verdict == Verdict::Melts && !sight.may_melt;
         }
     }
     for limit in &passage.limits {
-        if let (LimitOf::Guard(guard), Verdict::Limit) = (limit.of, limit.verdict) {
-            passage.next.guards[guard.0].suspect = true;
+        let too_hot = limit.verdict == Verdict::Limit
+            || (done && limit.verdict == Verdict::Unknown);
+        match limit.of {
+            LimitOf::Guard(guard) if too_hot => passage.next.guards[guard.0].suspect = true,
+            LimitOf::Part(part) if too_hot && done => passage.next.parts[part.0].suspect = true,
+            _ => {}
         }
     }
 }
 
-fn freeze_target(setting: &Setting, prepared: &Prepared, peak: Celsius, next: &mut Bench) {
-    let Some(metal) = prepared.metal.as_ref() else {
+/// A bake that dries a part: 125 °C and more for 27 hours, or 24 at least as most labels print it (J-STD-033,
+/// bake table for bodies up to 2 mm, from memory: 9 h up to 1.4 mm, 27 h up to 2 mm, 48 h above; thick
+/// bodies are told as an assumption).
+const DRIES_AT: Celsius = Celsius::whole(125);
+/// The same, in minutes.
+const DRIES_AFTER_MIN: f64 = 24.0 * 60.0;
+
+fn dried(setting: &Setting, bench: &Bench, doing: &Doing, heat: &Heat, next: &mut Bench) {
+    let Work::WholeBoard {
+        bake: true,
+        hours: Some(time),
+        ..
+    } = doing.step.work
+    else {
         return;
     };
+    if time.minutes() < DRIES_AFTER_MIN {
+        return;
+    }
+    for p in 0..next.parts.len() {
+        let seen = exposure::of_part(setting, bench, heat, PartIx(p));
+        if matches!(seen, Seen::At(t, _) if t >= DRIES_AT) {
+            next.parts[p].dry = true;
+        }
+    }
+}
+
+fn freeze_target(
+    setting: &Setting,
+    bench: &Bench,
+    prepared: &Prepared,
+    heat: Option<&Heat>,
+    next: &mut Bench,
+) {
+    for metal in &prepared.metals {
+        // Where nobody knows how hot it gets, the metal meets all the same, and nothing becomes one.
+        let peak = heat
+            .and_then(|heat| group_peak(setting, bench, heat, metal))
+            .unwrap_or(setting.job().ambient);
+        freeze_group(setting, metal, peak, next);
+    }
+}
+
+fn freeze_group(setting: &Setting, metal: &Metal, peak: Celsius, next: &mut Bench) {
     let (mut layers, contact) = settle(setting, &metal.layers, metal.contact, peak);
     if let Some(joint) = metal.joint {
         copper::take_up(setting, joint, &mut layers, peak);
@@ -374,10 +553,12 @@ fn freeze_target(setting: &Setting, prepared: &Prepared, peak: Celsius, next: &m
             next.parts[part.0].set_metal(layers, contact);
         }
         Outcome::WickedJoint(joint, cleaning) => {
-            next.joints[joint.0].set_metal(cleaning.done_to(&layers), Contact::Layers);
+            let left = cleaning.done_to(if metal.is_only_flood { &[] } else { &layers });
+            next.joints[joint.0].set_metal(left, Contact::Layers);
         }
         Outcome::WickedPart(part, cleaning) => {
-            next.parts[part.0].set_metal(cleaning.done_to(&layers), Contact::Layers);
+            let left = cleaning.done_to(if metal.is_only_flood { &[] } else { &layers });
+            next.parts[part.0].set_metal(left, Contact::Layers);
         }
     }
 }

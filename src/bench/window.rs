@@ -1,6 +1,5 @@
 //! Between what temperatures the peak of a step must lie, and who sets the upper end.
 
-use crate::job::{JointIx, Must};
 use crate::quantity::{Celsius, KelvinStep};
 
 use super::exposure::{Heat, Seen, SeenBy, tool_spread};
@@ -22,11 +21,10 @@ pub fn of(setting: &Setting, heat: Option<&Heat>, passage: &Passage) -> Window {
         };
     };
     let margin = setting.job().want.margin;
-    let may_melt = |joint: JointIx| setting.job().joints[joint.0].must == Must::MayMelt;
     let joints = passage
         .sights
         .iter()
-        .filter(|sight| !may_melt(sight.joint))
+        .filter(|sight| !sight.may_melt)
         .filter_map(|sight| {
             let highest = sight.melt.survival? - margin;
             Some((
@@ -36,7 +34,7 @@ pub fn of(setting: &Setting, heat: Option<&Heat>, passage: &Passage) -> Window {
         });
     let limits = passage.limits.iter().filter_map(|sight| {
         Some((
-            highest_peak(heat, sight.seen, sight.limit)?,
+            highest_peak(heat, sight.seen, sight.limit - margin)?,
             SetBy::Limit(sight.of),
         ))
     });

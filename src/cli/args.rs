@@ -258,9 +258,12 @@ pub(super) struct DidArgs {
     /// Tool that was used, where the step left it open.
     #[arg(long, value_name = "TOOL")]
     pub(super) tool: Option<ToolArg>,
-    /// Rounds that were done, where the step left them open.
+    /// Rounds that were done, whatever was planned.
     #[arg(long, value_name = "N")]
     pub(super) rounds: Option<u32>,
+    /// Solder that each member got, mg, whatever was planned.
+    #[arg(long, value_name = "MG")]
+    pub(super) mg: Option<f64>,
 }
 
 #[derive(Clone, Copy, Debug, clap::ValueEnum)]

@@ -9,7 +9,7 @@ use crate::job::log::{self, Entry};
 use crate::job::{Job, ReadJob, StepIx, Work};
 use crate::melt::MeltBook;
 use crate::plan::{self, Read};
-use crate::quantity::{Celsius, Ohms};
+use crate::quantity::{Celsius, Mass, Ohms};
 use crate::show::electric as show;
 use crate::yaml;
 
@@ -43,6 +43,11 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
         .map(Celsius::new)
         .transpose()
         .map_err(WrongInput::new)?;
+    let mass = args
+        .mg
+        .map(Mass::from_mg)
+        .transpose()
+        .map_err(WrongInput::new)?;
     let sees: Result<Vec<(String, Celsius)>, WrongInput> =
         args.sees.iter().map(|s| seen(s)).collect();
     let reads: Result<Vec<_>, WrongInput> = args.reads.iter().map(|s| read_as(s)).collect();
@@ -56,6 +61,7 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
         alloy: args.alloy.clone(),
         tool: args.tool.map(Into::into),
         rounds: args.rounds,
+        mass,
     };
     let text = text_of(&args.job)?;
     let entry = failing(desk, &args.job, &text, entry)?;

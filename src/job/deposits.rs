@@ -209,7 +209,14 @@ pub(super) fn deposits(
             Some(deposit)
         })
         .collect();
-    (read.len() == items.len()).then_some(read)
+    // Nothing of a metal is no metal: a film of 0 µm leaves the pad bare.
+    let nothing = |deposit: &Deposit| match deposit.amount {
+        Amount::Mass(mass) => mass == Mass::ZERO,
+        Amount::Metal(volume) | Amount::Paste { volume, .. } => volume.mm3() <= 0.0,
+        Amount::Unstated => false,
+    };
+    let whole = read.len() == items.len();
+    whole.then(|| read.into_iter().filter(|d| !nothing(d)).collect())
 }
 
 /// One deposit from its own block of keys.

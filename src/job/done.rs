@@ -8,7 +8,7 @@ use super::names::Names;
 use super::node::Node;
 use super::shape::{Event, Probe};
 use super::ways;
-use crate::quantity::Ohms;
+use crate::quantity::{Mass, Ohms};
 use crate::yaml::Placed;
 
 /// What stands where the meter shows no reading.
@@ -84,6 +84,10 @@ fn event(node: &Placed<Node>, names: &Names, shelf: &Shelf, desk: &mut Desk) -> 
         alloy,
         tool: fields.word("tool", desk).map(ways::tool_of),
         rounds: fields.whole("rounds", desk),
+        mass: fields
+            .number("mg", desk)
+            .and_then(|m| fields::accept(Mass::from_mg(m.value), m.place, desk)),
+        too_early: None,
         line: u32::try_from(fields.place.line).unwrap_or(u32::MAX),
     };
     known.then_some(event)

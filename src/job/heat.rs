@@ -242,9 +242,10 @@ pub(super) fn check_places(job: &Job, steps: &[Place], desk: &mut Desk) {
 /// Where a step works, as far as the job alone says it.
 fn aim(job: &Job, work: &Work) -> Option<Point> {
     let joint = match work {
-        Work::Solder { joint, .. } | Work::Place { on: joint, .. } => *joint,
+        Work::Solder { joint, .. } => *joint,
+        Work::Place { on, .. } => *on.first()?,
         Work::OtherHeat { joint, .. } | Work::Clean { joint, .. } => (*joint)?,
-        Work::Remove { part, .. } => job.parts.get(part.0)?.on?,
+        Work::Remove { part, .. } => *job.parts.get(part.0)?.on.first()?,
         _ => return None,
     };
     let joint = job.joints.get(joint.0)?;

@@ -114,8 +114,8 @@ pub(super) const ENAMELS: &[&str] = &[
 ];
 /// What steps do.
 pub(super) const VERBS: &[&str] = &[
-    "solder", "place", "remove", "reball", "clean", "wire", "glue", "cure", "preheat", "bake",
-    "move", "gate", "inspect", "power", "heat", "strip",
+    "solder", "place", "remove", "reball", "clean", "wire", "glue", "cure", "uncover", "preheat",
+    "bake", "move", "gate", "inspect", "power", "heat", "strip",
 ];
 
 pub(super) const JOB: Section = Section {
@@ -196,6 +196,11 @@ pub(super) const WANT: Section = Section {
             "service_c",
             Temperature(-60.0, 180.0),
             "hottest place of the finished board in service",
+        ),
+        key(
+            "counts_from_c",
+            Temperature(30.0, 300.0),
+            "body temperature from which a heat counts for a part; 150 unless said",
         ),
         key("lead_free", Flag, "the board must stay lead-free by law"),
         key(
@@ -320,8 +325,8 @@ pub(super) const PART: Section = Section {
         must("id", Id, "its name"),
         key(
             "on",
-            Name,
-            "it stands soldered on these joints at the start",
+            Names,
+            "it stands soldered on these groups of joints at the start",
         ),
         key("balls", Block(&BALLS), "the balls it carries"),
         key(
@@ -398,6 +403,11 @@ pub(super) const HANGS: Section = Section {
             "edge_mm",
             Number("mm", 0.0, 1e4),
             "joint edge, all joints together",
+        ),
+        key(
+            "supported",
+            Flag,
+            "something holds it from below: it stays whatever its solder does",
         ),
     ],
 };
@@ -566,6 +576,7 @@ macro_rules! section_of_wire {
                 key("enamel_limit_c", Temperature(60.0, 400.0), "hottest that its enamel may see where wires cross"),
                 key("crosses", Names, "wires that it crosses"),
                 key("rail", Flag, "it carries supply"),
+                key("held", Flag, "glue, tape or mask holds it down while an end of it is molten"),
             ],
         };
     };
@@ -651,17 +662,22 @@ pub(super) const EVENT: Section = Section {
         key(
             "alloy",
             Alloy,
-            "alloy that was used, where the step left it open",
+            "alloy that was used, whatever was planned",
         ),
         key(
             "tool",
             Word(TOOLS),
-            "tool that was used, where the step left it open",
+            "tool that was used, whatever was planned",
         ),
         key(
             "rounds",
             Whole(0, 100),
-            "rounds that were done, where the step left it open",
+            "rounds that were done, whatever was planned",
+        ),
+        key(
+            "mg",
+            Number("mg", 0.0, 1e5),
+            "solder that each member got, whatever was planned",
         ),
     ],
 };
@@ -733,6 +749,7 @@ pub(super) const WORK: &[Verb] = &[
     ("wire", true, WIRING),
     ("glue", true, COVER),
     ("cure", true, COVER),
+    ("uncover", false, UNCOVER),
     ("preheat", true, WHOLE_BOARD),
     ("bake", true, WHOLE_BOARD),
     ("move", false, MOVE),
@@ -762,7 +779,7 @@ section_with_amounts!(
     "`do: place`",
     [
         must("part", Name, "which part"),
-        key("on", Name, "on which joints; its own site unless said"),
+        key("on", Names, "on which groups of joints; its own site unless said"),
         key(
             "alloy",
             AlloyChoice,
@@ -851,6 +868,7 @@ section_with_amounts!(
         WIRE_KEYS.keys[7],
         WIRE_KEYS.keys[8],
         WIRE_KEYS.keys[9],
+        WIRE_KEYS.keys[10],
     ]
 );
 
@@ -862,13 +880,21 @@ pub(super) const COVER: Section = Section {
     ],
 };
 
+pub(super) const UNCOVER: Section = Section {
+    what: "`do: uncover`",
+    keys: &[must("guard", Name, "which mask or glue is taken off again")],
+};
+
 pub(super) const WHOLE_BOARD: Section = Section {
     what: "`do: preheat` or `do: bake`",
-    keys: &[key(
-        "hours",
-        Number("h", 0.0, 10_000.0),
-        "how long it stays hot",
-    )],
+    keys: &[
+        key(
+            "part",
+            Name,
+            "this part alone, while it is off the board; the whole board unless said",
+        ),
+        key("hours", Number("h", 0.0, 10_000.0), "how long it stays hot"),
+    ],
 };
 
 pub(super) const MOVE: Section = Section {

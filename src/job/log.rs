@@ -10,7 +10,7 @@ use super::done::OPEN;
 use super::node::{self, Node};
 use super::shape::Tool;
 use super::{fields, ways};
-use crate::quantity::{Celsius, Ohms};
+use crate::quantity::{Celsius, Mass, Ohms};
 use crate::yaml::{Fault, Placed};
 
 /// One line for the log, from its parts; as text it is `{step: set, peak_c: 165}`.
@@ -26,12 +26,14 @@ pub struct Entry {
     pub reads: Vec<(String, Option<Ohms>)>,
     /// Why it failed, where it did.
     pub failed: Option<String>,
-    /// Alloy that was used, where the step left it open.
+    /// Alloy that was used, whatever was planned.
     pub alloy: Option<String>,
-    /// Tool that was used, where the step left it open.
+    /// Tool that was used, whatever was planned.
     pub tool: Option<Tool>,
-    /// Rounds that were done, where the step left it open.
+    /// Rounds that were done, whatever was planned.
     pub rounds: Option<u32>,
+    /// Solder that each member got, whatever was planned.
+    pub mass: Option<Mass>,
 }
 
 impl fmt::Display for Entry {
@@ -67,6 +69,9 @@ impl fmt::Display for Entry {
         }
         if let Some(rounds) = self.rounds {
             write!(f, ", rounds: {rounds}")?;
+        }
+        if let Some(mass) = self.mass {
+            write!(f, ", mg: {}", mass.mg())?;
         }
         if let Some(failed) = &self.failed {
             write!(f, ", failed: {}", quoted(failed))?;

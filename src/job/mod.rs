@@ -10,10 +10,12 @@ mod desk;
 mod done;
 mod example;
 mod fields;
+mod groups;
 mod heat;
 pub mod kept;
 mod keys;
 pub mod log;
+mod log_fits;
 mod names;
 mod node;
 mod read;
@@ -26,6 +28,7 @@ mod ways;
 
 pub use desk::{AssumedValue, Assumption, Mark, Notice};
 pub use example::example;
+pub use log_fits::misfit;
 pub use read::{JobFaults, ReadJob, read, read_bytes};
 pub use schema::schema;
 pub use shape::{

@@ -9,7 +9,7 @@ use super::names::Names;
 use super::node::{self, Node};
 use super::shape::{Job, JointIx, Wire};
 use super::steps::Things;
-use super::{cycles, done, heat, keys, steps, things};
+use super::{cycles, done, groups, heat, keys, log_fits, steps, things};
 use crate::alloy::AlloyBook;
 use crate::yaml::{self, Fault, Placed};
 
@@ -154,7 +154,7 @@ fn job(root: &Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Op
     cycles::check(&steps, &places, desk);
     let done = done::events(root, &fields, &names, &shelf, text, desk);
     let reels = shelf.take_reels(desk);
-    let read = Job {
+    let mut read = Job {
         title: title?,
         want,
         stock: std::mem::take(&mut shelf.stock),
@@ -171,6 +171,10 @@ fn job(root: &Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Op
         steps: all(steps, desk)?,
         done: all(done, desk)?,
     };
+    groups::gather(&mut read);
+    groups::check_counts(&read, &fields, desk);
+    log_fits::check(&read, &fields, desk);
+    log_fits::mark_order(&mut read);
     heat::check_places(&read, &places, desk);
     Some(read)
 }

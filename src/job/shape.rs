@@ -95,6 +95,9 @@ pub struct Want {
     pub lead_free: bool,
     /// Cadmium alloys may be used: the job says so in the long words that the reader asks for.
     pub cadmium_accepted: bool,
+    /// Body temperature from which a heat counts in the ledger of a part. Default 150 °C (our judgement:
+    /// below the soak of every soldering profile).
+    pub counts_from: Celsius,
 }
 
 impl Default for Want {
@@ -106,6 +109,7 @@ impl Default for Want {
             service: None,
             lead_free: false,
             cadmium_accepted: false,
+            counts_from: Celsius::whole(150),
         }
     }
 }
@@ -218,8 +222,11 @@ pub enum GuardKind {
 pub struct Part {
     /// As written.
     pub id: String,
-    /// It stands soldered on these joints at the start.
-    pub on: Option<JointIx>,
+    /// It stands soldered on these groups of joints at the start, in the order of the job; none while it
+    /// is off the board.
+    pub on: Vec<JointIx>,
+    /// Groups among these that hold metal of their own and no ball.
+    pub lugs: Vec<JointIx>,
     /// Balls it carries at the start, where it has balls.
     pub balls: Option<Balls>,
     /// Hottest that its body may see.
@@ -265,6 +272,8 @@ pub struct Hang {
     pub area: Area,
     /// Joint edge, all joints together.
     pub edge: Option<Length>,
+    /// Something holds it from below, so that it stays whatever its solder does.
+    pub supported: bool,
 }
 
 /// Glue below or beside a part.
@@ -426,6 +435,8 @@ pub struct Wire {
     pub enamel_limit: Option<Celsius>,
     /// Wires that it crosses.
     pub crosses: Vec<WireIx>,
+    /// Glue, tape or mask holds it down, so that it stays where it lies while an end of it is molten.
+    pub held: bool,
     /// It carries supply.
     pub rail: bool,
 }
@@ -540,8 +551,8 @@ pub enum Work {
     Place {
         /// Which part.
         part: PartIx,
-        /// On which joints.
-        on: JointIx,
+        /// On which groups of joints: at least one.
+        on: Vec<JointIx>,
         /// Paste printed or dabbed on each pad first.
         paste: Option<(Choice<Solder>, Amount)>,
     },
@@ -588,8 +599,15 @@ pub enum Work {
         /// Whose joints it will be wired to.
         zone: Option<ZoneIx>,
     },
-    /// Bring the whole board to a temperature: preheat, bake.
+    /// Take a guard off again: scrape mask, cut glue.
+    Uncover {
+        /// Which guard.
+        guard: GuardIx,
+    },
+    /// Bring the whole board to a temperature, or one part that is off it: preheat, bake.
     WholeBoard {
+        /// This part alone, while it is off the board.
+        part: Option<PartIx>,
         /// How long, where stated.
         hours: Option<Minutes>,
         /// A bake dries the parts.
@@ -656,12 +674,16 @@ pub struct Event {
     pub reads: Vec<(Probe, Ohms)>,
     /// Why it failed, where it did.
     pub failed: Option<String>,
-    /// Alloy that was used, where the step left it open.
+    /// Alloy that was used, whatever was planned.
     pub alloy: Option<Solder>,
-    /// Tool that was used, where the step left it open.
+    /// Tool that was used, whatever was planned.
     pub tool: Option<Tool>,
-    /// Rounds that were done, where the step left it open.
+    /// Rounds that were done, whatever was planned.
     pub rounds: Option<u32>,
+    /// Solder that each member got, whatever was planned.
+    pub mass: Option<Mass>,
+    /// A step that had to come before it, where the log does not have it yet.
+    pub too_early: Option<StepIx>,
     /// Line in the file, from 1.
     pub line: u32,
 }

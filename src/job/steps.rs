@@ -164,7 +164,12 @@ impl Reader<'_, '_> {
                     over,
                 })
             }
-            "preheat" | "bake" => Some(self.whole_board(fields, verb == "bake")),
+            "uncover" => {
+                let guard = fields.text("guard", self.desk)?;
+                let guard = self.things.names.guard(&guard, self.desk)?;
+                Some(Work::Uncover { guard })
+            }
+            "preheat" | "bake" => self.whole_board(fields, verb == "bake"),
             "move" => {
                 let part = self.part(fields);
                 let zone = fields.text("zone", self.desk);
@@ -251,16 +256,17 @@ impl Reader<'_, '_> {
     fn place(&mut self, fields: &Fields, id: &str) -> Option<Work> {
         let part = self.part(fields);
         let on = if fields.has("on") {
-            self.joint(fields, "on")
+            things::in_order(things::joints(fields, "on", self.things.names, self.desk))
         } else {
-            part.and_then(|part| self.site_of(part, fields))
+            part.map_or_else(Vec::new, |part| self.site_of(part, fields))
         };
+        let first = on.first().copied();
         let paste = if fields.has("alloy") {
             let solder = self.alloy(fields);
-            let amount = self.amount(fields, on, id);
+            let amount = self.amount(fields, first, id);
             Some((solder?, amount?))
         } else {
-            if self.amount(fields, on, id)? != Amount::Unstated {
+            if self.amount(fields, first, id)? != Amount::Unstated {
                 self.desk.fault(
                     fields.place,
                     "an amount without its `alloy`: want the alloy of the paste beside it",
@@ -270,36 +276,30 @@ impl Reader<'_, '_> {
         };
         Some(Work::Place {
             part: part?,
-            on: on?,
+            on: (!on.is_empty()).then_some(on)?,
             paste,
         })
     }
 
-    /// The one joint whose site the part is, else that on which it stands at the start.
-    fn site_of(&mut self, part: PartIx, fields: &Fields) -> Option<JointIx> {
-        let sites: Vec<(usize, &Joint)> = self
-            .things
-            .joints
-            .iter()
-            .enumerate()
-            .filter_map(|(at, joint)| Some((at, joint.as_ref()?)))
-            .filter(|(_, joint)| joint.site_of == Some(part))
+    /// The groups of joints whose site the part is, else those on which it stands at the start.
+    fn site_of(&mut self, part: PartIx, fields: &Fields) -> Vec<JointIx> {
+        let joints = self.things.joints.iter().enumerate();
+        let sites: Vec<JointIx> = joints
+            .filter(|(_, joint)| joint.as_ref().is_some_and(|j| j.site_of == Some(part)))
+            .map(|(at, _)| JointIx(at))
             .collect();
-        let stands = self.things.parts.get(part.0).and_then(|p| p.as_ref()?.on);
-        match (sites.as_slice(), stands) {
-            ([(at, _)], _) => Some(JointIx(*at)),
-            ([], Some(on)) => Some(on),
-            _ => {
-                let names = sites.iter().map(|(_, joint)| joint.id.as_str());
-                let help = (!sites.is_empty()).then(|| format!("its sites are {}", list(names)));
-                self.desk.fault_with(
-                    fields.place,
-                    "where it is set down is not said: want `on`, or `at` with one joint",
-                    help,
-                );
-                None
-            }
+        if !sites.is_empty() {
+            return sites;
         }
+        let stands = self.things.parts.get(part.0).and_then(Option::as_ref);
+        let on = stands.map_or_else(Vec::new, |part| part.on.clone());
+        if on.is_empty() {
+            self.desk.fault(
+                fields.place,
+                "where it is set down is not said: want `on`, or `at` with the joint",
+            );
+        }
+        on
     }
 
     /// Solder put in to bring melting down or residue out: `None` where there is none.
@@ -431,7 +431,11 @@ impl Reader<'_, '_> {
         }
     }
 
-    fn whole_board(&mut self, fields: &Fields, bake: bool) -> Work {
+    fn whole_board(&mut self, fields: &Fields, bake: bool) -> Option<Work> {
+        let part = match fields.has("part") {
+            true => Some(self.part(fields)?),
+            false => None,
+        };
         if !fields.has("peak_c") && !fields.has("ways") {
             self.desk.fault(
                 fields.place,
@@ -454,7 +458,7 @@ impl Reader<'_, '_> {
         let hours = minutes.and_then(|minutes| {
             fields::accept(Minutes::from_minutes(minutes), fields.place, self.desk)
         });
-        Work::WholeBoard { hours, bake }
+        Some(Work::WholeBoard { part, hours, bake })
     }
 
     fn other_heat(&mut self, fields: &Fields, strip: bool) -> Option<Work> {

@@ -52,9 +52,17 @@ pub(super) fn want(job: &Fields, desk: &mut Desk) -> Want {
         }
     }
     if let Some(fields) = fields {
+        if let Some(said) = fields.temperature("counts_from_c", desk) {
+            want.counts_from = said.value;
+        }
         want.service = fields.temperature("service_c", desk).map(|t| t.value);
         want.lead_free = fields.flag("lead_free", desk).unwrap_or(false);
         want.cadmium_accepted = fields.word("accept_cadmium", desk).is_some();
+    }
+    if fields.is_none_or(|f| !f.has("counts_from_c")) {
+        let from = want.counts_from.degrees();
+        let what = "a heat counts for a part from";
+        desk.assume(what, from, "°C", Mark::OurJudgement);
     }
     want
 }
@@ -169,7 +177,6 @@ pub(super) fn part(
 ) -> Option<Part> {
     let fields = Fields::open(node, &keys::PART, desk)?;
     let id = fields.text("id", desk)?.value;
-    let on = fields.text("on", desk);
     let adhesive = match fields.word("glue", desk) {
         Some("reworkable") => Adhesive::Reworkable,
         Some("not_reworkable") => Adhesive::NotReworkable,
@@ -184,7 +191,8 @@ pub(super) fn part(
     let side = |at: usize| Length::from_mm(*sides.get(at)?).ok();
     Some(Part {
         id: id.to_owned(),
-        on: on.and_then(|id| names.joint(&id, desk)),
+        on: in_order(joints(&fields, "on", names, desk)),
+        lugs: Vec::new(),
         balls: fields
             .get("balls")
             .and_then(|node| balls(node, id, shelf, desk)),
@@ -206,6 +214,12 @@ pub(super) fn part(
             .number("mass_mg", desk)
             .and_then(|m| fields::accept(Mass::from_mg(m.value), m.place, desk)),
     })
+}
+
+/// Groups of joints in the order of the job: a part that stands on them names none first.
+pub(super) fn in_order(mut joints: Vec<JointIx>) -> Vec<JointIx> {
+    joints.sort();
+    joints
 }
 
 /// How far something reaches around its coordinates.
@@ -257,6 +271,7 @@ fn hang(node: &Placed<Node>, desk: &mut Desk) -> Option<Hang> {
         weight: fields::accept(Mass::from_mg(weight?.value), place, desk)?,
         area: fields::accept(Area::from_mm2(area?.value), place, desk)?,
         edge: edge.and_then(|e| fields::accept(Length::from_mm(e.value), e.place, desk)),
+        supported: fields.flag("supported", desk).unwrap_or(false),
     })
 }
 
@@ -280,22 +295,11 @@ pub(super) fn joint(
         pad: pad.map(|p| p.area),
         as_bought: fields.word("state", desk) == Some("as_bought"),
     };
-    let above = parts.iter().flatten().find(|p| p.on == Some(position));
+    let above = parts.iter().flatten().find(|p| p.on.contains(&position));
     let (start, each) = held(&fields, &holder, above, shelf, desk)?;
     let site_part = site_of.and_then(|ix| parts.get(ix.0)?.as_ref());
     let balls = above.or(site_part).and_then(|part| part.balls.as_ref());
     let count = fields.whole("count", desk);
-    if let (Some(count), Some(balls)) = (count, balls)
-        && count != balls.count
-    {
-        desk.notice(
-            fields.place_of("count"),
-            format!(
-                "`{id}` has {count} members, the part above {} balls",
-                balls.count
-            ),
-        );
-    }
     Some(Joint {
         id: id.to_owned(),
         count: count.or(balls.map(|b| b.count)).unwrap_or(1),
@@ -405,6 +409,7 @@ pub(super) fn wire(fields: &Fields, id: &str, names: &Names, desk: &mut Desk) ->
         enamel_limit: enamel_limit(fields, id, desk),
         crosses: crossed(fields, names, desk),
         rail: fields.flag("rail", desk).unwrap_or(false),
+        held: fields.flag("held", desk).unwrap_or(false),
         from: from?,
         to: to?,
         diameter: diameter?,

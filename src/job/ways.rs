@@ -10,7 +10,7 @@ use super::shape::{Coupling, Tool, Way, Where};
 use super::steps::Things;
 use super::temperature;
 use crate::quantity::Celsius;
-use crate::yaml::Placed;
+use crate::yaml::{Place, Placed};
 
 /// How far above liquidus a peak is still believed without a question, and how far when it is read
 /// as Fahrenheit (our judgement; a usual peak is 20 to 40 above).
@@ -81,6 +81,11 @@ fn usual_tool(verb: &str) -> Option<Tool> {
     }
 }
 
+/// Whether a step heats everything on the board.
+fn heats_all(tool: Tool, verb: &str) -> bool {
+    matches!(tool, Tool::Plate | Tool::Oven) || matches!(verb, "preheat" | "bake")
+}
+
 /// A word of the table as a tool.
 pub(super) fn tool_of(word: &str) -> Tool {
     match word {
@@ -134,6 +139,9 @@ impl Reader<'_> {
         if let Some(peak) = peak {
             self.ask_about_peak(peak);
         }
+        if let Some(k) = k.as_deref().filter(|_| heats_all(tool, self.verb)) {
+            self.refuse_less_than_all(k, of("k").place_of("k"));
+        }
         if let (Some(peak), Some(preheat)) = (peak, preheat)
             && preheat.value > peak.value.celsius
         {
@@ -156,6 +164,26 @@ impl Reader<'_> {
             described,
             preheat_area,
         }
+    }
+
+    /// A plate or an oven heats all that stands on it: a share of its rise would be a wish.
+    fn refuse_less_than_all(&mut self, k: &[(Where, Coupling)], place: Place) {
+        if k.iter().all(|(_, k)| k.factor() >= 1.0) || self.alone() {
+            return;
+        }
+        self.desk.fault_with(
+            place,
+            "a plate, an oven, a preheat or a bake heats all that is on the board: want `k` of 1 or more",
+            Some(
+                "where a place was measured to stay cooler, state what it sees: `sees_c: {rim: 90}`"
+                    .to_owned(),
+            ),
+        );
+    }
+
+    /// A part that is baked alone heats nothing else.
+    fn alone(&self) -> bool {
+        self.verb == "bake" && self.step.has("part")
     }
 
     fn tool(&mut self, fields: &Fields) -> Tool {

@@ -11,14 +11,15 @@ use std::hash::Hash;
 use rustc_hash::FxHashMap as HashMap;
 
 use crate::bench::{
-    Bench, Doing, GuardNow, JointNow, LimitOf, LimitSight, PartNow, Passage, Pick, Setting, pass,
+    Bench, Doing, GuardNow, JointNow, LimitOf, LimitSight, PartNow, Passage, Pick, Setting, Subject,
+    aim_of, pass,
 };
 use crate::job::{GuardIx, Job, JointIx, PartIx, StepIx, Work, ZoneIx};
 use crate::quantity::{Celsius, KelvinStep};
 
 use super::check::Place;
 use super::demands::{
-    Fault, Kept, Terms, faults, joint_fault, limit_fault, margins, refusal_faults,
+    Fault, Kept, Terms, faults, hazard_faults, joint_fault, limit_fault, margins, refusal_faults,
 };
 use super::roads::Road;
 
@@ -63,10 +64,10 @@ impl<T: Clone + Eq + Hash> Shelf<T> {
 }
 
 /// What becomes of one thing.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 struct Fate {
     next: u32,
-    fault: Option<Fault>,
+    faults: Box<[Fault]>,
     margin: Option<KelvinStep>,
     /// Of a part: the heat it takes.
     heat: Option<Celsius>,
@@ -83,8 +84,8 @@ struct Scene {
     wires: HashMap<(usize, u32, u32), Fate>,
 }
 
-/// What a step works on: two states at most, and the flags.
-type Local = [u32; 3];
+/// A step in one of its variants, with the peak that one hand goes to.
+pub type Act = (StepIx, Pick, Option<Celsius>);
 
 const NOTHING: u32 = u32::MAX;
 
@@ -97,10 +98,17 @@ pub struct Cells<'a> {
     guards: Vec<Shelf<GuardNow>>,
     /// Joints that each guard may lie over.
     over: Vec<Vec<JointIx>>,
-    scene_ids: HashMap<(StepIx, Pick, Local), usize>,
+    /// By what is done, and the states of what that works on.
+    scene_ids: HashMap<Act, HashMap<Row, usize>>,
+    /// The peak that a step asks for, by the same.
+    aims: HashMap<(StepIx, Pick), HashMap<Row, Option<Celsius>>>,
+    /// Room for the states of what a step works on.
+    local: Row,
     scenes: Vec<Scene>,
     /// Something that is not known stood in the way of a step.
     pub met_unknown: bool,
+    /// A narrow escape stood in the way of a step.
+    pub met_close: bool,
 }
 
 impl<'a> Cells<'a> {
@@ -114,8 +122,11 @@ impl<'a> Cells<'a> {
             guards: job.guards.iter().map(|_| Shelf::new()).collect(),
             over: (0..job.guards.len()).map(|g| lies_over(job, g)).collect(),
             scene_ids: HashMap::default(),
+            aims: HashMap::default(),
+            local: Row::new(),
             scenes: Vec::new(),
             met_unknown: false,
+            met_close: false,
         }
     }
 
@@ -166,15 +177,34 @@ impl<'a> Cells<'a> {
                 .collect(),
             checked: flags & 1 != 0,
             powered: flags & 2 != 0,
+            disordered: flags & 4 != 0,
         }
     }
 
+    /// The peak that a step asks for on a row, for itself alone.
+    pub fn aim(&mut self, row: &[u32], step: StepIx, pick: Pick) -> Option<Celsius> {
+        self.localize(row, step);
+        let known = self.aims.get(&(step, pick)).and_then(|aims| aims.get(&self.local));
+        if let Some(aim) = known {
+            return *aim;
+        }
+        let bench = self.bench(row);
+        let doing = Doing::planned(&self.setting.job().steps[step.0], pick);
+        let aim = aim_of(self.setting, &bench, &doing);
+        let aims = self.aims.entry((step, pick)).or_default();
+        aims.insert(self.local.clone(), aim);
+        aim
+    }
+
+    fn scene(&mut self, row: &[u32], act: Act) -> Option<usize> {
+        self.localize(row, act.0);
+        self.scene_ids.get(&act)?.get(&self.local).copied()
+    }
+
     /// What a step does: adds it to a road, and the row after it to `next`.
-    pub fn walk(&mut self, row: &[u32], step: StepIx, pick: Pick, road: &mut Road, next: &mut Row) {
-        let local = self.local(row, step);
-        let key = (step, pick, local);
+    pub fn walk(&mut self, row: &[u32], act: Act, road: &mut Road, next: &mut Row) {
         let told = (road.faults.len(), road.margins.len(), next.len());
-        if let Some(&scene) = self.scene_ids.get(&key)
+        if let Some(scene) = self.scene(row, act)
             && self.put_together(scene, row, road, next)
         {
             return;
@@ -182,34 +212,27 @@ impl<'a> Cells<'a> {
         road.faults.truncate(told.0);
         road.margins.truncate(told.1);
         next.truncate(told.2);
-        let scene = self.ask(row, step, pick, key);
+        let scene = self.ask(row, act);
         let whole = self.put_together(scene, row, road, next);
         debug_assert!(whole, "every answer of this bench was just given");
     }
 
     /// What some joints keep in a step.
-    pub fn threat(
-        &mut self,
-        row: &[u32],
-        step: StepIx,
-        pick: Pick,
-        joints: &[usize],
-        terms: &Terms,
-    ) -> Kept {
-        let key = (step, pick, self.local(row, step));
-        let scene = self.scene_ids.get(&key).copied();
+    pub fn threat(&mut self, row: &[u32], act: Act, joints: &[usize], terms: &Terms) -> Kept {
+        let scene = self.scene(row, act);
         let told = |cells: &Self, scene: usize, j: usize| {
             let fates = &cells.scenes[scene].joints[j];
-            fates.get(row[j] as usize).copied().flatten()
+            fates.get(row[j] as usize).is_some_and(Option::is_some)
         };
-        let whole = scene.filter(|&scene| joints.iter().all(|&j| told(self, scene, j).is_some()));
-        let scene = whole.unwrap_or_else(|| self.ask(row, step, pick, key));
+        let whole = scene.filter(|&scene| joints.iter().all(|&j| told(self, scene, j)));
+        let scene = whole.unwrap_or_else(|| self.ask(row, act));
         let mut tightest: Option<KelvinStep> = None;
         for &j in joints {
-            let Some(fate) = told(self, scene, j) else {
+            let fates = &self.scenes[scene].joints[j];
+            let Some(Some(fate)) = fates.get(row[j] as usize) else {
                 continue;
             };
-            if fate.fault.is_some_and(|fault| !terms.allow(fault)) {
+            if fate.faults.iter().any(|fault| !terms.allow(*fault)) {
                 return Kept::Broken;
             }
             if let Some(margin) = fate.margin
@@ -221,30 +244,47 @@ impl<'a> Cells<'a> {
         Kept::Margin(tightest)
     }
 
-    fn local(&self, row: &[u32], step: StepIx) -> Local {
-        let flags = row[row.len() - 1];
-        let joint = |at: JointIx| row[at.0];
-        let part = |at: PartIx| row[self.joints.len() + at.0];
-        let (first, second) = match &self.setting.job().steps[step.0].work {
-            Work::Solder { joint: at, .. } => (joint(*at), NOTHING),
-            Work::Place { part: set, on, .. } => (part(*set), joint(*on)),
-            Work::Remove { part: off, .. } => {
-                let id = part(*off);
-                let on = self.parts[off.0].all[id as usize].on;
-                (id, on.map_or(NOTHING, joint))
+    /// Gathers the states of everything that a step works on, and the flags.
+    fn localize(&mut self, row: &[u32], step: StepIx) {
+        let mut local = std::mem::take(&mut self.local);
+        local.clear();
+        let joint = |at: &JointIx| row[at.0];
+        let part = |at: &PartIx| row[self.joints.len() + at.0];
+        let job = self.setting.job();
+        match &job.steps[step.0].work {
+            Work::Solder { joint: at, .. } => local.push(joint(at)),
+            Work::Place { part: set, on, .. } => {
+                local.push(part(set));
+                local.extend(on.iter().map(joint));
             }
-            Work::Reball { part: at, .. } | Work::Move { part: at, .. } => (part(*at), NOTHING),
+            Work::Remove { part: off, .. } => {
+                let id = part(off);
+                local.push(id);
+                let on = &self.parts[off.0].all[id as usize].on;
+                local.extend(on.iter().map(joint));
+            }
+            Work::Reball { part: at, .. } | Work::Move { part: at, .. } => local.push(part(at)),
             Work::Clean {
                 joint: at,
                 part: of,
                 ..
-            } => (at.map_or(NOTHING, joint), of.map_or(NOTHING, part)),
-            Work::OtherHeat { joint: at, .. } => (at.map_or(NOTHING, joint), NOTHING),
-            Work::Cover { .. } | Work::WholeBoard { .. } | Work::Gate { .. } | Work::Power => {
-                (NOTHING, NOTHING)
+            } => {
+                local.push(at.as_ref().map_or(NOTHING, joint));
+                local.push(of.as_ref().map_or(NOTHING, part));
             }
-        };
-        [first, second, flags]
+            Work::OtherHeat { joint: at, .. } => local.extend(at.as_ref().map(joint)),
+            Work::WholeBoard { part: at, .. } => local.extend(at.as_ref().map(part)),
+            Work::Uncover { guard } => {
+                local.push(row[self.joints.len() + self.parts.len() + guard.0]);
+            }
+            Work::Power => {
+                let ends = job.wires.iter().flat_map(|wire| [wire.from, wire.to]);
+                local.extend(ends.map(|end| joint(&end)));
+            }
+            Work::Cover { .. } | Work::Gate { .. } => {}
+        }
+        local.push(row[row.len() - 1]);
+        self.local = local;
     }
 
     /// Puts the answers of a scene together; `false` where one is missing.
@@ -253,7 +293,7 @@ impl<'a> Cells<'a> {
         let (joints, parts) = (self.joints.len(), self.parts.len());
         road.faults.extend(&scene.faults);
         let mut take = |fate: &Fate, place: Option<Place>| {
-            road.faults.extend(fate.fault);
+            road.faults.extend(&fate.faults);
             road.margins.extend(place.zip(fate.margin));
             next.push(fate.next);
         };
@@ -285,7 +325,7 @@ impl<'a> Cells<'a> {
             let Some(fate) = scene.wires.get(&(w, row[wire.from.0], row[wire.to.0])) else {
                 return false;
             };
-            road.faults.extend(fate.fault);
+            road.faults.extend(&fate.faults);
             let place = Place::Limit(LimitOf::Wire(crate::job::WireIx(w)));
             road.margins
                 .extend(fate.margin.map(|margin| (place, margin)));
@@ -302,19 +342,21 @@ impl<'a> Cells<'a> {
     }
 
     /// Asks the transition for a whole bench and keeps every answer.
-    fn ask(&mut self, row: &[u32], step: StepIx, pick: Pick, key: (StepIx, Pick, Local)) -> usize {
+    fn ask(&mut self, row: &[u32], act: Act) -> usize {
+        let (step, pick, aim) = act;
         let bench = self.bench(row);
         let job = self.setting.job();
-        let doing = Doing::planned(&job.steps[step.0], pick);
+        let doing = Doing::planned(&job.steps[step.0], pick).aimed(aim);
         let passage = pass(self.setting, &bench, &doing);
         let after = self.row(&passage.next);
-        self.met_unknown |= faults(self.setting, step, &passage)
-            .iter()
-            .any(|fault| fault.unknown);
-        let mut scene = match self.scene_ids.get(&key) {
-            Some(&id) => std::mem::replace(&mut self.scenes[id], Scene::empty()),
+        let faults = faults(self.setting, step, &passage);
+        self.met_unknown |= faults.iter().any(|fault| fault.unknown);
+        self.met_close |= faults.iter().any(|fault| fault.close);
+        let known = self.scene(row, act);
+        let mut scene = match known {
+            Some(id) => std::mem::replace(&mut self.scenes[id], Scene::empty()),
             None => Scene {
-                faults: refusal_faults(step, &passage),
+                faults: local_faults(step, &passage),
                 flags: after[after.len() - 1],
                 joints: vec![Vec::new(); self.joints.len()],
                 parts: vec![Vec::new(); self.parts.len()],
@@ -323,13 +365,14 @@ impl<'a> Cells<'a> {
         };
         self.keep_things(&mut scene, row, &after, &passage);
         self.keep_limits(&mut scene, row, &after, &passage);
-        let fresh = self.scenes.len();
-        let id = *self.scene_ids.entry(key).or_insert(fresh);
-        if id == fresh {
-            self.scenes.push(scene);
-        } else {
+        if let Some(id) = known {
             self.scenes[id] = scene;
+            return id;
         }
+        let id = self.scenes.len();
+        self.scenes.push(scene);
+        let ids = self.scene_ids.entry(act).or_default();
+        ids.insert(self.local.clone(), id);
         id
     }
 
@@ -338,9 +381,10 @@ impl<'a> Cells<'a> {
         for j in 0..self.joints.len() {
             let sight = passage.sights.iter().find(|s| s.joint.0 == j);
             let counts = sight.filter(|s| !s.may_melt);
+            let own = counts.and_then(|sight| joint_fault(want, sight));
             let fate = Fate {
                 next: after[j],
-                fault: counts.and_then(|sight| joint_fault(want, sight)),
+                faults: with_hazards(passage, Subject::Joint(JointIx(j)), own),
                 margin: margin_at(passage, Place::Joint(JointIx(j))),
                 heat: None,
             };
@@ -351,21 +395,22 @@ impl<'a> Cells<'a> {
             let heats = passage.heats.iter();
             let fate = Fate {
                 heat: heats.filter(|(part, _)| part.0 == p).map(|(_, t)| *t).max(),
-                ..limit_fate(passage, of, after[at])
+                ..limit_fate(want, passage, of, after[at])
             };
             put(&mut scene.parts[p], row[at], fate);
         }
     }
 
     fn keep_limits(&self, scene: &mut Scene, row: &[u32], after: &[u32], passage: &Passage) {
+        let want = self.setting.job().want.margin;
         for g in 0..self.guards.len() {
             let at = self.joints.len() + self.parts.len() + g;
-            let fate = limit_fate(passage, LimitOf::Guard(GuardIx(g)), after[at]);
+            let fate = limit_fate(want, passage, LimitOf::Guard(GuardIx(g)), after[at]);
             scene.guards.insert((g, self.guard_key(row, g)), fate);
         }
         for (w, wire) in self.setting.job().wires.iter().enumerate() {
             let of = LimitOf::Wire(crate::job::WireIx(w));
-            let fate = limit_fate(passage, of, NOTHING);
+            let fate = limit_fate(want, passage, of, NOTHING);
             let key = (w, row[wire.from.0], row[wire.to.0]);
             scene.wires.insert(key, fate);
         }
@@ -393,14 +438,34 @@ fn put(fates: &mut Vec<Option<Fate>>, at: u32, fate: Fate) {
     fates[at] = Some(fate);
 }
 
-fn limit_fate(passage: &Passage, of: LimitOf, next: u32) -> Fate {
+fn limit_fate(want: KelvinStep, passage: &Passage, of: LimitOf, next: u32) -> Fate {
     let sight: Option<&LimitSight> = passage.limits.iter().find(|l| l.of == of);
+    let own = sight.and_then(|sight| limit_fault(want, sight));
     Fate {
         next,
-        fault: sight.and_then(limit_fault),
+        faults: match of {
+            LimitOf::Part(part) => with_hazards(passage, Subject::Part(part), own),
+            _ => own.into_iter().collect(),
+        },
         margin: margin_at(passage, Place::Limit(of)),
         heat: None,
     }
+}
+
+/// The fault of one thing, and every hazard that hangs on its state.
+fn with_hazards(passage: &Passage, by: Subject, own: Option<Fault>) -> Box<[Fault]> {
+    let hazards = hazard_faults(passage).filter(|(_, cause)| *cause == by);
+    own.into_iter()
+        .chain(hazards.map(|(fault, _)| fault))
+        .collect()
+}
+
+/// What keeps a step out whatever stands around.
+fn local_faults(step: StepIx, passage: &Passage) -> Vec<Fault> {
+    let hazards = hazard_faults(passage).filter(|(_, cause)| *cause == Subject::Step);
+    let mut all = refusal_faults(step, passage);
+    all.extend(hazards.map(|(fault, _)| fault));
+    all
 }
 
 fn margin_at(passage: &Passage, place: Place) -> Option<KelvinStep> {
@@ -409,13 +474,13 @@ fn margin_at(passage: &Passage, place: Place) -> Option<KelvinStep> {
 }
 
 fn flags(bench: &Bench) -> u32 {
-    u32::from(bench.checked) | u32::from(bench.powered) << 1
+    u32::from(bench.checked) | u32::from(bench.powered) << 1 | u32::from(bench.disordered) << 2
 }
 
 fn joint_cell(job: &Job, bench: &Bench, joint: usize, now: &JointNow) -> JointCell {
     let zone = |part: PartIx| bench.parts[part.0].zone;
     JointCell {
-        part_zone: now.part.and_then(zone),
+        part_zone: now.parts.iter().copied().find_map(zone),
         site_zone: job.joints[joint].site_of.and_then(zone),
         now: now.clone(),
     }

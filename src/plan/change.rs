@@ -328,7 +328,7 @@ fn part_off(job: &mut Job, part: PartIx, on: JointIx, during: StepIx) -> Option<
     job.steps[during.0].after.push((off, None));
     let back = Work::Place {
         part,
-        on,
+        on: vec![on],
         paste: None,
     };
     let last = vec![(off, None), (during, None)];

@@ -3,11 +3,13 @@
 use std::collections::BTreeMap;
 
 use crate::bench::{
-    Bench, Breach, Doing, LimitOf, Passage, Pick, Service, Setting, Verdict, World, breaches, pass,
-    service,
+    Bench, Breach, Doing, Finding, LimitOf, Passage, Pick, Rule, Service, Setting, Subject, Verdict,
+    World, aim_of, breaches, electric, pass, service,
 };
-use crate::job::{Event, JointIx, PartIx, Step, Way};
+use crate::job::{Event, GuardIx, JointIx, PartIx, Step, Way};
 use crate::quantity::{Celsius, KelvinStep};
+
+use super::not_assessed::{NotAssessed, not_assessed};
 
 /// A step of a plan with the choices taken, and what the log says if it has been done.
 #[derive(Clone, Debug)]
@@ -29,6 +31,16 @@ pub struct CheckedStep {
     pub before: Bench,
     /// What it does and what everything goes through.
     pub passage: Passage,
+}
+
+impl Planned {
+    /// As the transition takes it.
+    pub fn doing(&self) -> Doing<'_> {
+        Doing {
+            log: self.log.as_ref(),
+            ..Doing::planned(&self.step, self.pick)
+        }
+    }
 }
 
 impl CheckedStep {
@@ -73,15 +85,24 @@ pub struct Ledger {
     pub peak: Option<Celsius>,
 }
 
+/// A finding, and in which step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Told {
+    /// Position in the plan; `None` for what is of the whole.
+    pub step: Option<usize>,
+    /// What was found.
+    pub finding: Finding,
+}
+
 /// A plan that has been checked.
 #[derive(Clone, Debug)]
 pub struct Checked {
     /// In order.
     pub steps: Vec<CheckedStep>,
-    /// The worst of everything, melting and limits and heats and service and law.
+    /// The worst of all findings that count.
     pub verdict: Verdict,
-    /// The worst of melting alone, law and service left aside.
-    pub heat_verdict: Verdict,
+    /// Everything that was judged: step by step what is still to be done, then the whole.
+    pub findings: Vec<Told>,
     /// Smallest margin of the plan.
     pub tightest: Option<Tightest>,
     /// Every part that takes heats.
@@ -90,6 +111,8 @@ pub struct Checked {
     pub service: Vec<Service>,
     /// Joints that hold too much lead, cadmium or gold.
     pub breaches: Vec<Breach>,
+    /// What no rule could judge.
+    pub not_assessed: Vec<NotAssessed>,
     /// The bench at the end.
     pub end: Bench,
     /// The verdict for each assumption about unknown alloys, where there are any.
@@ -100,12 +123,15 @@ pub struct Checked {
 /// allow. What is told step by step is the worst of them.
 pub fn check(setting: &Setting, plan: &[Planned]) -> Checked {
     let worlds = worlds(setting);
+    let settings: Vec<Setting> = worlds
+        .iter()
+        .map(|world| setting.in_world(world.clone()))
+        .collect();
+    let walked = walk(&settings, plan);
     let mut answers: Vec<(World, Checked)> = worlds
         .into_iter()
-        .map(|world| {
-            let checked = check_in_world(&setting.in_world(world.clone()), plan);
-            (world, checked)
-        })
+        .zip(settings.iter().zip(walked))
+        .map(|(world, (setting, (steps, end)))| (world, judged(setting, steps, end)))
         .collect();
     let told: Vec<(World, Verdict)> = answers
         .iter()
@@ -180,62 +206,150 @@ pub fn worlds(setting: &Setting) -> Vec<World> {
     worlds
 }
 
-fn check_in_world(setting: &Setting, plan: &[Planned]) -> Checked {
-    let mut bench = Bench::at_start(setting);
-    let mut steps = Vec::with_capacity(plan.len());
+/// Walks all worlds side by side: one hand does each step, and goes to one peak in all of them.
+fn walk(worlds: &[Setting], plan: &[Planned]) -> Vec<(Vec<CheckedStep>, Bench)> {
+    let mut walked: Vec<(Vec<CheckedStep>, Bench)> = worlds
+        .iter()
+        .map(|setting| (Vec::with_capacity(plan.len()), Bench::at_start(setting)))
+        .collect();
     for planned in plan {
-        let doing = Doing {
-            step: &planned.step,
-            pick: planned.pick,
-            log: planned.log.as_ref(),
-        };
-        let passage = pass(setting, &bench, &doing);
-        let next = passage.next.clone();
-        steps.push(CheckedStep {
-            planned: planned.clone(),
-            before: bench,
-            passage,
-        });
-        bench = next;
+        let doing = planned.doing();
+        let each = worlds.iter().zip(&walked);
+        let aim = each.map(|(setting, (_, bench))| aim_of(setting, bench, &doing));
+        let aim = aim.max().flatten();
+        for (setting, (steps, bench)) in worlds.iter().zip(&mut walked) {
+            let passage = pass(setting, bench, &doing.aimed(aim));
+            let before = std::mem::replace(bench, passage.next.clone());
+            steps.push(CheckedStep {
+                planned: planned.clone(),
+                before,
+                passage,
+            });
+        }
     }
+    walked
+}
+
+fn judged(setting: &Setting, steps: Vec<CheckedStep>, end: Bench) -> Checked {
     let ledgers = ledgers(setting, &steps);
     let service = setting
         .job()
         .want
         .service
-        .map_or_else(Vec::new, |t| service(setting, &bench, t));
-    let breaches = breaches(setting, &bench);
-    let heat_verdict = steps
-        .iter()
-        .filter(|step| step.planned.log.is_none())
-        .map(|step| step.passage.verdict())
-        .chain(ledgers.iter().map(Ledger::verdict))
-        .max()
-        .unwrap_or(Verdict::Holds);
-    let verdict = heat_verdict
-        .max(
-            service
-                .iter()
-                .map(|s| s.verdict)
-                .max()
-                .unwrap_or(Verdict::Holds),
-        )
-        .max(if breaches.is_empty() {
-            Verdict::Holds
-        } else {
-            Verdict::Limit
+        .map_or_else(Vec::new, |t| service(setting, &end, t));
+    let breaches = breaches(setting, &end);
+    let mut findings = step_findings(&steps);
+    let mut whole = |finding| {
+        findings.push(Told {
+            step: None,
+            finding,
         });
-    Checked {
+    };
+    logged(&steps).into_iter().for_each(&mut whole);
+    for ledger in &ledgers {
+        let of = Subject::Part(ledger.part);
+        whole(Finding::new(Rule::Heats, of, ledger.verdict()));
+    }
+    for one in &service {
+        whole(Finding::new(
+            Rule::Service,
+            Subject::Joint(one.joint),
+            one.verdict,
+        ));
+    }
+    for breach in &breaches {
+        let of = Subject::Joint(breach.joint);
+        whole(Finding::new(
+            Rule::Law(breach.rule),
+            of,
+            breach.verdict(setting),
+        ));
+    }
+    for wire in electric::wires(setting.job()) {
+        let of = Subject::Wire(wire.wire);
+        whole(Finding::new(Rule::Carries, of, wire.verdict()));
+    }
+    let counted = findings.iter().map(|told| &told.finding);
+    let mut checked = Checked {
+        not_assessed: Vec::new(),
         tightest: tightest(&steps),
+        verdict: crate::bench::worst(counted),
         steps,
-        verdict,
-        heat_verdict,
+        findings,
         ledgers,
         service,
         breaches,
-        end: bench,
+        end,
         worlds: Vec::new(),
+    };
+    checked.not_assessed = not_assessed(setting, &checked);
+    checked
+}
+
+/// What was found in every step that is still to be done, and in what was done whatever could not have
+/// been done as the log says.
+fn step_findings(steps: &[CheckedStep]) -> Vec<Told> {
+    let mut all = Vec::new();
+    for (step, checked) in steps.iter().enumerate() {
+        let done = checked.planned.log.is_some();
+        let counts = |finding: &&Finding| !done || cannot_be(checked, finding);
+        all.extend(checked.passage.findings.iter().filter(counts).map(|f| Told {
+            step: Some(step),
+            finding: *f,
+        }));
     }
+    all
+}
+
+/// A line of the log tells of something that this bench does not allow: then the bench is not the one that
+/// the job describes. Power without a check and a way through mask or glue have been, all the same.
+fn cannot_be(checked: &CheckedStep, finding: &Finding) -> bool {
+    use crate::bench::Refusal;
+    let impossible = |refusal: &Refusal| {
+        !matches!(
+            refusal,
+            Refusal::NotChecked
+                | Refusal::OutOfReach(_)
+                | Refusal::Covered(..)
+                | Refusal::Loose(..)
+                | Refusal::GlueHolds(_)
+                | Refusal::GlueUnknown(_)
+        )
+    };
+    finding.rule == Rule::Possible && checked.passage.refusals.iter().any(impossible)
+}
+
+/// What the log left behind and nobody has looked at since.
+fn logged(steps: &[CheckedStep]) -> Vec<Finding> {
+    let last = steps.iter().rev().find(|step| step.planned.log.is_some());
+    let Some(bench) = last.map(|step| &step.passage.next) else {
+        return Vec::new();
+    };
+    let mut all = Vec::new();
+    let mut looked = |of, verdict| all.push(Finding::new(Rule::Looked, of, verdict));
+    for (j, joint) in bench.joints.iter().enumerate() {
+        let of = Subject::Joint(JointIx(j));
+        if joint.was_molten {
+            looked(of, Verdict::Melts);
+        }
+        if joint.doubtful {
+            looked(of, Verdict::DoesNotFlow);
+        }
+    }
+    for (p, part) in bench.parts.iter().enumerate() {
+        if part.suspect {
+            looked(Subject::Part(PartIx(p)), Verdict::Limit);
+        }
+    }
+    for (g, guard) in bench.guards.iter().enumerate() {
+        if guard.suspect {
+            looked(Subject::Guard(GuardIx(g)), Verdict::Limit);
+        }
+    }
+    if bench.disordered {
+        looked(Subject::Step, Verdict::Limit);
+    }
+    all
 }
 
 /// The smallest margin of the steps still to be done.

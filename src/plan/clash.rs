@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::bench::{Bench, LimitOf, Setting};
+use crate::bench::{Bench, LimitOf, Setting, Rule, Subject};
 use crate::job::{GuardIx, Job, JointIx, Must, PartIx, StepIx, WireIx, Work};
 
 use super::answer::{Budget, TooManySteps};
@@ -88,6 +88,65 @@ fn sort_key(job: &Job, demand: Demand) -> (u8, String, String) {
         Demand::LeadFree => one(11, String::new()),
         Demand::CadmiumFree => one(12, String::new()),
         Demand::Service => one(13, String::new()),
+        Demand::Cover(at) => one(14, joint(at)),
+        Demand::Tied(at) => one(15, job.wires[at.0].id.clone()),
+        Demand::Safe(rule, of) => (16, format!("{rule:?}"), subject_id(job, of)),
+    }
+}
+
+fn subject_id(job: &Job, of: Subject) -> String {
+    match of {
+        Subject::Step => String::new(),
+        Subject::Joint(at) => job.joints[at.0].id.clone(),
+        Subject::Part(at) => job.parts[at.0].id.clone(),
+        Subject::Guard(at) => job.guards[at.0].id.clone(),
+        Subject::Wire(at) => job.wires[at.0].id.clone(),
+    }
+}
+
+/// What hazards a job may meet besides melting and limits.
+fn hazards(job: &Job) -> Vec<Demand> {
+    let mut all = Vec::new();
+    for (j, joint) in job.joints.iter().enumerate() {
+        let of = Subject::Joint(JointIx(j));
+        if joint.covered || may_be_covered(job, JointIx(j)) {
+            all.push(Demand::Safe(Rule::UnderCover, of));
+            all.push(Demand::Cover(JointIx(j)));
+        }
+        if joint.count > 1 {
+            all.push(Demand::Safe(Rule::Members, of));
+        }
+    }
+    for (p, part) in job.parts.iter().enumerate() {
+        let of = Subject::Part(PartIx(p));
+        let hangs = part.hang.is_some().then_some(Rule::Hangs);
+        let moist = (part.dry == Some(false)).then_some(Rule::Dry);
+        let unstated = (part.vital && part.limit.is_none()).then_some(Rule::LimitStated);
+        let rules = [hangs, moist, unstated].into_iter().flatten();
+        all.extend(rules.map(|rule| Demand::Safe(rule, of)));
+    }
+    for (w, _) in job.wires.iter().enumerate() {
+        all.push(Demand::Safe(Rule::WireStays, Subject::Wire(WireIx(w))));
+        all.push(Demand::Tied(WireIx(w)));
+    }
+    all
+}
+
+fn may_be_covered(job: &Job, joint: JointIx) -> bool {
+    (0..job.guards.len()).any(|guard| lies_over(job, guard).contains(&joint))
+}
+
+/// The things of a subject.
+fn subject(job: &Job, of: Subject, joint: &dyn Fn(JointIx) -> Vec<Thing>) -> Vec<Thing> {
+    match of {
+        Subject::Step => Vec::new(),
+        Subject::Joint(at) => joint(at),
+        Subject::Part(at) => vec![Thing::Part(at)],
+        Subject::Guard(at) => vec![Thing::Guard(at)],
+        Subject::Wire(at) => {
+            let wire = &job.wires[at.0];
+            [wire.from, wire.to].into_iter().flat_map(joint).collect()
+        }
     }
 }
 
@@ -105,7 +164,11 @@ pub fn demands(job: &Job, start: &Start) -> Vec<Demand> {
         all.extend(before.filter(left).map(|before| Demand::Before(before, at)));
         if !matches!(
             step.work,
-            Work::Gate { .. } | Work::Power | Work::Cover { .. } | Work::Move { .. }
+            Work::Gate { .. }
+                | Work::Power
+                | Work::Cover { .. }
+                | Work::Uncover { .. }
+                | Work::Move { .. }
         ) {
             all.push(Demand::Flow(at));
         }
@@ -134,6 +197,7 @@ pub fn demands(job: &Job, start: &Start) -> Vec<Demand> {
         let limit = Demand::Limit(LimitOf::Wire(WireIx(w)));
         all.extend(wire.enamel_limit.map(|_| limit));
     }
+    all.extend(hazards(job));
     all.extend([Demand::LeadFree, Demand::CadmiumFree, Demand::Service]);
     all.sort_by_key(|demand| sort_key(job, *demand));
     all.dedup();
@@ -248,11 +312,13 @@ fn hangs_on(job: &Job, start: &Bench, demand: Demand, touched: &BTreeSet<Thing>)
         }
     };
     match demand {
-        Demand::Keep(at) | Demand::Access(at) => joint(at),
+        Demand::Keep(at) | Demand::Access(at) | Demand::Cover(at) => joint(at),
+        Demand::Safe(_, of) => subject(job, of, &joint),
         Demand::Limit(LimitOf::Part(at) | LimitOf::Heats(at))
         | Demand::Heats(at)
         | Demand::Glue(at) => {
-            let there = start.parts[at.0].on.is_some() || touched.contains(&Thing::Part(at));
+            let now = &start.parts[at.0];
+            let there = !now.on.is_empty() || now.lies || touched.contains(&Thing::Part(at));
             there.then_some(Thing::Part(at)).into_iter().collect()
         }
         Demand::Limit(LimitOf::Guard(at)) => {
@@ -269,6 +335,10 @@ fn hangs_on(job: &Job, start: &Bench, demand: Demand, touched: &BTreeSet<Thing>)
             let with_metal = all.filter(|at| !start.joints[at.0].layers.is_empty());
             with_metal.flat_map(|at| belonging(job, at)).collect()
         }
-        Demand::Done(_) | Demand::Before(..) | Demand::Flow(_) | Demand::Checked => Vec::new(),
+        Demand::Done(_)
+        | Demand::Before(..)
+        | Demand::Flow(_)
+        | Demand::Checked
+        | Demand::Tied(_) => Vec::new(),
     }
 }

@@ -71,6 +71,7 @@ pub const fn usual_minutes(work: &Work) -> u32 {
         Work::Reball { .. } => 30,
         Work::Solder { .. }
         | Work::Move { .. }
+        | Work::Uncover { .. }
         | Work::WholeBoard { .. }
         | Work::OtherHeat { .. }
         | Work::Gate { .. } => 5,

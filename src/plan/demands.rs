@@ -3,10 +3,11 @@
 use std::collections::BTreeSet;
 
 use crate::bench::{
-    Bench, Flow, LimitOf, LimitSight, Passage, Refusal, Rule, Seen, Setting, Sight, Verdict,
+    Bench, Finding, Flow, LimitOf, LimitSight, Law, Passage, Refusal, Rule, Seen, Setting, Sight, Subject,
+    Verdict,
     breaches, service,
 };
-use crate::job::{JointIx, PartIx, StepIx};
+use crate::job::{JointIx, PartIx, StepIx, WireIx};
 use crate::quantity::KelvinStep;
 
 use super::check::Place;
@@ -39,6 +40,12 @@ pub enum Demand {
     CadmiumFree,
     /// Every joint bears the service temperature.
     Service,
+    /// Mask or glue that lies over a joint keeps the tool off.
+    Cover(JointIx),
+    /// A wire is tied at both ends before power.
+    Tied(WireIx),
+    /// What falls, floats, tears, bursts or is not stated: what the rule says of that thing.
+    Safe(Rule, Subject),
 }
 
 /// A demand that is not kept.
@@ -48,6 +55,8 @@ pub struct Fault {
     pub demand: Option<Demand>,
     /// It is one only because something is not known.
     pub unknown: bool,
+    /// It is a narrow escape: it keeps a plan from holding, and no plan from being one.
+    pub close: bool,
 }
 
 /// Which demands hold in a search.
@@ -61,12 +70,15 @@ pub struct Terms {
     pub gone: BTreeSet<StepIx>,
     /// What is not known is taken as harmless: only to find out whether an unknown decides.
     pub unknown_is_fine: bool,
+    /// Only plans in which everything holds: a narrow escape counts as broken.
+    pub must_hold: bool,
 }
 
 impl Terms {
     /// Whether a search may go on in spite of this.
     pub fn allow(&self, fault: Fault) -> bool {
         (fault.unknown && self.unknown_is_fine)
+            || (fault.close && !self.must_hold)
             || fault
                 .demand
                 .is_some_and(|demand| self.dropped.contains(&demand))
@@ -102,15 +114,15 @@ impl Kept {
     }
 }
 
-/// Everything that keeps a step out of a plan, in the order refusals, target, joints, limits.
+/// Everything that keeps a step out of a plan, in the order refusals, target, hazards, joints, limits.
 ///
-/// A joint that counts must keep `want.margin`; parts, guards and wires must keep their limit, and
-/// a narrow escape of theirs is only flagged.
+/// Joints that count, parts, guards and wires must keep `want.margin`.
 pub fn faults(setting: &Setting, step: StepIx, passage: &Passage) -> Vec<Fault> {
     let margin = setting.job().want.margin;
     let mut all = refusal_faults(step, passage);
+    all.extend(hazard_faults(passage).map(|(fault, _)| fault));
     all.extend(counting(passage).filter_map(|s| joint_fault(margin, s)));
-    all.extend(passage.limits.iter().filter_map(limit_fault));
+    all.extend(passage.limits.iter().filter_map(|l| limit_fault(margin, l)));
     all
 }
 
@@ -125,21 +137,65 @@ pub fn refusal_faults(step: StepIx, passage: &Passage) -> Vec<Fault> {
     refused.chain(flow).collect()
 }
 
-/// What a joint that counts does not keep.
-pub fn joint_fault(wanted: KelvinStep, sight: &Sight) -> Option<Fault> {
-    let demand = Demand::Keep(sight.joint);
-    match joint_margin(sight) {
-        None => Some(unknown(demand)),
-        Some(kept) => (kept < wanted).then_some(known(demand)),
+/// What falls, floats, tears, bursts or is not stated, and on whose state that hangs.
+pub fn hazard_faults(passage: &Passage) -> impl Iterator<Item = (Fault, Subject)> + '_ {
+    let told_elsewhere = |rule: Rule| {
+        matches!(
+            rule,
+            Rule::Survives | Rule::Limit | Rule::Flows | Rule::Possible
+        )
+    };
+    let hazards = passage.findings.iter();
+    hazards
+        .filter(move |finding| finding.counts && !told_elsewhere(finding.rule))
+        .filter_map(|finding| Some((hazard_fault(finding)?, finding.by)))
+}
+
+fn hazard_fault(finding: &Finding) -> Option<Fault> {
+    let demand = Demand::Safe(finding.rule, finding.of);
+    match finding.verdict {
+        Verdict::Holds => None,
+        Verdict::Close => Some(close(demand)),
+        Verdict::Unknown => Some(unknown(demand)),
+        Verdict::Softens | Verdict::DoesNotFlow | Verdict::Limit | Verdict::Melts => {
+            Some(known(demand))
+        }
     }
 }
 
+/// What a joint that counts does not keep.
+pub fn joint_fault(wanted: KelvinStep, sight: &Sight) -> Option<Fault> {
+    short_of(
+        Demand::Keep(sight.joint),
+        joint_margin(sight),
+        wanted,
+        sight.verdict,
+    )
+}
+
 /// What a part, guard or wire does not keep.
-pub fn limit_fault(sight: &LimitSight) -> Option<Fault> {
-    let demand = Demand::Limit(sight.of);
-    match limit_margin(sight) {
-        None => Some(unknown(demand)),
-        Some(kept) => (kept < KelvinStep::ZERO).then_some(known(demand)),
+pub fn limit_fault(wanted: KelvinStep, sight: &LimitSight) -> Option<Fault> {
+    short_of(
+        Demand::Limit(sight.of),
+        limit_margin(sight),
+        wanted,
+        sight.verdict,
+    )
+}
+
+fn short_of(
+    demand: Demand,
+    kept: Option<KelvinStep>,
+    wanted: KelvinStep,
+    verdict: Verdict,
+) -> Option<Fault> {
+    match (kept, verdict) {
+        (None, _) => Some(unknown(demand)),
+        (Some(kept), _) if kept < wanted => Some(known(demand)),
+        (Some(_), Verdict::Holds) => None,
+        (Some(_), Verdict::Close) => Some(close(demand)),
+        (Some(_), Verdict::Unknown) => Some(unknown(demand)),
+        (Some(_), _) => Some(known(demand)),
     }
 }
 
@@ -147,6 +203,15 @@ const fn known(demand: Demand) -> Fault {
     Fault {
         demand: Some(demand),
         unknown: false,
+        close: false,
+    }
+}
+
+const fn close(demand: Demand) -> Fault {
+    Fault {
+        demand: Some(demand),
+        unknown: false,
+        close: true,
     }
 }
 
@@ -154,6 +219,7 @@ const fn unknown(demand: Demand) -> Fault {
     Fault {
         demand: Some(demand),
         unknown: true,
+        close: false,
     }
 }
 
@@ -163,13 +229,17 @@ fn refusal(refusal: &Refusal) -> Fault {
         Refusal::GlueHolds(part) => known(Demand::Glue(part)),
         Refusal::GlueUnknown(part) => unknown(Demand::Glue(part)),
         Refusal::NotChecked => known(Demand::Checked),
+        Refusal::Covered(joint, _) => known(Demand::Cover(joint)),
+        Refusal::Loose(wire, _) => known(Demand::Tied(wire)),
         Refusal::NotOnBoard(_)
         | Refusal::StillOnBoard(_)
         | Refusal::Taken(..)
         | Refusal::NoSolder(_)
+        | Refusal::NothingThere(_)
         | Refusal::NoMetal(_) => Fault {
             demand: None,
             unknown: false,
+            close: false,
         },
     }
 }
@@ -178,17 +248,22 @@ fn refusal(refusal: &Refusal) -> Fault {
 pub fn end_faults(setting: &Setting, bench: &Bench) -> Vec<Fault> {
     let law = breaches(setting, bench).into_iter().filter_map(|breach| {
         let demand = match breach.rule {
-            Rule::Lead => Demand::LeadFree,
-            Rule::Cadmium => Demand::CadmiumFree,
-            // Brittle is not forbidden: it is told.
-            Rule::Gold => return None,
+            Law::Lead => Demand::LeadFree,
+            Law::Cadmium => Demand::CadmiumFree,
+            // Brittle is not forbidden: it keeps a plan from holding.
+            Law::Gold => Demand::Safe(Rule::Law(Law::Gold), Subject::Joint(breach.joint)),
         };
-        Some(known(demand))
+        match breach.verdict(setting) {
+            Verdict::Holds => None,
+            Verdict::Close => Some(close(demand)),
+            _ => Some(known(demand)),
+        }
     });
     let hottest = setting.job().want.service;
     let service = hottest.map_or_else(Vec::new, |t| service(setting, bench, t));
     let service = service.into_iter().filter_map(|s| match s.verdict {
-        Verdict::Holds | Verdict::Close | Verdict::Softens => None,
+        Verdict::Holds => None,
+        Verdict::Close | Verdict::Softens => Some(close(Demand::Service)),
         Verdict::Unknown => Some(unknown(Demand::Service)),
         Verdict::DoesNotFlow | Verdict::Limit | Verdict::Melts => Some(known(Demand::Service)),
     });

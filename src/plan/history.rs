@@ -32,9 +32,8 @@ pub fn start(setting: &Setting) -> Start {
             continue;
         };
         let doing = Doing {
-            step: &job.steps[at.0],
-            pick: logged_pick(job, at, event),
             log: Some(event),
+            ..Doing::planned(&job.steps[at.0], logged_pick(job, at, event))
         };
         let passage = pass(setting, &start.bench, &doing);
         for (part, _) in &passage.heats {
@@ -42,7 +41,7 @@ pub fn start(setting: &Setting) -> Start {
         }
         start.bench = passage.next;
         let mut over = vec![at];
-        if event.failed.is_none() {
+        if event.failed.is_none() && !passage.in_vain {
             over.extend(passed_over(job, at));
         } else if again_after(job, line).is_none() {
             // Nothing repeats it: it stays to be done.
@@ -155,9 +154,8 @@ pub fn unsaid_alloys(job: &Job) -> &[Solder] {
         let at = logged_step(job, line)?;
         let event = &job.done[line];
         let doing = Doing {
-            step: &job.steps[at.0],
-            pick: logged_pick(job, at, event),
             log: Some(event),
+            ..Doing::planned(&job.steps[at.0], logged_pick(job, at, event))
         };
         Some(doing.unsaid())
     });

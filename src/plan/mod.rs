@@ -15,6 +15,7 @@ mod find_out;
 mod history;
 mod hunt;
 mod learning;
+mod not_assessed;
 mod open;
 mod order;
 mod pick;
@@ -33,7 +34,10 @@ mod written;
 pub use answer::{Answer, Budget, Chosen, Plan, Progress, TooManySteps, Worth};
 pub use chain::{Chain, Chains, chains};
 pub use change::Change;
-pub use check::{Checked, CheckedStep, Ledger, Place, Planned, Tightest, check, margins, worlds};
+pub use check::{
+    Checked, CheckedStep, Ledger, Place, Planned, Tightest, Told, check, margins, worlds,
+};
+pub use not_assessed::NotAssessed;
 pub use clash::{Conflict, conflict, demands};
 pub use compare::{Narrow, Route, Time, Vital, best_route, route, usual_minutes};
 pub use demands::{Demand, Fault, Terms, end_faults, faults};

@@ -180,8 +180,8 @@ fn too_hot(
         .filter_map(|s| Some(one(Place::Joint(s.joint), s.seen, s.melt.survival? - want)));
     let limits = passage.limits.iter();
     let limits = limits
-        .filter(|l| l.margin.is_none_or(|kept| kept < KelvinStep::ZERO))
-        .map(|l| one(Place::Limit(l.of), l.seen, l.limit));
+        .filter(|l| l.margin.is_none_or(|kept| kept < want))
+        .map(|l| one(Place::Limit(l.of), l.seen, l.limit - want));
     joints.chain(limits).collect()
 }
 
@@ -326,7 +326,7 @@ fn off_meanwhile(broken: &Broken) -> Option<Change> {
     let Place::Joint(on) = broken.place else {
         return None;
     };
-    let part = broken.before.joints[on.0].part?;
+    let part = *broken.before.joints[on.0].parts.first()?;
     Some(Change::PartOff {
         part,
         on,
@@ -352,12 +352,13 @@ fn alloy_steps(job: &Job, conflict: &Conflict, bent: &Bent) -> Vec<StepIx> {
     };
     let set_there = |part: PartIx| {
         job.steps.iter().any(|step| {
-            matches!(step.work, Work::Place { part: set, on, .. } if set == part && joints.contains(&on))
+            matches!(&step.work, Work::Place { part: set, on, .. }
+                if *set == part && on.iter().any(|at| joints.contains(at)))
         })
     };
     let makes = |work: &Work| match work {
         Work::Solder { joint, .. } => joints.contains(joint),
-        Work::Place { on, .. } => joints.contains(on),
+        Work::Place { on, .. } => on.iter().any(|at| joints.contains(at)),
         Work::Reball { part, .. } => set_there(*part),
         _ => false,
     };
@@ -429,7 +430,7 @@ fn cleaning(
     let bench = start(setting).bench;
     let has_residue = !bench.joints[joint.0].layers.is_empty() && !bench.joints[joint.0].standing;
     let before = job.steps.iter().position(|step| match &step.work {
-        Work::Place { on, .. } => *on == joint,
+        Work::Place { on, .. } => on.contains(&joint),
         Work::Solder { joint: at, .. } => *at == joint,
         _ => false,
     });

@@ -37,7 +37,7 @@ pub(super) fn order_from(
     watch: Watch,
 ) -> Result<Answer, TooManySteps> {
     let mut hunt = Hunt::new(worlds, starts, budget);
-    let answer = hunt.best(&Terms::default(), watch)?;
+    let answer = best_that_keeps_all(&mut hunt, watch)?;
     if !matches!(answer, Answer::Impossible { .. }) {
         return Ok(answer);
     }
@@ -74,7 +74,36 @@ pub(super) fn strict_from(
     starts: &[Start],
     budget: Budget,
 ) -> Result<Answer, TooManySteps> {
-    Hunt::new(worlds, starts, budget).best(&Terms::default(), &mut |_| true)
+    best_that_keeps_all(&mut Hunt::new(worlds, starts, budget), &mut |_| true)
+}
+
+/// The best plan in which everything holds, whatever its margin; where there is none, the best that breaks
+/// no demand though something in it is close.
+fn best_that_keeps_all(hunt: &mut Hunt, watch: Watch) -> Result<Answer, TooManySteps> {
+    let holds = Terms {
+        must_hold: true,
+        ..Terms::default()
+    };
+    let answer = hunt.best(&holds, watch)?;
+    let cut_off = match answer {
+        Answer::Impossible { .. } if hunt.roads().met_close() => false,
+        Answer::Unknown { .. } => true,
+        _ => return Ok(answer),
+    };
+    Ok(match hunt.best(&Terms::default(), watch)? {
+        // Whether a plan holds in everything was never settled.
+        Answer::Proven {
+            plan,
+            worth,
+            visited,
+        } if cut_off => Answer::Unproven {
+            plan,
+            worth,
+            bound: None,
+            visited,
+        },
+        answer => answer,
+    })
 }
 
 /// Every plan that no other beats in margin, heats on vital parts and number of steps at once,

@@ -258,8 +258,8 @@ pub fn pick_joint(
 /// The first step still to be done that brings solder to a joint: on the board, or on the part that
 /// is set down there.
 fn solder_step(plan: &[Planned], joint: JointIx) -> Option<usize> {
-    let part = plan.iter().find_map(|planned| match planned.step.work {
-        Work::Place { part, on, .. } if on == joint => Some(part),
+    let part = plan.iter().find_map(|planned| match &planned.step.work {
+        Work::Place { part, on, .. } if on.contains(&joint) => Some(*part),
         _ => None,
     });
     let brings = |planned: &Planned| match &planned.step.work {
@@ -273,7 +273,7 @@ fn solder_step(plan: &[Planned], joint: JointIx) -> Option<usize> {
         .or_else(|| {
             plan.iter().position(|planned| {
                 to_do(planned)
-                    && matches!(planned.step.work, Work::Place { on, paste: Some(_), .. } if on == joint)
+                    && matches!(&planned.step.work, Work::Place { on, paste: Some(_), .. } if on.contains(&joint))
             })
         })
 }
@@ -282,7 +282,7 @@ fn lands(plan: &[Planned], at: usize, joint: JointIx) -> usize {
     if !matches!(plan[at].step.work, Work::Reball { .. }) {
         return at;
     }
-    let places = |p: &Planned| matches!(p.step.work, Work::Place { on, .. } if on == joint);
+    let places = |p: &Planned| matches!(&p.step.work, Work::Place { on, .. } if on.contains(&joint));
     plan.iter()
         .skip(at)
         .position(places)

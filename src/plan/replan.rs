@@ -21,7 +21,11 @@ const FLOOD: Mass = Mass::from_picograms(200_000_000);
 /// Rounds of clean-up that are offered; the planner takes the best, then the fewest.
 const ROUNDS: [u32; 3] = [1, 2, 3];
 
-/// The job with the steps that its log makes necessary, added last.
+/// Why a step failed that was read colder than its solder flows.
+pub const IN_VAIN: &str = "read colder than its solder flows: nothing was joined";
+
+/// The job with the steps that its log makes necessary, added last. A line that was read colder than its
+/// solder flows is marked as failed.
 pub fn repaired(job: &Job, melts: &MeltBook) -> Job {
     let mut job = job.clone();
     let mut bench = Bench::at_start(&Setting::new(&job, melts));
@@ -33,13 +37,16 @@ pub fn repaired(job: &Job, melts: &MeltBook) -> Job {
         let before = bench.clone();
         let setting = Setting::new(&job, melts);
         let doing = Doing {
-            step: &job.steps[at.0],
-            pick: logged_pick(&job, at, &event),
             log: Some(&event),
+            ..Doing::planned(&job.steps[at.0], logged_pick(&job, at, &event))
         };
-        bench = pass(&setting, &bench, &doing).next;
-        if event.failed.is_some() {
-            repair(&mut job, at, &event, &bench);
+        let passage = pass(&setting, &bench, &doing);
+        bench = passage.next;
+        if passage.in_vain && event.failed.is_none() {
+            job.done[line].failed = Some(IN_VAIN.to_owned());
+        }
+        if event.failed.is_some() || passage.in_vain {
+            repair(&mut job, at, &event, &bench, passage.in_vain);
         }
         inspect(&mut job, at, line, &before, &bench);
     }
@@ -48,7 +55,9 @@ pub fn repaired(job: &Job, melts: &MeltBook) -> Job {
 
 /// Steps that lead from a failed step to the same step done again. What waited for the step waits
 /// for that.
-fn repair(job: &mut Job, failed: StepIx, event: &Event, bench: &Bench) {
+///
+/// What was done in vain, so cold that nothing flowed, is as it was before: it is only done again.
+fn repair(job: &mut Job, failed: StepIx, event: &Event, bench: &Bench, in_vain: bool) {
     let name = Namer::new(job, failed);
     let again = job.steps[failed.0].clone();
     let mut last: Option<StepIx> = None;
@@ -58,18 +67,21 @@ fn repair(job: &mut Job, failed: StepIx, event: &Event, bench: &Bench) {
             *last = Some(added(job, id, work, ways, after));
         };
     match again.work.clone() {
-        Work::Place { part, on, .. } => {
+        Work::Place { part, on, .. } if !in_vain => {
             let (work, ways) = removal(job, part, &again);
             chain(job, name.of("remove"), work, ways, &mut last);
             let fresh = ball_alloy(job, part);
-            if let Some((work, ways)) = dressing(job, on, fresh.as_ref(), &again) {
-                chain(job, name.of("dress"), work, ways, &mut last);
+            for (nth, joint) in on.into_iter().enumerate() {
+                if let Some((work, ways)) = dressing(job, joint, fresh.as_ref(), &again) {
+                    let id = format!("{}{}", name.of("dress"), lettered(nth));
+                    chain(job, id, work, ways, &mut last);
+                }
             }
             if let Some((work, ways)) = reballing(job, part, fresh, &again) {
                 chain(job, name.of("reball"), work, ways, &mut last);
             }
         }
-        Work::Solder { joint, .. } if bench.joints[joint.0].part.is_none() => {
+        Work::Solder { joint, .. } if !in_vain && bench.joints[joint.0].parts.is_empty() => {
             let fresh = bench_alloy(&again, event);
             if let Some((work, ways)) = dressing(job, joint, fresh.as_ref(), &again) {
                 chain(job, name.of("dress"), work, ways, &mut last);
@@ -116,6 +128,12 @@ impl Namer {
     fn of(&self, word: &str) -> String {
         format!("{}~{word}{}", self.stem, self.count)
     }
+}
+
+/// The second group of joints below a part gets a letter: `set~dress`, `set~dressb`.
+fn lettered(nth: usize) -> String {
+    let letters = ('a'..='z').nth(nth).filter(|_| nth > 0);
+    letters.map_or_else(String::new, String::from)
 }
 
 fn suffix(round: usize) -> String {
@@ -267,10 +285,14 @@ fn bench_alloy(step: &Step, event: &Event) -> Option<Solder> {
 /// An inspection that comes before everything else that is left, and masks put on anew, where a line
 /// of the log made a joint melt or a guard too hot.
 fn inspect(job: &mut Job, at: StepIx, line: usize, before: &Bench, after: &Bench) {
-    let molten = |j: &usize| after.joints[*j].was_molten && !before.joints[*j].was_molten;
+    let bad = |bench: &Bench, j: usize| bench.joints[j].was_molten || bench.joints[j].doubtful;
+    let molten = |j: &usize| bad(after, *j) && !bad(before, *j);
     let molten: Vec<usize> = (0..job.joints.len()).filter(molten).collect();
     let suspect = suspects(job, before, after, &molten);
-    if molten.is_empty() && suspect.is_empty() {
+    let mut parts = after.parts.iter().zip(&before.parts);
+    let too_hot = parts.any(|(now, then)| now.suspect && !then.suspect);
+    let disordered = after.disordered && !before.disordered;
+    if molten.is_empty() && suspect.is_empty() && !too_hot && !disordered {
         return;
     }
     let done: Vec<StepIx> = (0..=line)

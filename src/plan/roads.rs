@@ -109,16 +109,33 @@ impl<'a> Roads<'a> {
     /// A step in one of its variants, and the benches after it.
     pub fn road(&mut self, from: BenchId, step: StepIx, pick: Pick) -> (&Road, BenchId) {
         let row = Rc::clone(&self.rows[from.0 as usize]);
+        let act = (step, pick, self.aim(&row, step, pick));
         self.road.clear();
         self.next.clear();
         let mut rest = &row[..];
         for cells in &mut self.cells {
             let (own, others) = rest.split_at(cells.len());
-            cells.walk(own, step, pick, &mut self.road, &mut self.next);
+            cells.walk(own, act, &mut self.road, &mut self.next);
             rest = others;
         }
         let next = self.id_of_next();
         (&self.road, next)
+    }
+
+    /// The peak that one hand goes to, whatever the unknown alloys are: the highest that any world asks
+    /// for. `None` in one world alone: that asks for its own.
+    fn aim(&mut self, row: &[u32], step: StepIx, pick: Pick) -> Option<Celsius> {
+        if self.cells.len() == 1 {
+            return None;
+        }
+        let mut rest = row;
+        let mut highest = None;
+        for cells in &mut self.cells {
+            let (own, others) = rest.split_at(cells.len());
+            highest = highest.max(cells.aim(own, step, pick));
+            rest = others;
+        }
+        highest
     }
 
     /// What some joints keep in a step.
@@ -131,11 +148,12 @@ impl<'a> Roads<'a> {
         terms: &Terms,
     ) -> Kept {
         let row = Rc::clone(&self.rows[at.0 as usize]);
+        let act = (step, pick, self.aim(&row, step, pick));
         let mut tightest = None;
         let mut rest = &row[..];
         for cells in &mut self.cells {
             let (own, others) = rest.split_at(cells.len());
-            let Kept::Margin(kept) = cells.threat(own, step, pick, joints, terms) else {
+            let Kept::Margin(kept) = cells.threat(own, act, joints, terms) else {
                 return Kept::Broken;
             };
             tightest = [tightest, kept].into_iter().flatten().min();
@@ -175,6 +193,14 @@ impl<'a> Roads<'a> {
     fn rows_at_end(&self) -> impl Iterator<Item = &Rc<[Fault]>> {
         let at_end = (0..self.rows.len()).filter_map(|id| u32::try_from(id).ok());
         at_end.filter_map(|id| self.ends.get(&BenchId(id)))
+    }
+
+    /// Whether a narrow escape stood in the way so far: without, demanding that everything holds changed
+    /// nothing.
+    pub fn met_close(&self) -> bool {
+        let close = |faults: &Rc<[Fault]>| faults.iter().any(|fault| fault.close);
+        self.cells.iter().any(|cells| cells.met_close)
+            || (self.met_end_fault && self.rows_at_end().any(close))
     }
 
     /// The benches of a number, one for each world.

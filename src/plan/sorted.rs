@@ -107,9 +107,8 @@ impl Moved {
             self.joints(&mut guard.over);
         }
         for part in &mut job.parts {
-            if let Some(at) = &mut part.on {
-                self.joint(at);
-            }
+            self.joints(&mut part.on);
+            self.joints(&mut part.lugs);
             if let Some(at) = &mut part.zone {
                 self.zone(at);
             }
@@ -151,6 +150,9 @@ impl Moved {
             self.joints(&mut step.closes);
         }
         for event in &mut job.done {
+            if let Some(at) = &mut event.too_early {
+                self.step(at);
+            }
             for (at, _) in &mut event.sees {
                 self.place(at);
             }
@@ -200,7 +202,7 @@ impl Moved {
             }
             Work::Place { part, on, paste } => {
                 self.part(part);
-                self.joint(on);
+                self.joints(on);
                 if let Some((solder, _)) = paste {
                     in_order(solder);
                 }
@@ -246,7 +248,13 @@ impl Moved {
                     self.joint(at);
                 }
             }
-            Work::WholeBoard { .. } | Work::Gate { .. } | Work::Power => {}
+            Work::Uncover { guard } => self.guard(guard),
+            Work::WholeBoard { part, .. } => {
+                if let Some(at) = part {
+                    self.part(at);
+                }
+            }
+            Work::Gate { .. } | Work::Power => {}
         }
     }
 }

@@ -184,9 +184,8 @@ impl<'a> SetUp<'a> {
     pub(super) fn of(setting: &Setting, step: &'a CheckedStep) -> Result<Self, NoField> {
         let id = || step.planned.step.id.clone();
         let doing = Doing {
-            step: &step.planned.step,
-            pick: step.planned.pick,
             log: step.planned.log.as_ref(),
+            ..Doing::planned(&step.planned.step, step.planned.pick)
         };
         let heat = heat_of(setting, &step.before, &doing).ok_or_else(|| NoField::NoHeat(id()))?;
         let board = setting.job().board.as_ref().ok_or(NoField::NoBoard)?;
@@ -368,8 +367,8 @@ fn spot_of_limit(job: &Job, bench: &Bench, heat: &Heat, of: LimitOf) -> Option<S
                 Aim::Joint(joint) if heat.part == Some(part) => Some(joint),
                 _ => None,
             };
-            let on: Option<JointIx> = bench.parts[part.0].on.or(target);
-            Some(bench::of_part(job, part, on?))
+            let on: Option<JointIx> = bench.parts[part.0].on.first().copied().or(target);
+            Some(bench::of_part(job, part, Some(on?)))
         }
         LimitOf::Guard(guard) => {
             let guard: GuardIx = guard;
@@ -421,8 +420,8 @@ fn holds_lead(step: &CheckedStep, part: PartIx) -> bool {
         layers.any(|layer| layer.blend.mass_of(Element::Pb).picograms() > 0)
     };
     let next = &step.passage.next;
-    let on = next.parts[part.0].on;
-    on.is_some_and(|on| lead(&next.joints[on.0].layers)) || lead(&next.parts[part.0].carries)
+    let mut on = next.parts[part.0].on.iter();
+    on.any(|on| lead(&next.joints[on.0].layers)) || lead(&next.parts[part.0].carries)
 }
 
 /// What may be set lower.

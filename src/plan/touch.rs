@@ -19,16 +19,25 @@ pub enum Thing {
 pub fn touches(job: &Job, step: usize) -> Vec<Thing> {
     let joint = |at: &JointIx| Thing::Joint(*at);
     match &job.steps[step].work {
-        Work::Solder { joint: at, .. } => vec![joint(at)],
-        Work::Place { part, on, .. } => vec![Thing::Part(*part), joint(on)],
+        Work::Solder { joint: at, .. } => {
+            let mut things = vec![joint(at)];
+            // Pads of a chip on its back: it lies on the board from then on.
+            things.extend(job.joints[at.0].site_of.map(Thing::Part));
+            things
+        }
+        Work::Place { part, on, .. } => {
+            let mut things = vec![Thing::Part(*part)];
+            things.extend(on.iter().map(joint));
+            things
+        }
         Work::Remove { part, .. } => {
             let mut things = vec![Thing::Part(*part)];
-            things.extend(job.parts[part.0].on.map(Thing::Joint));
-            let set = job.steps.iter().filter_map(|step| match step.work {
-                Work::Place { part: set, on, .. } if set == *part => Some(on),
+            things.extend(job.parts[part.0].on.iter().map(joint));
+            let set = job.steps.iter().filter_map(|step| match &step.work {
+                Work::Place { part: set, on, .. } if set == part => Some(on.iter().map(joint)),
                 _ => None,
             });
-            things.extend(set.map(Thing::Joint));
+            things.extend(set.flatten());
             things
         }
         Work::Reball { part, .. } | Work::Move { part, .. } => vec![Thing::Part(*part)],
@@ -36,10 +45,16 @@ pub fn touches(job: &Job, step: usize) -> Vec<Thing> {
             let joint = joint.map(Thing::Joint);
             joint.into_iter().chain(part.map(Thing::Part)).collect()
         }
-        Work::Cover { guard, .. } => vec![Thing::Guard(*guard)],
+        Work::Cover { guard, .. } | Work::Uncover { guard } => vec![Thing::Guard(*guard)],
         Work::OtherHeat { joint, .. } => joint.map(Thing::Joint).into_iter().collect(),
-        Work::WholeBoard { .. } => Vec::new(),
-        Work::Gate { .. } | Work::Power => vec![Thing::Power],
+        Work::WholeBoard { part, .. } => part.map(Thing::Part).into_iter().collect(),
+        Work::Gate { .. } => vec![Thing::Power],
+        Work::Power => {
+            // Whether every wire is tied is asked before power.
+            let ends = job.wires.iter().flat_map(|wire| [wire.from, wire.to]);
+            let ends = ends.map(Thing::Joint);
+            std::iter::once(Thing::Power).chain(ends).collect()
+        }
     }
 }
 
@@ -47,12 +62,15 @@ pub fn touches(job: &Job, step: usize) -> Vec<Thing> {
 pub fn belonging(job: &Job, joint: JointIx) -> Vec<Thing> {
     let mut all = vec![Thing::Joint(joint)];
     let parts = job.parts.iter().enumerate();
-    let at_start = parts.filter(|(_, part)| part.on == Some(joint));
+    let at_start = parts.filter(|(_, part)| part.on.contains(&joint));
     all.extend(at_start.map(|(p, _)| Thing::Part(PartIx(p))));
     all.extend(job.joints[joint.0].site_of.map(Thing::Part));
+    let guards = job.guards.iter().enumerate();
+    let over = guards.filter(|(_, guard)| guard.over.contains(&joint));
+    all.extend(over.map(|(g, _)| Thing::Guard(GuardIx(g))));
     for step in &job.steps {
         match &step.work {
-            Work::Place { part, on, .. } if *on == joint => all.push(Thing::Part(*part)),
+            Work::Place { part, on, .. } if on.contains(&joint) => all.push(Thing::Part(*part)),
             Work::Cover { guard, over } if over.contains(&joint) => all.push(Thing::Guard(*guard)),
             _ => {}
         }

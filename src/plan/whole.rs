@@ -1,5 +1,7 @@
 //! The job with the steps that it needs and does not name.
 
+use std::collections::BTreeSet;
+
 use crate::job::{Job, Step, StepIx, Work};
 use crate::melt::MeltBook;
 
@@ -15,8 +17,9 @@ pub const POWER_CHECK: &str = "~check";
 /// Where the job has a short check of its own, the added one is optional: it is used only if a heat
 /// must come between the job's own check and power.
 pub fn whole(job: &Job, melts: &MeltBook) -> Job {
-    let job = &repaired(job, melts);
-    let mut whole = job.clone();
+    let mut whole = repaired(job, melts);
+    power_comes_last(&mut whole);
+    let job = &whole.clone();
     let has_own = job.steps.iter().any(is_short_check);
     for (at, step) in job.steps.iter().enumerate() {
         let id = format!("{}{POWER_CHECK}", step.id);
@@ -39,6 +42,47 @@ pub fn whole(job: &Job, melts: &MeltBook) -> Job {
         whole.steps[at].after.push((check, reason));
     }
     whole
+}
+
+/// Why power waits for a heat that nobody told it to wait for.
+pub const POWER_LAST: &str = "no power before the last heat: say `after` at that step if it is meant";
+
+/// Power comes after every heat of the job, unless a step says that it comes after power.
+fn power_comes_last(job: &mut Job) {
+    let powers: Vec<usize> = (0..job.steps.len())
+        .filter(|step| job.steps[*step].work == Work::Power)
+        .collect();
+    for power in powers {
+        let later = later_than(job, StepIx(power));
+        let waits: Vec<StepIx> = (0..job.steps.len())
+            .map(StepIx)
+            .filter(|step| !job.steps[step.0].ways.is_empty())
+            .filter(|step| !later.contains(step))
+            .filter(|step| !job.steps[power].after.iter().any(|(at, _)| at == step))
+            .collect();
+        let reason = || Some(POWER_LAST.to_owned());
+        let waits = waits.into_iter().map(|step| (step, reason()));
+        job.steps[power].after.extend(waits);
+    }
+}
+
+/// Everything that must come after a step, directly or through others.
+fn later_than(job: &Job, step: StepIx) -> BTreeSet<StepIx> {
+    let mut later = BTreeSet::from([step]);
+    loop {
+        let more: Vec<StepIx> = (0..job.steps.len())
+            .map(StepIx)
+            .filter(|at| !later.contains(at))
+            .filter(|at| {
+                let mut before = job.steps[at.0].after.iter();
+                before.any(|(before, _)| later.contains(before))
+            })
+            .collect();
+        if more.is_empty() {
+            return later;
+        }
+        later.extend(more);
+    }
 }
 
 fn is_short_check(step: &Step) -> bool {

@@ -228,9 +228,8 @@ fn on_bench(bench: &Bench) -> impl Iterator<Item = Composition> + '_ {
 fn used_up(step: &CheckedStep) -> Vec<Solder> {
     let work = &step.planned.step.work;
     let doing = Doing {
-        step: &step.planned.step,
-        pick: step.planned.pick,
         log: step.planned.log.as_ref(),
+        ..Doing::planned(&step.planned.step, step.planned.pick)
     };
     let logged = step.planned.log.as_ref().and_then(|log| log.alloy.clone());
     let chosen = solder_choice(work).and_then(|choice| doing.solder(choice).cloned());

@@ -5,11 +5,12 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::bench::{
-    Bench, Breach, Flow, LimitSight, Note, Passage, Rule, Seen, Service, Sight, Verdict, Window,
+    Bench, Breach, Finding, Flow, Law, LimitSight, Note, Passage, Rule, Seen, Service, Sight,
+    Subject, Verdict, Window,
 };
 use crate::job::{Job, Work};
 use crate::melt::{Basis, Doubt};
-use crate::plan::{Checked, CheckedStep, Place};
+use crate::plan::{Checked, CheckedStep, Place, Told};
 use crate::quantity::Celsius;
 
 use super::answer::{Assumption, Frame};
@@ -41,29 +42,12 @@ pub fn verdict_line(job: &Job, checked: &Checked, say: Say) -> String {
     // Where unknown alloys decide, the verdict is that of no single step.
     let decides =
         |step: &&CheckedStep| step.passage.verdict() == verdict || !checked.worlds.is_empty();
+    let whole = worst_of_whole(checked);
     if let Some(told) = worst_step(checked).filter(decides) {
         return told_of_step(job, told, verdict, say);
     }
-    if checked
-        .ledgers
-        .iter()
-        .any(|ledger| ledger.left.is_some_and(|left| left < 0))
-    {
-        return format!("{verdict}: {}", ledger_line(job, checked));
-    }
-    if let Some(service) = checked
-        .service
-        .iter()
-        .find(|s| s.verdict == verdict && verdict > Verdict::Holds)
-    {
-        return format!("{verdict}: {}", service_line(job, service, say));
-    }
-    if let Some(breach) = checked
-        .breaches
-        .first()
-        .filter(|_| verdict > Verdict::Close)
-    {
-        return format!("{verdict}: {}", breach_line(job, breach));
+    if let Some(finding) = whole.filter(|finding| finding.verdict == verdict) {
+        return format!("{verdict}: {}", whole_words(job, checked, finding, say));
     }
     match checked.tightest {
         Some(tightest) => {
@@ -76,6 +60,34 @@ pub fn verdict_line(job: &Job, checked: &Checked, say: Say) -> String {
         }
         None if checked.steps.is_empty() => format!("{verdict}: there is nothing to do"),
         None => format!("{verdict}: nothing that stands sees any heat"),
+    }
+}
+
+/// The first of the worst findings of the whole, where any does not hold.
+fn worst_of_whole(checked: &Checked) -> Option<&Finding> {
+    let whole = checked.findings.iter().filter(|told| told.step.is_none());
+    let whole = whole.map(|told| &told.finding).filter(|f| f.counts);
+    let worst = whole.clone().map(|finding| finding.verdict).max()?;
+    whole
+        .filter(|finding| finding.verdict > Verdict::Holds)
+        .find(|finding| finding.verdict == worst)
+}
+
+/// What a finding of the whole says.
+fn whole_words(job: &Job, checked: &Checked, finding: &Finding, say: Say) -> String {
+    let of = |joint| finding.of == Subject::Joint(joint);
+    match finding.rule {
+        Rule::Heats => ledger_line(job, checked),
+        Rule::Service => {
+            let service = checked.service.iter().find(|s| of(s.joint));
+            service.map_or_else(String::new, |service| service_line(job, service, say))
+        }
+        Rule::Law(law) => {
+            let mut breaches = checked.breaches.iter();
+            let breach = breaches.find(|b| b.rule == law && of(b.joint));
+            breach.map_or_else(String::new, |breach| breach_line(job, breach))
+        }
+        _ => Names(job).finding(say, finding).unwrap_or_default(),
     }
 }
 
@@ -111,6 +123,10 @@ fn told_of_step(job: &Job, step: &CheckedStep, verdict: Verdict, say: Say) -> St
     }
     if let Some(refusal) = passage.refusals.iter().find(|r| r.verdict() == worst) {
         return format!("{verdict}: step {id}: {}", names.refusal(refusal));
+    }
+    let hazard = passage.findings.iter().filter(|f| f.counts && f.verdict == worst);
+    if let Some(words) = hazard.into_iter().find_map(|f| names.finding(say, f)) {
+        return format!("{verdict}: step {id}: {words}");
     }
     if let Some(limit) = passage.limits.iter().find(|l| l.verdict == worst) {
         return format!(
@@ -153,7 +169,7 @@ fn sight_words(sight: &Sight, say: Say) -> String {
 
 /// The whole answer as text.
 pub fn text(job: &Job, checked: &Checked, frame: &Frame, say: Say) -> String {
-    let mut out = format!("{}\n\n", frame.line);
+    let mut out = format!("{}\n{}\n", frame.line, not_assessed_line(job, checked));
     out.push_str(&step_table(job, checked, say).text(say.width));
     let mut told = Vec::new();
     for step in &checked.steps {
@@ -171,11 +187,30 @@ pub fn text(job: &Job, checked: &Checked, frame: &Frame, say: Say) -> String {
     for breach in &checked.breaches {
         let _ = writeln!(out, "Rule: {}", breach_line(job, breach));
     }
+    for told in checked.findings.iter().filter(|told| told.step.is_none()) {
+        let finding = &told.finding;
+        let words = Names(job).finding(say, finding);
+        if let Some(words) = words.filter(|_| finding.verdict > Verdict::Holds) {
+            let _ = writeln!(out, "Found: {} {words}", finding.verdict);
+        }
+    }
     out.push_str(&worlds_text(job, checked));
     out.push_str(&electric::text(job, checked, say));
     out.push_str(&cautions::text(&cautions_of(job, checked)));
     out.push_str(&frame.tail());
     harmless(&out)
+}
+
+/// What nobody could judge, in one line; empty where all was.
+fn not_assessed_line(job: &Job, checked: &Checked) -> String {
+    let names = Names(job);
+    let all = checked.not_assessed.iter();
+    let all: Vec<String> = all.map(|what| names.not_assessed(*what)).collect();
+    if all.is_empty() {
+        String::new()
+    } else {
+        format!("Not assessed: {}\n", all.join("; "))
+    }
 }
 
 fn step_table(job: &Job, checked: &Checked, say: Say) -> Rows {
@@ -339,6 +374,9 @@ pub(super) fn troubles(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
                 )
             }),
     );
+    let hazards = step.passage.findings.iter();
+    let hazards = hazards.filter(|f| f.verdict > Verdict::Holds);
+    lines.extend(hazards.filter_map(|f| names.finding(say, f)));
     lines
 }
 
@@ -426,9 +464,9 @@ fn service_line(job: &Job, service: &Service, say: Say) -> String {
 fn breach_line(job: &Job, breach: &Breach) -> String {
     let (element, limit) = breach.rule.limit();
     let why = match breach.rule {
-        Rule::Lead => "the job is to be lead-free",
-        Rule::Cadmium => "hazard and waste law",
-        Rule::Gold => "the joint gets brittle",
+        Law::Lead => "the job is to be lead-free",
+        Law::Cadmium => "hazard and waste law",
+        Law::Gold => "the joint gets brittle",
     };
     format!(
         "{} holds {:.3} % {element}, limit {} %: {why}",
@@ -480,8 +518,22 @@ pub fn suspicions(job: &Job, bench: &Bench) -> Vec<String> {
     for (j, joint) in bench.joints.iter().enumerate() {
         if joint.was_molten {
             warnings.push(format!(
-                "{} was molten: inspect it",
+                "{} was molten, or may have been: inspect it",
                 harmless(&job.joints[j].id)
+            ));
+        }
+        if joint.doubtful {
+            warnings.push(format!(
+                "{} did not surely flow: inspect it, or make it again",
+                harmless(&job.joints[j].id)
+            ));
+        }
+    }
+    for (p, part) in bench.parts.iter().enumerate() {
+        if part.suspect {
+            warnings.push(format!(
+                "{} was hotter than its limit, or may have been: inspect or replace it",
+                harmless(&job.parts[p].id)
             ));
         }
     }
@@ -492,6 +544,9 @@ pub fn suspicions(job: &Job, bench: &Bench) -> Vec<String> {
                 harmless(&job.guards[g].id)
             ));
         }
+    }
+    if bench.disordered {
+        warnings.push("a step was done before one that had to come first: look at both".to_owned());
     }
     warnings
 }
@@ -536,8 +591,10 @@ pub fn json(job: &Job, checked: &Checked) -> Value {
             "joint": names.joint(breach.joint),
             "rule": breach_line(job, breach),
             "share": breach.share,
-            "verdict": Verdict::Limit,
+            "verdict": rule_verdict(checked, breach),
         })).collect::<Vec<_>>(),
+        "findings": checked.findings.iter().map(|told| finding_json(job, checked, told)).collect::<Vec<_>>(),
+        "not_assessed": checked.not_assessed.iter().map(|what| names.not_assessed(*what)).collect::<Vec<_>>(),
         "worlds": checked.worlds.iter().map(|(world, verdict)| json!({
             "assumes": job.reels.iter().zip(&world.0).map(|(reel, choice)| json!({
                 "reel": reel.id,
@@ -547,6 +604,27 @@ pub fn json(job: &Job, checked: &Checked) -> Value {
         })).collect::<Vec<_>>(),
         "electric": electric::json(job, checked),
         "cautions": cautions::json(&cautions_of(job, checked)),
+    })
+}
+
+fn rule_verdict(checked: &Checked, breach: &Breach) -> Verdict {
+    let is_it = |finding: &Finding| {
+        finding.rule == Rule::Law(breach.rule) && finding.of == Subject::Joint(breach.joint)
+    };
+    let found = checked.findings.iter().find(|told| is_it(&told.finding));
+    found.map_or(Verdict::Limit, |told| told.finding.verdict)
+}
+
+fn finding_json(job: &Job, checked: &Checked, told: &Told) -> Value {
+    let finding = &told.finding;
+    json!({
+        "rule": finding.rule.word(),
+        "of": Names(job).subject(finding.of),
+        "step": told.step.map(|step| &checked.steps[step].planned.step.id),
+        "verdict": finding.verdict,
+        "counts": finding.counts,
+        "margin_k": finding.margin,
+        "source": finding.rule.source(),
     })
 }
 

@@ -54,6 +54,9 @@ fn short(job: &Job, conflict: &Conflict) -> String {
         Demand::LeadFree => "lead-free".to_owned(),
         Demand::CadmiumFree => "cadmium".to_owned(),
         Demand::Service => "service".to_owned(),
+        Demand::Cover(joint) => format!("cover of {}", names.joint(*joint)),
+        Demand::Tied(wire) => format!("ends of {}", names.wire(*wire)),
+        Demand::Safe(rule, of) => names.rule_of(*rule, *of),
     };
     let all: Vec<String> = conflict.demands.iter().map(of).collect();
     all.join(", ")
@@ -113,6 +116,12 @@ pub fn demand_words(job: &Job, demand: Demand, say: Say) -> String {
             || "every joint bears service".to_owned(),
             |t| format!("every joint bears {} in service", say.t(t)),
         ),
+        Demand::Cover(joint) => format!(
+            "nobody reaches {} through mask, glue or coat",
+            names.joint(joint)
+        ),
+        Demand::Tied(wire) => format!("{} is soldered at both ends before power", names.wire(wire)),
+        Demand::Safe(rule, of) => names.rule_of(rule, of),
     }
 }
 
@@ -315,5 +324,8 @@ const fn demand_kind(demand: Demand) -> &'static str {
         Demand::LeadFree => "lead_free",
         Demand::CadmiumFree => "cadmium",
         Demand::Service => "service",
+        Demand::Cover(_) => "cover",
+        Demand::Tied(_) => "tied",
+        Demand::Safe(rule, _) => rule.word(),
     }
 }

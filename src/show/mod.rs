@@ -10,6 +10,7 @@ pub mod compare;
 pub mod drill;
 pub mod electric;
 pub mod find_out;
+mod findings;
 pub mod heat;
 pub mod heat_pictures;
 pub mod ladder;

@@ -2,8 +2,8 @@
 
 use std::fmt::Write as _;
 
-use crate::bench::{LimitOf, Model, Note, Refusal, Seen, SeenBy, SetBy};
-use crate::job::{Job, JointIx, PartIx, Step, Tool, Work};
+use crate::bench::{LimitOf, Model, Note, Refusal, Seen, SeenBy, SetBy, Subject};
+use crate::job::{GuardIx, Job, JointIx, PartIx, Step, Tool, WireIx, Work};
 use crate::plan::Place;
 use crate::quantity::{Celsius, KelvinStep, Share};
 
@@ -128,18 +128,34 @@ impl<'a> Names<'a> {
         self.0.parts.get(part.0).map_or("?", |part| &part.id)
     }
 
+    /// Id of a guard.
+    pub fn guard(self, guard: GuardIx) -> &'a str {
+        self.0.guards.get(guard.0).map_or("?", |guard| &guard.id)
+    }
+
+    /// Id of a wire.
+    pub fn wire(self, wire: WireIx) -> &'a str {
+        self.0.wires.get(wire.0).map_or("?", |wire| &wire.id)
+    }
+
+    /// Id of what a finding is on; empty for the step as a whole.
+    pub fn subject(self, of: Subject) -> &'a str {
+        match of {
+            Subject::Step => "",
+            Subject::Joint(joint) => self.joint(joint),
+            Subject::Part(part) => self.part(part),
+            Subject::Guard(guard) => self.guard(guard),
+            Subject::Wire(wire) => self.wire(wire),
+        }
+    }
+
     /// Id of something with a limit.
     pub fn limit(self, of: LimitOf) -> String {
         match of {
             LimitOf::Part(part) => format!("body of {}", self.part(part)),
             LimitOf::Heats(part) => format!("heats of {}", self.part(part)),
-            LimitOf::Guard(guard) => self.0.guards.get(guard.0).map_or("?", |g| &g.id).to_owned(),
-            LimitOf::Wire(wire) => {
-                format!(
-                    "enamel of {}",
-                    self.0.wires.get(wire.0).map_or("?", |w| &w.id)
-                )
-            }
+            LimitOf::Guard(guard) => self.guard(guard).to_owned(),
+            LimitOf::Wire(wire) => format!("enamel of {}", self.wire(wire)),
         }
     }
 
@@ -163,7 +179,10 @@ impl<'a> Names<'a> {
     pub fn target(self, work: &Work) -> String {
         match work {
             Work::Solder { joint, .. } => self.joint(*joint).to_owned(),
-            Work::Place { part, on, .. } => format!("{} on {}", self.part(*part), self.joint(*on)),
+            Work::Place { part, on, .. } => {
+                let on: Vec<&str> = on.iter().map(|at| self.joint(*at)).collect();
+                format!("{} on {}", self.part(*part), on.join(" and "))
+            }
             Work::Remove { part, .. } | Work::Reball { part, .. } | Work::Move { part, .. } => {
                 self.part(*part).to_owned()
             }
@@ -172,13 +191,13 @@ impl<'a> Names<'a> {
                 (None, Some(part)) => format!("pads of {}", self.part(*part)),
                 (None, None) => String::new(),
             },
-            Work::Cover { guard, .. } => {
-                self.0.guards.get(guard.0).map_or("?", |g| &g.id).to_owned()
-            }
+            Work::Cover { guard, .. } | Work::Uncover { guard } => self.guard(*guard).to_owned(),
             Work::OtherHeat { joint, .. } => {
                 joint.map_or_else(String::new, |joint| self.joint(joint).to_owned())
             }
-            Work::WholeBoard { .. } => "the board".to_owned(),
+            Work::WholeBoard { part, .. } => {
+                part.map_or("the board", |part| self.part(part)).to_owned()
+            }
             Work::Gate { .. } | Work::Power => String::new(),
         }
     }
@@ -217,6 +236,19 @@ impl<'a> Names<'a> {
                 "nobody knows what glue holds {}: find out before any heat",
                 self.part(*part)
             ),
+            Refusal::Covered(joint, by) => {
+                let by = by.map_or("mask", |guard| self.guard(guard));
+                format!(
+                    "{} lies under {by}: free it first (`do: uncover`), or do this before it is covered",
+                    self.joint(*joint)
+                )
+            }
+            Refusal::Loose(wire, end) => format!(
+                "{} is not soldered at {}: tie that end first (`do: wire`; where it stands tied already, the joint is `strained: true`)",
+                self.wire(*wire),
+                self.joint(*end)
+            ),
+            Refusal::NothingThere(guard) => format!("{} is not there", self.guard(*guard)),
             Refusal::NotChecked => {
                 "no short check has passed since the last heat: check first".to_owned()
             }
@@ -236,32 +268,8 @@ impl<'a> Names<'a> {
                 "{}: the liquid dissolves what has not melted; give it time, a hard core may stay",
                 self.joint(*joint)
             ),
-            Note::TearsHot(joint) => format!(
-                "{}: hot tear: the bismuth solder freezes last, below a ball that stayed solid, and may tear as the package springs back",
-                self.joint(*joint)
-            ),
-            Note::WireFloats(joint) => format!(
-                "{}: the wire tied there floats off unless mask or hand holds it",
-                self.joint(*joint)
-            ),
             Note::LayersStay(joint) => format!(
                 "{}: the metals do not surely become one; the lowest mixture of them counts",
-                self.joint(*joint)
-            ),
-            Note::EnamelStays(tip) => format!(
-                "tip {}: enamel comes off at about {} and above",
-                tip.map_or_else(|| "not stated".to_owned(), |t| say.t(t)),
-                say.t(crate::bench::STRIPS_ENAMEL)
-            ),
-            Note::Falls(part) => {
-                format!(
-                    "{} hangs and is too heavy for molten solder: support it",
-                    self.part(*part)
-                )
-            }
-            Note::CountsDiffer(part, joint) => format!(
-                "{} and {} differ in number of balls and pads",
-                self.part(*part),
                 self.joint(*joint)
             ),
             Note::Moisture(part) => format!(
@@ -269,9 +277,6 @@ impl<'a> Names<'a> {
                 self.part(*part),
                 say.t(crate::bench::NEEDS_DRY)
             ),
-            Note::NoFreshSolder => {
-                "no fresh solder is named for the rounds: nothing is taken as diluted".to_owned()
-            }
             Note::FinishDissolves(joint, Some(share)) => format!(
                 "{}: the pad finish makes {} of the joint",
                 self.joint(*joint),
@@ -313,10 +318,6 @@ impl<'a> Names<'a> {
                 say.t(*cool),
                 say.t(*must)
             ),
-            Note::UnderMask(joint) => format!(
-                "{}: solder moves under the mask and tears it; inspect and cover again",
-                self.joint(*joint)
-            ),
         }
     }
 }
@@ -331,6 +332,7 @@ pub fn work_word(work: &Work) -> &'static str {
         Work::Reball { .. } => "reball",
         Work::Clean { .. } => "clean",
         Work::Cover { .. } => "cure",
+        Work::Uncover { .. } => "uncover",
         Work::Move { .. } => "move",
         Work::WholeBoard { bake: true, .. } => "bake",
         Work::WholeBoard { .. } => "preheat",

@@ -219,7 +219,7 @@ pub(super) fn shared_pad(lab: &Lab, dice: &mut Rng) -> Option<Question> {
     let floats = passage
         .notes
         .iter()
-        .any(|note| matches!(note, Note::Dissolves(_) | Note::WireFloats(_)));
+        .any(|note| matches!(note, Note::Dissolves(_)));
     let (right, seen) = if shared {
         (usize::from(floats), None)
     } else {

@@ -211,6 +211,7 @@ pub(super) fn hangs(_: &Lab, dice: &mut Rng) -> Option<Question> {
         weight: Mass::ZERO,
         area: Area::from_mm2(area).ok()?,
         edge: Some(Length::from_mm(edge).ok()?),
+        supported: false,
     };
     let holds = hang_limit(&hang).mg();
     let (by_area, by_edge) = (area * 46.5, edge * 4.0);

@@ -4,10 +4,11 @@ use std::collections::BTreeSet;
 
 use fastrand::Rng;
 
+use crate::job::Want;
+
 use super::draft::{Draft, board, coupling, degrees, lines, some_of, whole};
 use super::lab::{ALLOYS, BISMUTH, Known, Lab, readings};
 use super::question::{Answer, Question, told};
-use crate::bench::COUNTS_AS_HEAT;
 
 /// Form 4: to what a chip is heated to come off.
 pub(super) fn comes_off(lab: &Lab, dice: &mut Rng) -> Option<Question> {
@@ -176,7 +177,7 @@ pub(super) fn heats_left(lab: &Lab, dice: &mut Rng) -> Option<Question> {
     );
     let asked = lab.ask(&job)?;
     let left = asked.checked.ledgers.first()?.left?;
-    let counts = COUNTS_AS_HEAT.degrees();
+    let counts = Want::default().counts_from.degrees();
     let mut draft = Draft::new(6, 0)
         .line(format!("The chip that holds the data may take {allowed} more heats. A heat counts when the work is on the chip itself, or its body sees {counts} °C or more. It was:"))
         .given("allowed", allowed)

@@ -69,7 +69,7 @@ impl<'a> End<'a> {
             margin: setting.job().want.margin,
             superheat: setting.job().want.superheat,
             parts: parts
-                .filter_map(|(p, part)| Some((PartIx(p), part.on?)))
+                .filter_map(|(p, part)| Some((PartIx(p), *part.on.first()?)))
                 .collect(),
         }
     }
@@ -117,9 +117,8 @@ fn clean_up(job: &Job, checked: &Checked) -> Vec<String> {
             continue;
         };
         let doing = crate::bench::Doing {
-            step: &step.planned.step,
-            pick: step.planned.pick,
             log: step.planned.log.as_ref(),
+            ..crate::bench::Doing::planned(&step.planned.step, step.planned.pick)
         };
         let how = match (doing.rounds(rounds), flood) {
             (0, _) => "wick only".to_owned(),
@@ -306,18 +305,22 @@ fn gone_wrong(setting: &Setting, checked: &Checked, say: Say) -> Vec<String> {
         "stop, let it cool, write the peak you read and what you see; log it (did JOB STEP --failed \"why\") and ask for a new order. Never simply repeat it: metal and heats have changed".to_owned(),
     ];
     for (at, step) in checked.steps.iter().enumerate() {
-        let Work::Place { part, on, .. } = step.planned.step.work else {
+        let Work::Place { part, on, .. } = &step.planned.step.work else {
             continue;
         };
         // Where a part stands in the end is told among what may never be done again.
-        let stays = checked.end.parts[part.0].on == Some(on);
+        let stays = checked.end.parts[part.0].on == *on;
         if step.planned.log.is_some() || stays {
             continue;
         }
-        let after = &step.passage.next.joints[on.0];
-        let melt = setting.melt(&after.layers, after.contact);
-        let name = Names(job).part(part);
-        lines.push(match melt.flow {
+        let flows = on.iter().map(|at| {
+            let after = &step.passage.next.joints[at.0];
+            setting.melt(&after.layers, after.contact).flow
+        });
+        // All of its groups must be liquid.
+        let flow = flows.reduce(|one, other| Some(one?.max(other?))).flatten();
+        let name = Names(job).part(*part);
+        lines.push(match flow {
             Some(flow) => format!(
                 "after step {}: {name} comes off again at {} (all liquid from {})",
                 at + 1,

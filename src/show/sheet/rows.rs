@@ -113,9 +113,8 @@ fn what(job: &Job, step: &CheckedStep) -> String {
 fn alloy(step: &CheckedStep) -> String {
     let work = &step.planned.step.work;
     let doing = Doing {
-        step: &step.planned.step,
-        pick: step.planned.pick,
         log: step.planned.log.as_ref(),
+        ..Doing::planned(&step.planned.step, step.planned.pick)
     };
     let logged = step.planned.log.as_ref().and_then(|log| log.alloy.as_ref());
     let brought = logged.or_else(|| solder_choice(work).and_then(|choice| doing.solder(choice)));
@@ -243,6 +242,7 @@ fn gate(job: &Job, work: &Work) -> &'static str {
             Some(GuardKind::Mask) => "no bare metal left; hard",
             _ => "hard",
         },
+        Work::Uncover { .. } => "bare metal clean",
         Work::OtherHeat { strip: true, .. } => "bright bare end",
         Work::Gate { short_check: true } => {
             "cold, flux off; each rail to ground, each wire to its neighbours"

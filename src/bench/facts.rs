@@ -1,0 +1,118 @@
+//! What follows from the job alone and is asked on every bench: which part carries a joint on its own
+//! body, what comes off anyway, which parts lie about.
+
+use crate::job::{Job, JointIx, PartIx, WireIx, Work};
+
+/// Facts of one job, worked out once.
+#[derive(Clone, Debug, Default)]
+pub struct Facts {
+    carriers: Vec<Option<PartIx>>,
+    comes_off: Vec<bool>,
+    lies: Vec<bool>,
+    tied_by_steps: Vec<(WireIx, JointIx)>,
+}
+
+impl Facts {
+    /// Of a job.
+    pub fn of(job: &Job) -> Self {
+        let joints = (0..job.joints.len()).map(JointIx);
+        Facts {
+            carriers: joints.clone().map(|joint| carrier(job, joint)).collect(),
+            comes_off: joints.map(|joint| comes_off(job, joint)).collect(),
+            lies: (0..job.parts.len())
+                .map(|part| !is_handled(job, PartIx(part)))
+                .collect(),
+            tied_by_steps: job
+                .steps
+                .iter()
+                .filter_map(|step| match step.work {
+                    Work::Solder {
+                        joint,
+                        wire: Some(wire),
+                        ..
+                    } => Some((wire, joint)),
+                    _ => None,
+                })
+                .collect(),
+        }
+    }
+
+    /// The part on whose own body a group of joints is: pads of a chip on its back, lands on top of a
+    /// part that carries another. It is as hot as they are.
+    pub fn carrier(&self, joint: JointIx) -> Option<PartIx> {
+        self.carriers.get(joint.0).copied().flatten()
+    }
+
+    /// What stands here comes off by a step that must be done: nobody needs it to survive until then.
+    pub fn comes_off(&self, joint: JointIx) -> bool {
+        self.comes_off.get(joint.0).is_some_and(|off| *off)
+    }
+
+    /// A part that no step takes in hand: where nothing says that it stands on joints, it lies somewhere on
+    /// the board all the same.
+    pub fn lies_about(&self, part: PartIx) -> bool {
+        self.lies.get(part.0).is_some_and(|lies| *lies)
+    }
+
+    /// Whether some step ties a wire at that joint.
+    pub fn is_tied_by_a_step(&self, wire: WireIx, joint: JointIx) -> bool {
+        self.tied_by_steps.contains(&(wire, joint))
+    }
+
+    /// Whether some step ties a wire at any joint.
+    pub fn is_tied_anywhere(&self, wire: WireIx) -> bool {
+        self.tied_by_steps.iter().any(|(tied, _)| *tied == wire)
+    }
+}
+
+fn carrier(job: &Job, joint: JointIx) -> Option<PartIx> {
+    let part = job.joints[joint.0].site_of?;
+    let stands_there = job.parts[part.0].on.contains(&joint);
+    let is_set_there = job.steps.iter().any(|step| {
+        matches!(&step.work, Work::Place { part: set, on, .. } if *set == part && on.contains(&joint))
+    });
+    (!stands_there && !is_set_there).then_some(part)
+}
+
+/// Old solder that a mandatory step takes off: with its part, if that holds no data and hangs nowhere, or
+/// by the wick. What a wire is tied to is still needed.
+fn comes_off(job: &Job, joint: JointIx) -> bool {
+    let is_wired = job
+        .wires
+        .iter()
+        .any(|wire| wire.from == joint || wire.to == joint);
+    let mut on_it = job
+        .parts
+        .iter()
+        .enumerate()
+        .filter(|(_, part)| part.on.contains(&joint));
+    let removed = |part: PartIx| {
+        job.steps.iter().any(|step| {
+            !step.optional
+                && matches!(step.work, Work::Remove { part: off, .. } if off == part)
+        })
+    };
+    let has_part = on_it.clone().next().is_some();
+    let all_removed = on_it.all(|(p, part)| {
+        !part.vital && part.hang.is_none() && removed(PartIx(p))
+    });
+    let wicked = || {
+        job.steps.iter().any(|step| {
+            !step.optional
+                && matches!(step.work, Work::Clean { joint: Some(at), .. } if at == joint)
+        })
+    };
+    !is_wired && all_removed && (has_part || wicked())
+}
+
+fn is_handled(job: &Job, part: PartIx) -> bool {
+    job.steps.iter().any(|step| match &step.work {
+        Work::Place { part: p, .. }
+        | Work::Remove { part: p, .. }
+        | Work::Reball { part: p, .. }
+        | Work::Move { part: p, .. }
+        | Work::Clean { part: Some(p), .. }
+        | Work::WholeBoard { part: Some(p), .. } => *p == part,
+        _ => false,
+    })
+}

@@ -1,0 +1,240 @@
+//! What a step does to things besides melting and limits: what falls, floats, tears, bursts, and what
+//! nobody stated. Each of them is a finding with a verdict of its own.
+
+use crate::alloy::Element;
+use crate::job::{GuardIx, JointIx, Must, PartIx, Tool, WireIx, Work};
+use crate::melt::{Contact, Layer};
+use crate::quantity::{Celsius, Share};
+
+use super::doing::Doing;
+use super::exposure::{self, Heat, Seen};
+use super::finding::{Finding, Rule, Subject};
+use super::judge;
+use super::metal;
+use super::passage::{LimitOf, Passage, Sight};
+use super::prepare::{Metal, Prepared};
+use super::rules;
+use super::setting::Setting;
+use super::settle::settle;
+use super::state::Bench;
+use super::verdict::Verdict;
+
+/// Tip temperature below which solderable enamel stays on the wire: 370 °C (winding wire makers'
+/// tables, limits.yaml S12 and S13: 370–390 for polyurethane).
+pub const STRIPS_ENAMEL: Celsius = Celsius::whole(370);
+/// Body temperature above which a part must be dry: 200 °C (J-STD-033D, from memory).
+pub const NEEDS_DRY: Celsius = Celsius::whole(200);
+/// Bismuth that makes a solder low-melting, mass share (our judgement).
+const TEARS_FROM: f64 = 0.1;
+
+/// All of them, for a step that heats.
+pub fn of(
+    setting: &Setting,
+    bench: &Bench,
+    doing: &Doing,
+    prepared: &Prepared,
+    heat: &Heat,
+    passage: &Passage,
+) -> Vec<Finding> {
+    let mut all = Vec::new();
+    for sight in &passage.sights {
+        beside_soft_solder(setting, bench, sight, &mut all);
+    }
+    for metal in &prepared.metals {
+        all.extend(target_falls(setting, bench, prepared, metal));
+        all.extend(target_wires(setting, bench, doing, metal));
+        all.extend(members(setting, bench, heat, metal));
+        all.extend(hot_tear(setting, doing, heat, metal));
+    }
+    for p in 0..setting.job().parts.len() {
+        all.extend(part_stated(setting, bench, heat, PartIx(p)));
+        all.extend(part_dry(setting, bench, heat, PartIx(p)));
+    }
+    all.extend(strips(doing, heat));
+    all
+}
+
+/// Whether a joint that is no target holds or may hold liquid.
+fn is_soft(sight: &Sight) -> bool {
+    matches!(
+        sight.verdict,
+        Verdict::Softens | Verdict::Melts | Verdict::Unknown
+    )
+}
+
+fn unless_unknown(sight: &Sight, otherwise: Verdict) -> Verdict {
+    match sight.verdict {
+        Verdict::Unknown => Verdict::Unknown,
+        _ => otherwise,
+    }
+}
+
+/// What hangs on, is tied to or lies over solder that gets soft.
+fn beside_soft_solder(setting: &Setting, bench: &Bench, sight: &Sight, all: &mut Vec<Finding>) {
+    if !is_soft(sight) {
+        return;
+    }
+    let (job, at) = (setting.job(), sight.joint);
+    let now = &bench.joints[at.0];
+    let by = Subject::Joint(at);
+    for part in now.parts.iter().filter(|part| rules::falls(setting, **part)) {
+        let verdict = unless_unknown(sight, Verdict::Melts);
+        all.push(Finding::new(Rule::Hangs, Subject::Part(*part), verdict).by(by));
+    }
+    for wire in now.wires.iter().filter(|wire| floats(setting, now.under.as_slice(), **wire)) {
+        let verdict = unless_unknown(sight, Verdict::Melts);
+        all.push(Finding::new(Rule::WireStays, Subject::Wire(*wire), verdict).by(by));
+    }
+    let under = job.joints[at.0].covered || !now.under.is_empty();
+    if under && sight.may_melt {
+        let verdict = unless_unknown(sight, Verdict::Melts);
+        all.push(Finding::new(Rule::UnderCover, by, verdict));
+    }
+}
+
+/// A wire floats off molten solder unless something holds it: a fact of the job, or a guard over the joint.
+fn floats(setting: &Setting, under: &[GuardIx], wire: WireIx) -> bool {
+    !setting.job().wires[wire.0].held && under.is_empty()
+}
+
+/// A part that hangs on joints which the step melts, and is not what the step takes in hand.
+fn target_falls(
+    setting: &Setting,
+    bench: &Bench,
+    prepared: &Prepared,
+    metal: &Metal,
+) -> Vec<Finding> {
+    let Some(at) = metal.joint else {
+        return Vec::new();
+    };
+    let hanging = bench.joints[at.0].parts.iter();
+    hanging
+        .filter(|part| prepared.part != Some(**part) && rules::falls(setting, **part))
+        .map(|part| Finding::new(Rule::Hangs, Subject::Part(*part), Verdict::Melts).by(Subject::Step))
+        .collect()
+}
+
+/// Wires that are tied to what the step melts. A wire that is soldered again is in the hand; others float
+/// unless each has a member of its own.
+fn target_wires(setting: &Setting, bench: &Bench, doing: &Doing, metal: &Metal) -> Vec<Finding> {
+    let Some(at) = metal.joint else {
+        return Vec::new();
+    };
+    let (in_hand, one_by_one) = match doing.step.work {
+        Work::Solder { wire, .. } => (wire, wire.is_some() && setting.job().joints[at.0].count > 1),
+        _ => (None, false),
+    };
+    let now = &bench.joints[at.0];
+    let tied = now.wires.iter().filter(|wire| Some(**wire) != in_hand);
+    tied.filter(|wire| !one_by_one && floats(setting, &now.under, **wire))
+        .map(|wire| {
+            Finding::new(Rule::WireStays, Subject::Wire(*wire), Verdict::Close).by(Subject::Step)
+        })
+        .collect()
+}
+
+/// Where a group is soldered member by member, those that are done stand beside the next one. Joints that
+/// may hold no liquid are judged by the share of the rise that the job states for the group itself; where
+/// it states none, nobody knows.
+fn members(setting: &Setting, bench: &Bench, heat: &Heat, metal: &Metal) -> Option<Finding> {
+    let at = metal.joint.filter(|_| heat.goes_round(setting))?;
+    let must_stay = judge::allowance(setting, bench, at) == Share::NONE
+        && setting.job().joints[at.0].must != Must::MayMelt;
+    let seen = exposure::of_other_members(heat, at);
+    if seen.is_none() && !must_stay {
+        return None;
+    }
+    let of = Subject::Joint(at);
+    let Some(Seen::At(t, _)) = seen else {
+        return Some(Finding::new(Rule::Members, of, Verdict::Unknown).by(Subject::Step));
+    };
+    let (layers, contact) = settle(setting, &metal.layers, metal.contact, heat.peak);
+    let melt = setting.melt(&layers, contact);
+    let sight = judge::joint(setting, bench, at, Seen::At(t, exposure::SeenBy::Stated), melt);
+    let mut finding = Finding::new(Rule::Members, of, sight.verdict).by(Subject::Step);
+    finding.margin = sight.margin;
+    Some(finding)
+}
+
+/// Low-melting bismuth solder below a ball that stays solid freezes last, while the package springs back:
+/// it tears (K. Badwe and others, Circuits Assembly, February 2020; R. Harris and others, SMTA
+/// International 2019; abstracts).
+fn hot_tear(setting: &Setting, doing: &Doing, heat: &Heat, metal: &Metal) -> Option<Finding> {
+    let at = metal.joint?;
+    if !matches!(doing.step.work, Work::Place { .. }) {
+        return None;
+    }
+    let (layers, contact) = settle(setting, &metal.layers, metal.contact, heat.peak);
+    let bismuth = |layer: &Layer| metal::share_of(std::slice::from_ref(layer), Element::Bi);
+    let some = |layer: &Layer| bismuth(layer) >= Share::nearest(TEARS_FROM);
+    let tears = contact == Contact::Layers && layers.iter().any(some) && !layers.iter().all(some);
+    tears.then(|| Finding::new(Rule::HotTear, Subject::Joint(at), Verdict::Close).by(Subject::Step))
+}
+
+/// A part that holds the data and has no stated limit, where a step really heats it.
+fn part_stated(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Option<Finding> {
+    let facts = &setting.job().parts[part.0];
+    if !facts.vital || facts.limit.is_some() {
+        return None;
+    }
+    let heated = match exposure::of_part(setting, bench, heat, part) {
+        Seen::At(t, _) => t >= setting.job().want.counts_from,
+        Seen::UpTo(_) => true,
+    };
+    heated.then(|| Finding::new(Rule::LimitStated, Subject::Part(part), Verdict::Unknown))
+}
+
+/// A part that is known to be moist bursts above [`NEEDS_DRY`].
+fn part_dry(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Option<Finding> {
+    if setting.job().parts[part.0].dry != Some(false) || bench.parts[part.0].dry {
+        return None;
+    }
+    let verdict = match exposure::of_part(setting, bench, heat, part) {
+        Seen::At(t, _) if t < NEEDS_DRY => return None,
+        Seen::At(..) => Verdict::Limit,
+        Seen::UpTo(_) => Verdict::Unknown,
+    };
+    Some(Finding::new(Rule::Dry, Subject::Part(part), verdict))
+}
+
+/// A tip that is stated and too cold leaves the enamel on.
+fn strips(doing: &Doing, heat: &Heat) -> Option<Finding> {
+    if !matches!(doing.step.work, Work::OtherHeat { strip: true, .. }) {
+        return None;
+    }
+    let tip = heat.way.set.or(heat.way.peak)?;
+    let cold = heat.way.tool == Tool::Iron && tip < STRIPS_ENAMEL;
+    cold.then(|| Finding::new(Rule::Strips, Subject::Step, Verdict::Close))
+}
+
+/// The findings that sights, limits, target and refusals of a step are.
+pub fn judged(passage: &Passage) -> Vec<Finding> {
+    let sights = passage.sights.iter().map(|sight| Finding {
+        counts: !sight.may_melt,
+        margin: sight.margin,
+        ..Finding::new(Rule::Survives, Subject::Joint(sight.joint), sight.verdict)
+    });
+    let limits = passage.limits.iter().map(|limit| Finding {
+        margin: limit.margin,
+        ..Finding::new(Rule::Limit, subject(limit.of), limit.verdict)
+    });
+    let target = passage.target.iter();
+    let target = target.map(|t| Finding::new(Rule::Flows, Subject::Step, t.verdict()));
+    let refused = passage.refusals.iter();
+    let refused = refused.map(|r| Finding::new(Rule::Possible, Subject::Step, r.verdict()));
+    sights.chain(limits).chain(target).chain(refused).collect()
+}
+
+/// Whom a limit is of.
+pub const fn subject(of: LimitOf) -> Subject {
+    match of {
+        LimitOf::Part(part) | LimitOf::Heats(part) => Subject::Part(part),
+        LimitOf::Guard(guard) => Subject::Guard(guard),
+        LimitOf::Wire(wire) => Subject::Wire(wire),
+    }
+}
+
+/// Joints whose solder the step leaves in doubt: nobody knows whether it flowed, or only part of it did.
+pub fn doubtful<'p>(prepared: &'p Prepared<'_>) -> impl Iterator<Item = JointIx> + 'p {
+    prepared.metals.iter().filter_map(|metal| metal.joint)
+}

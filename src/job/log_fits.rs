@@ -1,0 +1,87 @@
+//! Whether a line of the log can be honoured: what it says was done must be something that the step does.
+
+use super::desk::Desk;
+use super::fields::Fields;
+use super::shape::{Event, Job, Step, StepIx, Tool, Work};
+use super::ways;
+
+/// Puts on the desk what the lines of the log say and their steps cannot take up.
+pub(super) fn check(job: &Job, fields: &Fields, desk: &mut Desk) {
+    for (event, item) in job.done.iter().zip(fields.items("done")) {
+        let plain = event.step.split('#').next().unwrap_or(&event.step);
+        let Some(step) = job.steps.iter().find(|step| step.id == plain) else {
+            continue; // a repair that the log itself brings about: looked at once it exists
+        };
+        if let Some(why) = misfit(step, event) {
+            desk.fault(item.place, why);
+        }
+    }
+}
+
+/// Marks lines of the log that came before a step which, as the job is written, had to come first.
+pub(super) fn mark_order(job: &mut Job) {
+    let stem = |id: &str| id.split(['#', '~']).next().unwrap_or(id).to_owned();
+    for line in 0..job.done.len() {
+        let id = stem(&job.done[line].step);
+        let Some(step) = job.steps.iter().find(|step| step.id == id) else {
+            continue;
+        };
+        let is_done = |before: StepIx| {
+            let wanted = &job.steps[before.0].id;
+            let mut earlier = job.done[..line].iter();
+            earlier.any(|event| event.failed.is_none() && stem(&event.step) == *wanted)
+        };
+        let missing = step.after.iter().map(|(before, _)| *before);
+        let missing = missing
+            .filter(|before| !job.steps[before.0].optional)
+            .find(|before| !is_done(*before));
+        job.done[line].too_early = missing;
+    }
+}
+
+/// Why a line of the log cannot be honoured for its step; `None` where all of it can.
+pub fn misfit(step: &Step, event: &Event) -> Option<String> {
+    let id = &step.id;
+    let tools: Vec<Tool> = step.ways.iter().map(|way| way.tool).collect();
+    if let Some(tool) = event.tool.filter(|tool| !tools.contains(tool)) {
+        let known: Vec<&str> = tools.iter().map(|tool| ways::word_of(*tool)).collect();
+        let known = if known.is_empty() { "no heat".to_owned() } else { known.join(", ") };
+        return Some(format!(
+            "`{id}` is planned with {known}: for `{}` nobody knows what arrives elsewhere; give the step a way with it (`ways`), then log it",
+            ways::word_of(tool)
+        ));
+    }
+    if step.ways.is_empty() && (event.peak.is_some() || !event.sees.is_empty()) {
+        return Some(format!(
+            "`{id}` brings no heat: a temperature read in it belongs to another step, or want `tool` and `peak_c` at the step"
+        ));
+    }
+    if event.alloy.is_some() && !uses_solder(&step.work) {
+        return Some(format!(
+            "`{id}` puts no solder on: the alloy belongs to the step that does"
+        ));
+    }
+    if event.mass.is_some() && !uses_solder(&step.work) {
+        return Some(format!(
+            "`{id}` puts no solder on: the mass belongs to the step that does"
+        ));
+    }
+    match (&step.work, event.rounds) {
+        (Work::Clean { flood: None, .. }, Some(rounds)) if rounds > 0 => Some(format!(
+            "`{id}` names no fresh solder for rounds: want `flood: {{alloy: …, mg: …}}` at the step"
+        )),
+        (Work::Clean { .. }, _) | (_, None) => None,
+        (_, Some(_)) => Some(format!("`{id}` is no clean-up: it has no rounds")),
+    }
+}
+
+/// Whether a step brings solder of which alloy and mass may be logged.
+fn uses_solder(work: &Work) -> bool {
+    match work {
+        Work::Solder { .. } | Work::Reball { .. } => true,
+        Work::Place { paste, .. } => paste.is_some(),
+        Work::Remove { flood, .. } => flood.is_some(),
+        Work::Clean { flood, .. } => flood.is_some(),
+        _ => false,
+    }
+}

@@ -1,0 +1,110 @@
+//! Findings in words: what falls, floats, tears or bursts, what the log left behind, and what nobody could
+//! judge because nobody stated it.
+
+use crate::bench::{Finding, Law, NEEDS_DRY, Rule, STRIPS_ENAMEL, Subject, Verdict};
+use crate::plan::NotAssessed;
+
+use super::say::{Names, Say};
+
+impl Names<'_> {
+    /// A rule and its thing in a few words, as a demand.
+    pub fn rule_of(self, rule: Rule, of: Subject) -> String {
+        let thing = self.subject(of);
+        match rule {
+            Rule::Hangs => format!("{thing} hangs and does not fall"),
+            Rule::WireStays => format!("{thing} stays where it is tied"),
+            Rule::UnderCover => format!("{thing} stays solid under its cover"),
+            Rule::Members => format!("members of {thing} bear the heat of the next one"),
+            Rule::Dry => format!("{thing} is dry before it gets hot"),
+            Rule::LimitStated => format!("{thing} has a stated limit"),
+            Rule::Strips => "the tip is hot enough to strip".to_owned(),
+            Rule::HotTear => format!("{thing} does not tear as it freezes"),
+            Rule::Law(Law::Gold) => format!("gold of {thing}"),
+            Rule::Carries => format!("{thing} carries its current"),
+            Rule::Looked => format!("{thing} has been looked at"),
+            other => format!("{} of {thing}", other.word()),
+        }
+    }
+
+    /// A finding that does not hold, in a sentence; `None` for what other tables tell.
+    pub fn finding(self, say: Say, finding: &Finding) -> Option<String> {
+        let thing = self.subject(finding.of);
+        let unknown = finding.verdict == Verdict::Unknown;
+        let words = match finding.rule {
+            Rule::Hangs if unknown => format!(
+                "{thing} hangs, is too heavy for molten solder, and nobody knows whether it melts: support it and say `supported: true`"
+            ),
+            Rule::Hangs => format!(
+                "{thing} hangs and is too heavy for molten solder: it falls; support it and say `supported: true`"
+            ),
+            Rule::WireStays if unknown => format!(
+                "nobody knows whether an end of {thing} melts: hold it down and say `held: true`"
+            ),
+            Rule::WireStays => format!(
+                "an end of {thing} is molten and floats off unless glue, tape or mask holds it (`held: true`)"
+            ),
+            Rule::UnderCover => format!(
+                "{thing} lies under a cover: solder that melts there moves and tears it"
+            ),
+            Rule::Members if unknown => format!(
+                "{thing} is soldered member by member, and nobody knows how hot those get that are done: state `k: {{{thing}: …}}`, the share of the rise at the next one"
+            ),
+            Rule::Members => format!(
+                "members of {thing} that are done {} while the next one is soldered",
+                finding.verdict
+            ),
+            Rule::Dry => format!(
+                "{thing} is not dry and may see more than {}: it bursts; bake it first",
+                say.t(NEEDS_DRY)
+            ),
+            Rule::LimitStated => {
+                format!("{thing} holds the data and nobody stated what it bears: want `limit_c`")
+            }
+            Rule::Strips => format!(
+                "the tip is too cold: enamel comes off at about {} and above",
+                say.t(STRIPS_ENAMEL)
+            ),
+            Rule::HotTear => format!(
+                "{thing}: hot tear: the bismuth solder freezes last, below a ball that stayed solid, and may tear as the package springs back"
+            ),
+            Rule::Carries if finding.verdict == Verdict::Limit => {
+                format!("{thing} melts at its current: want a thicker wire, or several")
+            }
+            Rule::Carries => format!("{thing} carries more than a fifth of what melts it"),
+            Rule::Looked => self.looked(finding),
+            _ => return None,
+        };
+        Some(words)
+    }
+
+    fn looked(self, finding: &Finding) -> String {
+        let thing = self.subject(finding.of);
+        match (finding.of, finding.verdict) {
+            (Subject::Step, _) => {
+                "the log has a step before one that had to come first: look at both, then log an inspection".to_owned()
+            }
+            (Subject::Part(_), _) => {
+                format!("{thing} was hotter than its limit, or may have been: inspect or replace it before power")
+            }
+            (Subject::Guard(_), _) => format!("{thing} was too hot: inspect it"),
+            (_, Verdict::DoesNotFlow) => {
+                format!("{thing} did not surely flow when it was made: inspect it, or make it again")
+            }
+            _ => format!("{thing} was molten, or may have been: inspect it"),
+        }
+    }
+
+    /// What nobody could judge, in a few words.
+    pub fn not_assessed(self, what: NotAssessed) -> String {
+        match what {
+            NotAssessed::LimitOf(part) => format!("what {} bears (`limit_c`)", self.part(part)),
+            NotAssessed::Service => "use of the finished board (`want: {service_c: …}`)".to_owned(),
+            NotAssessed::Power => "a check before power (no `gate`, no `power`)".to_owned(),
+            NotAssessed::DryOf(part) => format!("whether {} is dry (`dry`)", self.part(part)),
+            NotAssessed::Members(joint) => {
+                let joint = self.joint(joint);
+                format!("members of {joint} beside each other (`k: {{{joint}: …}}`)")
+            }
+        }
+    }
+}

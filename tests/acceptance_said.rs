@@ -53,6 +53,7 @@ fn a_hanging_part_is_held_by_the_stricter_of_area_and_edge() {
         weight: Mass::from_mg(weight).unwrap(),
         area: Area::from_mm2(area).unwrap(),
         edge: edge.map(|edge| Length::from_mm(edge).unwrap()),
+        supported: false,
     };
     let limit = |hang: &Hang| (hang_limit(hang).mg() * 10.0).round() / 10.0;
     let small = hang(95.0, 12.81, Some(54.0));

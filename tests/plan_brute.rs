@@ -76,6 +76,8 @@ fn event(job: &Job, act: Act) -> Event {
         alloy,
         tool: None,
         rounds,
+        mass: None,
+        too_early: None,
         line: 1,
     }
 }

@@ -156,7 +156,7 @@ fn only_adds(before: &Job, after: &Job, change: &Change) {
                     part: back, on: at, ..
                 },
             ],
-        ) => assert_eq!((off, back, at), (part, part, on)),
+        ) => assert_eq!((off, back, at), (part, part, &vec![*on])),
         other => panic!("{other:?}"),
     }
 }

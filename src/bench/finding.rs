@@ -42,6 +42,8 @@ pub enum Rule {
     Service,
     /// A joint holds no more of something than law or ductility allows.
     Law(Law),
+    /// Power is told to wait for every heat.
+    PowerLast,
     /// A wire carries its current.
     Carries,
     /// What the log says was too hot, did not flow or came out of order has been looked at since.
@@ -69,6 +71,7 @@ impl Rule {
             Rule::Law(Law::Lead) => "lead",
             Rule::Law(Law::Cadmium) => "cadmium",
             Rule::Law(Law::Gold) => "gold",
+            Rule::PowerLast => "power_last",
             Rule::Carries => "carries",
             Rule::Looked => "looked",
         }
@@ -85,9 +88,12 @@ impl Rule {
             Rule::Law(Law::Lead | Law::Cadmium) => "S84",
             Rule::Law(Law::Gold) => "S31, S32",
             Rule::Carries => "S52; a fifth of it: common practice, no source",
-            Rule::WireStays | Rule::UnderCover | Rule::Members | Rule::Possible | Rule::Looked => {
-                "common practice, no source"
-            }
+            Rule::WireStays
+            | Rule::UnderCover
+            | Rule::Members
+            | Rule::Possible
+            | Rule::PowerLast
+            | Rule::Looked => "common practice, no source",
             Rule::Survives | Rule::Limit | Rule::Flows | Rule::LimitStated | Rule::Heats => "design",
         }
     }

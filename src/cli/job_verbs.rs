@@ -97,10 +97,11 @@ pub(super) fn step(job: &Job, id: &str) -> Result<StepIx, WrongInput> {
 pub(super) fn check(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     let read = read(desk, path)?;
     let melts = melts(desk, &read.job);
-    let setting = Setting::new(&read.job, &melts);
-    let written = plan::as_written(&read.job);
+    let job = plan::repaired(&read.job, &melts);
+    let setting = Setting::new(&job, &melts);
+    let written = plan::as_written(&job);
     let checked = plan::check(&setting, &written.plan);
-    let mut frame = show::frame("check", &read.job, &checked, assumptions(&read), desk.say);
+    let mut frame = show::frame("check", &job, &checked, assumptions(&read), desk.say);
     for id in &written.moved {
         frame.warnings.push(format!(
             "step `{id}` must come later than it is written: moved"
@@ -114,7 +115,7 @@ pub(super) fn check(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     Ok(said(
         desk,
         checked.verdict.exit_code(),
-        || show::text(&read.job, &checked, &frame, desk.say),
-        || frame.json(show::json(&read.job, &checked)),
+        || show::text(&job, &checked, &frame, desk.say),
+        || frame.json(show::json(&job, &checked)),
     ))
 }

@@ -9,7 +9,9 @@ use crate::bench::{
 use crate::job::{Event, GuardIx, JointIx, PartIx, Step, Way};
 use crate::quantity::{Celsius, KelvinStep};
 
+use super::history::stem;
 use super::not_assessed::{NotAssessed, not_assessed};
+use super::whole::POWER_LAST;
 
 /// A step of a plan with the choices taken, and what the log says if it has been done.
 #[derive(Clone, Debug)]
@@ -239,6 +241,7 @@ fn judged(setting: &Setting, steps: Vec<CheckedStep>, end: Bench) -> Checked {
         .map_or_else(Vec::new, |t| service(setting, &end, t));
     let breaches = breaches(setting, &end);
     let mut findings = step_findings(&steps);
+    findings.extend(power_told(&steps));
     let mut whole = |finding| {
         findings.push(Told {
             step: None,
@@ -349,7 +352,38 @@ fn logged(steps: &[CheckedStep]) -> Vec<Finding> {
     if bench.disordered {
         looked(Subject::Step, Verdict::Limit);
     }
+    if steps.iter().enumerate().any(|(at, _)| is_undone(steps, at)) {
+        looked(Subject::Step, Verdict::DoesNotFlow);
+    }
     all
+}
+
+/// A line of the log that was read too cold, and that no later line repeats.
+fn is_undone(steps: &[CheckedStep], at: usize) -> bool {
+    let in_vain = |step: &&CheckedStep| step.planned.log.is_some() && step.passage.in_vain;
+    let Some(step) = steps.get(at).filter(in_vain) else {
+        return false;
+    };
+    let same = |later: &&CheckedStep| {
+        later.planned.log.is_some()
+            && stem(&later.planned.step.id) == stem(&step.planned.step.id)
+            && !later.passage.in_vain
+    };
+    !steps[at + 1..].iter().any(|later| same(&later))
+}
+
+/// Power that nobody told to wait for a heat: the planner lets it wait, and says so.
+fn power_told(steps: &[CheckedStep]) -> impl Iterator<Item = Told> + '_ {
+    let unsaid = |step: &CheckedStep| {
+        let mut after = step.planned.step.after.iter();
+        step.planned.log.is_none()
+            && after.any(|(_, reason)| reason.as_deref() == Some(POWER_LAST))
+    };
+    let all = steps.iter().enumerate().filter(move |(_, step)| unsaid(step));
+    all.map(|(step, _)| Told {
+        step: Some(step),
+        finding: Finding::new(Rule::PowerLast, Subject::Step, Verdict::Close),
+    })
 }
 
 /// The smallest margin of the steps still to be done.

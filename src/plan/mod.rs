@@ -51,6 +51,7 @@ pub use sorted::sorted;
 pub use step_heat::{
     Lowest, NoField, PlaceHeat, StepHeat, TargetHeat, USUAL_SECONDS, Vary, lowest, step_heat,
 };
+pub use replan::repaired;
 pub use whole::{POWER_CHECK, whole};
 pub use why::{How, Other, Outcome, WhyThere, why};
 pub use written::{Written, as_written};

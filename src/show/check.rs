@@ -49,6 +49,11 @@ pub fn verdict_line(job: &Job, checked: &Checked, say: Say) -> String {
     if let Some(finding) = whole.filter(|finding| finding.verdict == verdict) {
         return format!("{verdict}: {}", whole_words(job, checked, finding, say));
     }
+    let told = checked.findings.iter().filter(|t| t.step.is_some() && t.finding.counts);
+    let mut told = told.filter(|t| t.finding.verdict == verdict && verdict > Verdict::Holds);
+    if let Some(words) = told.find_map(|t| Names(job).finding(say, &t.finding)) {
+        return format!("{verdict}: {words}");
+    }
     match checked.tightest {
         Some(tightest) => {
             let step = &checked.steps[tightest.step].planned.step.id;

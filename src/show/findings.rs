@@ -67,6 +67,9 @@ impl Names<'_> {
             Rule::HotTear => format!(
                 "{thing}: hot tear: the bismuth solder freezes last, below a ball that stayed solid, and may tear as the package springs back"
             ),
+            Rule::PowerLast => {
+                "nobody said that power waits for every heat of this job: planned so; say `after` at the power step, or `after: power` at a heat that is meant to come later".to_owned()
+            }
             Rule::Carries if finding.verdict == Verdict::Limit => {
                 format!("{thing} melts at its current: want a thicker wire, or several")
             }
@@ -80,6 +83,9 @@ impl Names<'_> {
     fn looked(self, finding: &Finding) -> String {
         let thing = self.subject(finding.of);
         match (finding.of, finding.verdict) {
+            (Subject::Step, Verdict::DoesNotFlow) => {
+                "a step of the log was read colder than its solder flows: nothing was joined; do it again".to_owned()
+            }
             (Subject::Step, _) => {
                 "the log has a step before one that had to come first: look at both, then log an inspection".to_owned()
             }

@@ -79,7 +79,7 @@ impl<'a> Naive<'a> {
             let part = job
                 .parts
                 .iter()
-                .position(|p| p.on.is_some_and(|on| on.0 == j));
+                .position(|p| p.on.contains(&JointIx(j)));
             let mut metal: Vec<Layer> = joint
                 .each
                 .iter()
@@ -97,12 +97,12 @@ impl<'a> Naive<'a> {
             }
         });
         let loose = job.parts.iter().map(|part| {
-            let metal: Vec<Layer> = match (&part.balls, part.on) {
+            let metal: Vec<Layer> = match (&part.balls, part.on.first()) {
                 (Some(balls), None) => vec![ball(known(&balls.content), balls.diameter.mm())],
                 _ => Vec::new(),
             };
             Loose {
-                on: part.on.map(|on| on.0),
+                on: part.on.first().map(|on| on.0),
                 balled: !metal.is_empty(),
                 metal,
                 contact: Contact::Layers,
@@ -235,6 +235,7 @@ impl<'a> Naive<'a> {
                 );
             }
             Work::Place { part: p, on, .. } => {
+                let on = &on[0];
                 let balls = next.loose[p.0].metal.clone();
                 let spot = &mut next.spots[on.0];
                 let closed = spot.closed && !gives_up(Demand::Access(*on));

@@ -82,7 +82,7 @@ pub fn job(dice: &mut Dice, steps: usize) -> Job {
     }
     for p in 0..parts {
         let part = part(dice, p, &alloys, &job.joints);
-        if part.on.is_none() && dice.one_in(2) {
+        if part.on.is_empty() && dice.one_in(2) {
             job.joints[p].site_of = Some(PartIx(p));
         }
         job.parts.push(part);
@@ -143,7 +143,8 @@ fn part(dice: &mut Dice, p: usize, alloys: &[Solder], joints: &[Joint]) -> Part 
     let on = (joints[p].start == Start::Standing && dice.one_in(2)).then_some(JointIx(p));
     Part {
         id: format!("part{p}"),
-        on,
+        on: on.into_iter().collect(),
+        lugs: Vec::new(),
         balls: Some(Balls {
             count: 1,
             diameter: Length::from_um(300.0).unwrap(),
@@ -221,7 +222,7 @@ fn step(dice: &mut Dice, id: String, job: &Job, alloys: &[Solder]) -> Step {
         (0, Some(part), _) => Work::Remove { part, flood: None },
         (1 | 2, Some(part), _) => Work::Place {
             part,
-            on: joint,
+            on: vec![joint],
             paste: None,
         },
         (3, Some(part), _) => Work::Reball {
@@ -257,6 +258,7 @@ fn step(dice: &mut Dice, id: String, job: &Job, alloys: &[Solder]) -> Step {
             Work::Power
         }
         (10, _, _) if dice.one_in(3) => Work::WholeBoard {
+            part: None,
             hours: None,
             bake: false,
         },

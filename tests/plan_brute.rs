@@ -77,6 +77,7 @@ fn event(job: &Job, act: Act) -> Event {
         tool: None,
         rounds,
         mass: None,
+        other_way: None,
         too_early: None,
         line: 1,
     }

@@ -47,9 +47,10 @@ impl<'a> Doing<'a> {
         Doing { aim, ..self }
     }
 
-    /// How heat is brought, if the step heats at all.
+    /// How heat is brought, if the step heats at all: as it really was, where it is done.
     pub fn way(&self) -> Option<&'a Way> {
-        self.step.ways.get(self.pick.way)
+        let other = self.log.and_then(|log| log.other_way.as_ref());
+        other.or_else(|| self.step.ways.get(self.pick.way))
     }
 
     /// The alloy that is chosen among these.

@@ -59,6 +59,19 @@ impl Facts {
         self.tied_by_steps.contains(&(wire, joint))
     }
 
+    /// Wires that end at a joint and that no step ties there in so many words: whoever solders the joint
+    /// solders them in.
+    pub fn ends_untied<'j>(
+        &'j self,
+        job: &'j Job,
+        joint: JointIx,
+    ) -> impl Iterator<Item = WireIx> + 'j {
+        let wires = job.wires.iter().enumerate();
+        let ends_here = wires.filter(move |(_, wire)| wire.from == joint || wire.to == joint);
+        let ends_here = ends_here.map(|(w, _)| WireIx(w));
+        ends_here.filter(move |wire| !self.is_tied_by_a_step(*wire, joint))
+    }
+
     /// Whether some step ties a wire at any joint.
     pub fn is_tied_anywhere(&self, wire: WireIx) -> bool {
         self.tied_by_steps.iter().any(|(tied, _)| *tied == wire)

@@ -78,16 +78,20 @@ fn beside_soft_solder(setting: &Setting, bench: &Bench, sight: &Sight, all: &mut
     let now = &bench.joints[at.0];
     let by = Subject::Joint(at);
     for part in now.parts.iter().filter(|part| rules::falls(setting, **part)) {
-        let verdict = unless_unknown(sight, Verdict::Melts);
+        let verdict = unless_unknown(sight, Verdict::Limit);
         all.push(Finding::new(Rule::Hangs, Subject::Part(*part), verdict).by(by));
     }
     for wire in now.wires.iter().filter(|wire| floats(setting, now.under.as_slice(), **wire)) {
-        let verdict = unless_unknown(sight, Verdict::Melts);
+        let verdict = unless_unknown(sight, Verdict::Limit);
         all.push(Finding::new(Rule::WireStays, Subject::Wire(*wire), verdict).by(by));
+    }
+    if job.joints[at.0].strained && now.wires.is_empty() && now.under.is_empty() {
+        let verdict = unless_unknown(sight, Verdict::Limit);
+        all.push(Finding::new(Rule::WireStays, by, verdict));
     }
     let under = job.joints[at.0].covered || !now.under.is_empty();
     if under && sight.may_melt {
-        let verdict = unless_unknown(sight, Verdict::Melts);
+        let verdict = unless_unknown(sight, Verdict::Limit);
         all.push(Finding::new(Rule::UnderCover, by, verdict));
     }
 }
@@ -110,7 +114,7 @@ fn target_falls(
     let hanging = bench.joints[at.0].parts.iter();
     hanging
         .filter(|part| prepared.part != Some(**part) && rules::falls(setting, **part))
-        .map(|part| Finding::new(Rule::Hangs, Subject::Part(*part), Verdict::Melts).by(Subject::Step))
+        .map(|part| Finding::new(Rule::Hangs, Subject::Part(*part), Verdict::Limit).by(Subject::Step))
         .collect()
 }
 
@@ -125,12 +129,18 @@ fn target_wires(setting: &Setting, bench: &Bench, doing: &Doing, metal: &Metal) 
         _ => (None, false),
     };
     let now = &bench.joints[at.0];
+    let facts = &setting.job().joints[at.0];
+    let mut all = Vec::new();
+    if facts.strained && now.standing && now.wires.is_empty() && now.under.is_empty() {
+        let of = Subject::Joint(at);
+        all.push(Finding::new(Rule::WireStays, of, Verdict::Close).by(Subject::Step));
+    }
     let tied = now.wires.iter().filter(|wire| Some(**wire) != in_hand);
-    tied.filter(|wire| !one_by_one && floats(setting, &now.under, **wire))
-        .map(|wire| {
-            Finding::new(Rule::WireStays, Subject::Wire(*wire), Verdict::Close).by(Subject::Step)
-        })
-        .collect()
+    let float = tied.filter(|wire| !one_by_one && floats(setting, &now.under, **wire));
+    all.extend(float.map(|wire| {
+        Finding::new(Rule::WireStays, Subject::Wire(*wire), Verdict::Close).by(Subject::Step)
+    }));
+    all
 }
 
 /// Where a group is soldered member by member, those that are done stand beside the next one. Joints that

@@ -75,6 +75,8 @@ pub struct Cleaning {
     flood: Option<(Solder, Mass)>,
     area: Option<Area>,
     film: Option<Length>,
+    /// The first round finds only what a wick leaves.
+    wicked_first: bool,
 }
 
 impl Cleaning {
@@ -83,11 +85,15 @@ impl Cleaning {
     pub fn done_to(&self, layers: &[Layer]) -> Vec<Layer> {
         let flood = self.flood.as_ref().filter(|_| self.rounds > 0);
         let all = metal::mixed(layers);
+        let wicked = |all: Layer| metal::film(&all, self.area, self.thickness(metal::WICKED_UM));
         let Some((solder, mass)) = flood else {
-            let wicked = |all| metal::film(&all, self.area, self.thickness(metal::WICKED_UM));
             return all.map(wicked).into_iter().collect();
         };
-        let mut left = all;
+        let mut left = if self.wicked_first {
+            all.map(wicked)
+        } else {
+            all
+        };
         for _ in 0..self.rounds {
             let puddle = match left {
                 Some(left) => metal::flooded(&left, solder, *mass),
@@ -210,10 +216,12 @@ fn put_solder<'a>(
     layers.extend(fresh.clone());
     add_finish(setting, at, now.finish_left, &mut layers);
     now.made();
-    if let Some(wire) = wire.filter(|wire| !now.wires.contains(wire)) {
-        now.wires.push(wire);
-        now.wires.sort();
+    now.wires.extend(*wire);
+    if wire.is_none() {
+        now.wires.extend(setting.facts().ends_untied(setting.job(), at));
     }
+    now.wires.sort();
+    now.wires.dedup();
     // A chip on its back lies on the board once its pads are wired.
     if let Some(part) = setting.facts().carrier(at) {
         prepared.next.parts[part.0].lies |= prepared.next.parts[part.0].on.is_empty();
@@ -353,6 +361,7 @@ fn reball(
         flood: None,
         area: ball_pad_area(setting, part),
         film: None,
+        wicked_first: false,
     };
     let now = &mut prepared.next.parts[part.0];
     // Balls that are already there are wicked off by whoever puts new ones on, and leave a film; for that
@@ -397,6 +406,7 @@ fn cleaning(doing: &Doing, area: Option<Area>) -> Cleaning {
             flood: None,
             area,
             film: None,
+            wicked_first: false,
         };
     };
     let used = doing.log.and_then(|log| log.alloy.clone());
@@ -409,6 +419,7 @@ fn cleaning(doing: &Doing, area: Option<Area>) -> Cleaning {
         flood,
         area,
         film: *film,
+        wicked_first: false,
     }
 }
 
@@ -466,6 +477,11 @@ fn clean_part(setting: &Setting, doing: &Doing, prepared: &mut Prepared, part: P
         return;
     }
     let bare = now.carries.is_empty();
+    // Balls come off before pads of a part are dressed: the first round finds the film that is left.
+    let cleaning = Cleaning {
+        wicked_first: true,
+        ..cleaning
+    };
     prepared.metals = vec![Metal {
         joint: None,
         part: Some(part),
@@ -658,6 +674,7 @@ mod tests {
                 flood: (rounds > 0).then(|| (fresh.clone(), mg(0.2))),
                 area: Some(Area::from_mm2(std::f64::consts::PI * 0.15 * 0.15).unwrap()),
                 film: None,
+                wicked_first: true,
             };
             let films = cleaning.done_to(std::slice::from_ref(&old));
             assert_eq!(films.len(), 1);

@@ -76,7 +76,7 @@ pub struct Service {
     pub first_melt: Option<Celsius>,
     /// Both rules, for the first melt.
     pub limit: Option<ServiceLimit>,
-    /// Holds within the stricter rule with the wanted margin; close with less, or where only less
+    /// Holds within the stricter rule with more than the wanted margin; close with less, or where only less
     /// than 1 mass% would be liquid; limit beyond; unknown where nothing is known.
     pub verdict: Verdict,
 }
@@ -105,7 +105,8 @@ pub fn service_verdict(margin: KelvinStep, melt: &Melt, hottest: Celsius) -> Ver
         return Verdict::Unknown;
     };
     let left = ServiceLimit::of(first_melt).stricter() - hottest;
-    if left >= margin {
+    // A rule of thumb that is just kept is not kept with a margin.
+    if left > margin {
         return Verdict::Holds;
     }
     if left.millikelvin() >= 0 {

@@ -87,6 +87,7 @@ fn event(node: &Placed<Node>, names: &Names, shelf: &Shelf, desk: &mut Desk) -> 
         mass: fields
             .number("mg", desk)
             .and_then(|m| fields::accept(Mass::from_mg(m.value), m.place, desk)),
+        other_way: None,
         too_early: None,
         line: u32::try_from(fields.place.line).unwrap_or(u32::MAX),
     };

@@ -2,8 +2,7 @@
 
 use super::desk::Desk;
 use super::fields::Fields;
-use super::shape::{Event, Job, Step, StepIx, Tool, Work};
-use super::ways;
+use super::shape::{Event, Job, Step, StepIx, Tool, Way, Work};
 
 /// Puts on the desk what the lines of the log say and their steps cannot take up.
 pub(super) fn check(job: &Job, fields: &Fields, desk: &mut Desk) {
@@ -14,6 +13,28 @@ pub(super) fn check(job: &Job, fields: &Fields, desk: &mut Desk) {
         };
         if let Some(why) = misfit(step, event) {
             desk.fault(item.place, why);
+        }
+    }
+}
+
+/// What really brought the heat, where a step has no way with that tool.
+pub(super) fn take_other_tools(job: &mut Job) {
+    for event in &mut job.done {
+        let plain = event.step.split('#').next().unwrap_or(&event.step);
+        let step = job.steps.iter().find(|step| step.id == plain);
+        let planned = |tool| step.is_none_or(|step| step.ways.iter().any(|way| way.tool == tool));
+        if let Some(tool) = event.tool.filter(|tool| !planned(*tool)) {
+            event.other_way = Some(Way {
+                tool,
+                peak: None,
+                preheat: job.ambient,
+                set: None,
+                couplings: Vec::new(),
+                sees: Vec::new(),
+                seconds: None,
+                described: None,
+                preheat_area: None,
+            });
         }
     }
 }
@@ -42,13 +63,9 @@ pub(super) fn mark_order(job: &mut Job) {
 /// Why a line of the log cannot be honoured for its step; `None` where all of it can.
 pub fn misfit(step: &Step, event: &Event) -> Option<String> {
     let id = &step.id;
-    let tools: Vec<Tool> = step.ways.iter().map(|way| way.tool).collect();
-    if let Some(tool) = event.tool.filter(|tool| !tools.contains(tool)) {
-        let known: Vec<&str> = tools.iter().map(|tool| ways::word_of(*tool)).collect();
-        let known = if known.is_empty() { "no heat".to_owned() } else { known.join(", ") };
+    if step.ways.is_empty() && event.tool.is_some_and(|tool| tool != Tool::None) {
         return Some(format!(
-            "`{id}` is planned with {known}: for `{}` nobody knows what arrives elsewhere; give the step a way with it (`ways`), then log it",
-            ways::word_of(tool)
+            "`{id}` brings no heat: a tool used in it belongs to another step, or want `tool` at the step"
         ));
     }
     if step.ways.is_empty() && (event.peak.is_some() || !event.sees.is_empty()) {

@@ -174,6 +174,7 @@ fn job(root: &Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Op
     groups::gather(&mut read);
     groups::check_counts(&read, &fields, desk);
     log_fits::check(&read, &fields, desk);
+    log_fits::take_other_tools(&mut read);
     log_fits::mark_order(&mut read);
     heat::check_places(&read, &places, desk);
     Some(read)

@@ -682,6 +682,9 @@ pub struct Event {
     pub rounds: Option<u32>,
     /// Solder that each member got, whatever was planned.
     pub mass: Option<Mass>,
+    /// How heat was brought, where a tool was used that the step has no way for: nobody knows what arrived
+    /// elsewhere but for what was read.
+    pub other_way: Option<Way>,
     /// A step that had to come before it, where the log does not have it yet.
     pub too_early: Option<StepIx>,
     /// Line in the file, from 1.

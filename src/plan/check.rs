@@ -48,7 +48,7 @@ impl Planned {
 impl CheckedStep {
     /// How heat is brought, if the step heats at all.
     pub fn way(&self) -> Option<&Way> {
-        self.planned.step.ways.get(self.planned.pick.way)
+        self.planned.doing().way()
     }
 }
 

@@ -223,10 +223,20 @@ fn solved(
     let worlds = all_worlds(&changed);
     let starts: Vec<Start> = worlds.iter().map(start).collect();
     let mut hunt = Hunt::new(&worlds, &starts, budget);
-    Ok(match hunt.widest(&Terms::default())? {
-        Any::Plan(plan, margin) => Some((plan, margin)),
-        Any::Nothing | Any::CutOff => None,
-    })
+    // As `order` has it: what holds comes before what is close.
+    for must_hold in [true, false] {
+        let terms = Terms {
+            must_hold,
+            ..Terms::default()
+        };
+        if let Any::Plan(plan, margin) = hunt.widest(&terms)? {
+            return Ok(Some((plan, margin)));
+        }
+        if !hunt.roads().met_close() {
+            break;
+        }
+    }
+    Ok(None)
 }
 
 /// Single changes that may open a job, from what clashes and from where the bent plan bends.

@@ -129,10 +129,6 @@ fn told_of_step(job: &Job, step: &CheckedStep, verdict: Verdict, say: Say) -> St
     if let Some(refusal) = passage.refusals.iter().find(|r| r.verdict() == worst) {
         return format!("{verdict}: step {id}: {}", names.refusal(refusal));
     }
-    let hazard = passage.findings.iter().filter(|f| f.counts && f.verdict == worst);
-    if let Some(words) = hazard.into_iter().find_map(|f| names.finding(say, f)) {
-        return format!("{verdict}: step {id}: {words}");
-    }
     if let Some(limit) = passage.limits.iter().find(|l| l.verdict == worst) {
         return format!(
             "{verdict}: {} in step {id} sees {}, limit {}",
@@ -146,6 +142,10 @@ fn told_of_step(job: &Job, step: &CheckedStep, verdict: Verdict, say: Say) -> St
         return format!(
             "{verdict}: step {id} melts only part of the new solder, collapse is not assured"
         );
+    }
+    let mut hazards = passage.findings.iter().filter(|f| f.counts && f.verdict == worst);
+    if let Some(words) = hazards.find_map(|f| names.finding(say, f)) {
+        return format!("{verdict}: step {id}: {words}");
     }
     match (passage.peak, target.and_then(|target| target.must_reach)) {
         (Some(peak), Some(reach)) => format!(

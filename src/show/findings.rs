@@ -37,6 +37,9 @@ impl Names<'_> {
             Rule::Hangs => format!(
                 "{thing} hangs and is too heavy for molten solder: it falls; support it and say `supported: true`"
             ),
+            Rule::WireStays if matches!(finding.of, Subject::Joint(_)) => format!(
+                "{thing}: the wire tied there floats off unless mask or hand holds it"
+            ),
             Rule::WireStays if unknown => format!(
                 "nobody knows whether an end of {thing} melts: hold it down and say `held: true`"
             ),

@@ -242,6 +242,7 @@ fn a_peak_that_is_logged_teaches() {
             && text.contains("{step: set, peak_c: 160, sees_c: {tails: 139}}"),
         "{text}"
     );
+    said(&["undo", path(&job)]);
     let (code, out, _) = said(&["did", path(&job), "set", "--sees", "tails:1"]);
     assert!(
         code == 0 && out.contains("nothing learned from it"),

@@ -58,7 +58,8 @@ fn grow(
         if !passage.refusals.is_empty() {
             continue;
         }
-        let keeps = faults(setting, StepIx(s), &passage).is_empty();
+        let faults = faults(setting, StepIx(s), &passage);
+        let keeps = faults.iter().all(|fault| fault.close);
         let tightest = margins(&passage)
             .map(|(_, margin)| margin)
             .chain(margin)

@@ -63,7 +63,11 @@ impl<'a> Doing<'a> {
     pub(super) fn fresh(&self, choice: &Choice<Solder>, amount: Amount) -> Option<Layer> {
         let used = self.log.and_then(|log| log.alloy.as_ref());
         let amount = self.amount(amount);
-        let layer = metal::layer(used.or_else(|| self.solder(choice))?, amount, History::Frozen);
+        let layer = metal::layer(
+            used.or_else(|| self.solder(choice))?,
+            amount,
+            History::Frozen,
+        );
         Some(Layer {
             unknown: self.log.is_some_and(|log| leaves_open(log, choice)),
             ..layer

@@ -101,14 +101,12 @@ fn comes_off(job: &Job, joint: JointIx) -> bool {
         .filter(|(_, part)| part.on.contains(&joint));
     let removed = |part: PartIx| {
         job.steps.iter().any(|step| {
-            !step.optional
-                && matches!(step.work, Work::Remove { part: off, .. } if off == part)
+            !step.optional && matches!(step.work, Work::Remove { part: off, .. } if off == part)
         })
     };
     let has_part = on_it.clone().next().is_some();
-    let all_removed = on_it.all(|(p, part)| {
-        !part.vital && part.hang.is_none() && removed(PartIx(p))
-    });
+    let all_removed =
+        on_it.all(|(p, part)| !part.vital && part.hang.is_none() && removed(PartIx(p)));
     let wicked = || {
         job.steps.iter().any(|step| {
             !step.optional

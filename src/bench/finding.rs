@@ -94,7 +94,9 @@ impl Rule {
             | Rule::Possible
             | Rule::PowerLast
             | Rule::Looked => "common practice, no source",
-            Rule::Survives | Rule::Limit | Rule::Flows | Rule::LimitStated | Rule::Heats => "design",
+            Rule::Survives | Rule::Limit | Rule::Flows | Rule::LimitStated | Rule::Heats => {
+                "design"
+            }
         }
     }
 }

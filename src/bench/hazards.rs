@@ -77,11 +77,19 @@ fn beside_soft_solder(setting: &Setting, bench: &Bench, sight: &Sight, all: &mut
     let (job, at) = (setting.job(), sight.joint);
     let now = &bench.joints[at.0];
     let by = Subject::Joint(at);
-    for part in now.parts.iter().filter(|part| rules::falls(setting, **part)) {
+    for part in now
+        .parts
+        .iter()
+        .filter(|part| rules::falls(setting, **part))
+    {
         let verdict = unless_unknown(sight, Verdict::Limit);
         all.push(Finding::new(Rule::Hangs, Subject::Part(*part), verdict).by(by));
     }
-    for wire in now.wires.iter().filter(|wire| floats(setting, now.under.as_slice(), **wire)) {
+    for wire in now
+        .wires
+        .iter()
+        .filter(|wire| floats(setting, now.under.as_slice(), **wire))
+    {
         let verdict = unless_unknown(sight, Verdict::Limit);
         all.push(Finding::new(Rule::WireStays, Subject::Wire(*wire), verdict).by(by));
     }
@@ -114,7 +122,9 @@ fn target_falls(
     let hanging = bench.joints[at.0].parts.iter();
     hanging
         .filter(|part| prepared.part != Some(**part) && rules::falls(setting, **part))
-        .map(|part| Finding::new(Rule::Hangs, Subject::Part(*part), Verdict::Limit).by(Subject::Step))
+        .map(|part| {
+            Finding::new(Rule::Hangs, Subject::Part(*part), Verdict::Limit).by(Subject::Step)
+        })
         .collect()
 }
 
@@ -145,13 +155,14 @@ fn target_wires(setting: &Setting, bench: &Bench, doing: &Doing, metal: &Metal) 
 
 /// Where a group is soldered member by member, those that are done stand beside the next one. Joints that
 /// may hold no liquid are judged by the share of the rise that the job states for the group itself; where
-/// it states none, nobody knows.
+/// it states nothing of what arrives there, nobody knows.
 fn members(setting: &Setting, bench: &Bench, heat: &Heat, metal: &Metal) -> Option<Finding> {
     let at = metal.joint.filter(|_| heat.goes_round(setting))?;
     let must_stay = judge::allowance(setting, bench, at) == Share::NONE
         && setting.job().joints[at.0].must != Must::MayMelt;
     let seen = exposure::of_other_members(heat, at);
-    if seen.is_none() && !must_stay {
+    // Who says what arrives around the group has looked there: told as not assessed.
+    if seen.is_none() && (!must_stay || exposure::is_spoken_for(setting, bench, heat, at)) {
         return None;
     }
     let of = Subject::Joint(at);
@@ -160,7 +171,13 @@ fn members(setting: &Setting, bench: &Bench, heat: &Heat, metal: &Metal) -> Opti
     };
     let (layers, contact) = settle(setting, &metal.layers, metal.contact, heat.peak);
     let melt = setting.melt(&layers, contact);
-    let sight = judge::joint(setting, bench, at, Seen::At(t, exposure::SeenBy::Stated), melt);
+    let sight = judge::joint(
+        setting,
+        bench,
+        at,
+        Seen::At(t, exposure::SeenBy::Stated),
+        melt,
+    );
     let mut finding = Finding::new(Rule::Members, of, sight.verdict).by(Subject::Step);
     finding.margin = sight.margin;
     Some(finding)
@@ -181,14 +198,15 @@ fn hot_tear(setting: &Setting, doing: &Doing, heat: &Heat, metal: &Metal) -> Opt
     tears.then(|| Finding::new(Rule::HotTear, Subject::Joint(at), Verdict::Close).by(Subject::Step))
 }
 
-/// A part that holds the data and has no stated limit, where a step really heats it.
+/// A part that holds the data and has no stated limit, where a step really heats it: above what a body is
+/// brought to undried in rework ([`NEEDS_DRY`]), or nobody knows how hot.
 fn part_stated(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Option<Finding> {
     let facts = &setting.job().parts[part.0];
     if !facts.vital || facts.limit.is_some() {
         return None;
     }
     let heated = match exposure::of_part(setting, bench, heat, part) {
-        Seen::At(t, _) => t >= setting.job().want.counts_from,
+        Seen::At(t, _) => t >= NEEDS_DRY,
         Seen::UpTo(_) => true,
     };
     heated.then(|| Finding::new(Rule::LimitStated, Subject::Part(part), Verdict::Unknown))

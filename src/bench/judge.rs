@@ -18,7 +18,8 @@ pub const ALLOWANCE: f64 = 0.05;
 
 /// What a joint goes through at a temperature.
 pub fn joint(setting: &Setting, bench: &Bench, at: JointIx, seen: Seen, melt: Arc<Melt>) -> Sight {
-    let may_melt = setting.job().joints[at.0].must == Must::MayMelt || is_given_up(setting, bench, at);
+    let may_melt =
+        setting.job().joints[at.0].must == Must::MayMelt || is_given_up(setting, bench, at);
     let allowance = allowance(setting, bench, at);
     let hottest = match seen {
         Seen::At(t, _) => Some(t),
@@ -106,7 +107,11 @@ fn capped(melt: &Melt, verdict: Verdict) -> Verdict {
 /// Liquid that a joint may hold: none when covered, under pull, hanging, or when it must stay solid.
 pub fn allowance(setting: &Setting, bench: &Bench, at: JointIx) -> Share {
     let now = &bench.joints[at.0];
-    let hanging = |part: &PartIx| setting.job().parts[part.0].hang.is_some_and(|h| !h.supported);
+    let hanging = |part: &PartIx| {
+        setting.job().parts[part.0]
+            .hang
+            .is_some_and(|h| !h.supported)
+    };
     let hangs = now.parts.iter().any(hanging);
     let solid = setting.job().joints[at.0].must == Must::StaySolid;
     let strained = setting.job().joints[at.0].strained;

@@ -223,6 +223,20 @@ impl Target {
 }
 
 impl Refusal {
+    /// Whether it cannot have been done at all on this bench, so that a log that has it tells of another
+    /// one. Power without a check and a way through mask or glue can have been, all the same.
+    pub const fn is_impossible(&self) -> bool {
+        matches!(
+            self,
+            Refusal::NotOnBoard(_)
+                | Refusal::StillOnBoard(_)
+                | Refusal::Taken(..)
+                | Refusal::NoSolder(_)
+                | Refusal::NoMetal(_)
+                | Refusal::NothingThere(_)
+        )
+    }
+
     /// What a refused step makes of a plan.
     pub const fn verdict(&self) -> Verdict {
         match self {

@@ -108,11 +108,7 @@ impl Cleaning {
     /// The fresh solder of a round.
     fn fresh(&self) -> Option<Layer> {
         let (solder, mass) = self.flood.as_ref().filter(|_| self.rounds > 0)?;
-        Some(metal::layer(
-            solder,
-            Amount::Mass(*mass),
-            History::Frozen,
-        ))
+        Some(metal::layer(solder, Amount::Mass(*mass), History::Frozen))
     }
 
     fn thickness(&self, usual_um: f64) -> Length {
@@ -137,12 +133,7 @@ pub fn prepare<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>) -> Pr
     prepared
 }
 
-fn set_up<'a>(
-    setting: &Setting,
-    bench: &'a Bench,
-    doing: &Doing<'a>,
-    prepared: &mut Prepared<'a>,
-) {
+fn set_up<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>, prepared: &mut Prepared<'a>) {
     match &doing.step.work {
         Work::Solder { joint, .. } => put_solder(setting, doing, prepared, joint),
         Work::Place { part, on, paste } => {
@@ -218,7 +209,8 @@ fn put_solder<'a>(
     now.made();
     now.wires.extend(*wire);
     if wire.is_none() {
-        now.wires.extend(setting.facts().ends_untied(setting.job(), at));
+        now.wires
+            .extend(setting.facts().ends_untied(setting.job(), at));
     }
     now.wires.sort();
     now.wires.dedup();
@@ -264,7 +256,14 @@ fn place<'a>(
         now.parts.sort();
         let fresh = carried.last().cloned().into_iter().chain(pasted.clone());
         let fresh = fresh.collect();
-        aim_at(prepared, at, Some(part), layers, fresh, Outcome::StaysOn(at));
+        aim_at(
+            prepared,
+            at,
+            Some(part),
+            layers,
+            fresh,
+            Outcome::StaysOn(at),
+        );
     }
     let moved = &mut prepared.next.parts[part.0];
     moved.on = on.to_vec();
@@ -411,9 +410,9 @@ fn cleaning(doing: &Doing, area: Option<Area>) -> Cleaning {
     };
     let used = doing.log.and_then(|log| log.alloy.clone());
     let mass = doing.log.and_then(|log| log.mass);
-    let flood = flood.clone().map(|(solder, planned)| {
-        (used.unwrap_or(solder), mass.unwrap_or(planned))
-    });
+    let flood = flood
+        .clone()
+        .map(|(solder, planned)| (used.unwrap_or(solder), mass.unwrap_or(planned)));
     Cleaning {
         rounds: doing.rounds(rounds),
         flood,
@@ -443,7 +442,12 @@ fn clean_pads<'a>(
     now.standing = now.is_pulled(setting.job(), at);
     now.as_found = false;
     let fresh: Vec<Layer> = cleaning.fresh().into_iter().collect();
-    add_finish(setting, at, now.finish_left && !fresh.is_empty(), &mut layers);
+    add_finish(
+        setting,
+        at,
+        now.finish_left && !fresh.is_empty(),
+        &mut layers,
+    );
     now.finish_left &= fresh.is_empty();
     if layers.is_empty() && fresh.is_empty() {
         return;
@@ -485,7 +489,11 @@ fn clean_part(setting: &Setting, doing: &Doing, prepared: &mut Prepared, part: P
     prepared.metals = vec![Metal {
         joint: None,
         part: Some(part),
-        layers: if bare { fresh.clone() } else { now.carries.clone() },
+        layers: if bare {
+            fresh.clone()
+        } else {
+            now.carries.clone()
+        },
         contact: now.contact,
         fresh,
         old: Vec::new(),

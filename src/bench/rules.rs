@@ -101,7 +101,10 @@ pub fn service(setting: &Setting, bench: &Bench, hottest: Celsius) -> Vec<Servic
 /// The verdict of both rules on one joint or alloy.
 pub fn service_verdict(margin: KelvinStep, melt: &Melt, hottest: Celsius) -> Verdict {
     // What the data may be wrong by is no margin.
-    let Some(first_melt) = melt.first_melt.map(|t| melt.survival.map_or(t, |s| t.min(s))) else {
+    let Some(first_melt) = melt
+        .first_melt
+        .map(|t| melt.survival.map_or(t, |s| t.min(s)))
+    else {
         return Verdict::Unknown;
     };
     let left = ServiceLimit::of(first_melt).stricter() - hottest;

@@ -3,9 +3,7 @@
 //! Everything is an integer or a flag, so that equal benches compare equal and merge in the search.
 //! What only adds up along a plan (heats, peaks, changes of tool) is not here.
 
-use crate::job::{
-    Deposit, GuardIx, GuardKind, Job, JointIx, PartIx, Start, WireIx, Work, ZoneIx,
-};
+use crate::job::{Deposit, GuardIx, GuardKind, Job, JointIx, PartIx, Start, WireIx, Work, ZoneIx};
 use crate::melt::{Contact, History, Layer};
 use crate::quantity::Mass;
 

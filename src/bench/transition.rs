@@ -62,7 +62,14 @@ pub fn pass(setting: &Setting, bench: &Bench, doing: &Doing) -> Passage {
         passage.findings.extend(more);
     }
     notes::add(setting, bench, &prepared, heat.as_ref(), &mut passage);
-    finish(setting, bench, doing, &prepared, heat.as_ref(), &mut passage);
+    finish(
+        setting,
+        bench,
+        doing,
+        &prepared,
+        heat.as_ref(),
+        &mut passage,
+    );
     passage
 }
 
@@ -76,7 +83,10 @@ pub fn heat_of<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>) -> Op
 
 /// The peak that a step asks for on a bench, before any other bench is asked.
 pub fn aim_of(setting: &Setting, bench: &Bench, doing: &Doing) -> Option<Celsius> {
-    let own = Doing { aim: None, ..*doing };
+    let own = Doing {
+        aim: None,
+        ..*doing
+    };
     let prepared = prepare(setting, bench, &own);
     peak(setting, &own, &prepared)
 }
@@ -131,7 +141,8 @@ fn own_aim(setting: &Setting, way: &Way, prepared: &Prepared) -> Option<Celsius>
     for metal in &prepared.metals {
         let point = aim_point(setting, metal)?;
         let share = metal.joint.filter(|_| many).and_then(|joint| {
-            let here = |(place, _): &&(crate::job::Where, _)| *place == crate::job::Where::Joint(joint);
+            let here =
+                |(place, _): &&(crate::job::Where, _)| *place == crate::job::Where::Joint(joint);
             way.couplings.iter().find(here).map(|(_, k)| k.factor())
         });
         let peak = match share {
@@ -290,7 +301,9 @@ fn target(
     };
     let groups = prepared.metals.iter().map(of_group);
     // Of equals the first: `max_by_key` would take the last.
-    groups.rev().max_by_key(|target| (target.verdict(), target.must_reach))
+    groups
+        .rev()
+        .max_by_key(|target| (target.verdict(), target.must_reach))
 }
 
 /// How hot a group of joints gets that is heated.
@@ -486,8 +499,8 @@ fn after_heat(setting: &Setting, doing: &Doing, passage: &mut Passage) {
         }
     }
     for limit in &passage.limits {
-        let too_hot = limit.verdict == Verdict::Limit
-            || (done && limit.verdict == Verdict::Unknown);
+        let too_hot =
+            limit.verdict == Verdict::Limit || (done && limit.verdict == Verdict::Unknown);
         match limit.of {
             LimitOf::Guard(guard) if too_hot => passage.next.guards[guard.0].suspect = true,
             LimitOf::Part(part) if too_hot && done => passage.next.parts[part.0].suspect = true,

@@ -10,7 +10,9 @@ use crate::job::{Job, ReadJob, StepIx, Work};
 use crate::melt::MeltBook;
 use crate::plan::{self, Read};
 use crate::quantity::{Celsius, Mass, Ohms};
+use crate::show::check as show_check;
 use crate::show::electric as show;
+use crate::show::say::Say;
 use crate::yaml;
 
 use super::args::DidArgs;
@@ -68,6 +70,7 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
     let line = entry.to_string();
     let longer = log::append_event(&text, &line).map_err(WrongInput::new)?;
     alloy_is_known(desk, args, &longer)?;
+    let_be(desk, args, &longer)?;
     let (longer, learned) = with_learned(desk, args, &entry, longer)?;
     let job = keep(desk, &args.job, &longer)?;
     let mut after = told_after(desk, &job);
@@ -129,6 +132,61 @@ fn failing(
     Ok(entry)
 }
 
+/// A line that this bench cannot follow is no line: refused in its own words.
+fn let_be(desk: &mut Desk, args: &DidArgs, longer: &str) -> Result<(), WrongInput> {
+    let job = parsed(desk, &args.job, longer)?.job;
+    let melts = job_verbs::melts(desk, &job);
+    let job = plan::whole(&job, &melts);
+    let setting = Setting::new(&job, &melts);
+    let Some(last) = plan::last_done(&setting) else {
+        return Ok(());
+    };
+    let misfit = last
+        .planned
+        .log
+        .as_ref()
+        .and_then(|event| crate::job::misfit(&last.planned.step, event));
+    let why = misfit.or_else(|| show_check::impossible(&job, &last));
+    match why {
+        Some(why) => Err(WrongInput::new(format!(
+            "`{}` cannot be logged: {why}; nothing written",
+            args.step
+        ))),
+        None => Ok(()),
+    }
+}
+
+/// What the line says at once: what did not flow, what got too hot, by how much, what came out of order,
+/// what was done twice.
+fn said_of_line(job: &Job, setting: &Setting, say: Say) -> Vec<String> {
+    let Some(last) = plan::last_done(setting) else {
+        return Vec::new();
+    };
+    let mut all = show_check::done_words(job, &last, say);
+    let Some(event) = &last.planned.log else {
+        return all;
+    };
+    if let Some(before) = event.too_early {
+        all.push(format!(
+            "out of order: {} was to come before {}, and is not logged",
+            job.steps[before.0].id, event.step
+        ));
+    }
+    let earlier = job.done.len().saturating_sub(1);
+    let again = job.done[..earlier]
+        .iter()
+        .filter(|other| other.step == event.step && other.failed.is_none())
+        .count();
+    if again > 0 {
+        all.push(format!(
+            "{} is in the log {} times now: its solder and its heats count each time",
+            event.step,
+            again + 1
+        ));
+    }
+    all
+}
+
 /// What the line did to the bench: what melted that should not have, what is to be looked at, and
 /// whether power may come.
 fn told_after(desk: &Desk, job: &Job) -> Vec<String> {
@@ -136,7 +194,8 @@ fn told_after(desk: &Desk, job: &Job) -> Vec<String> {
     let job = plan::whole(job, &melts);
     let setting = Setting::new(&job, &melts);
     let start = plan::start(&setting);
-    let mut all = crate::show::check::suspicions(&job, &start.bench);
+    let mut all = said_of_line(&job, &setting, desk.say);
+    all.extend(show_check::suspicions(&job, &start.bench));
     if let Some(event) = job.done.last()
         && let Some(why) = &event.failed
     {

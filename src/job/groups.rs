@@ -57,14 +57,7 @@ pub(super) fn check_counts(job: &Job, fields: &Fields, desk: &mut Desk) {
     }
 }
 
-fn check_one(
-    job: &Job,
-    part: &Part,
-    on: &[JointIx],
-    verb: &str,
-    place: Place,
-    desk: &mut Desk,
-) {
+fn check_one(job: &Job, part: &Part, on: &[JointIx], verb: &str, place: Place, desk: &mut Desk) {
     let Some(balls) = &part.balls else { return };
     if on.is_empty() {
         return;

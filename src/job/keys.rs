@@ -659,11 +659,7 @@ pub(super) const EVENT: Section = Section {
             "resistances as read: a wire end to end, `wire:ground`, `wire:wire`; `open` where the meter shows no reading",
         ),
         key("failed", Text, "why it failed, where it did"),
-        key(
-            "alloy",
-            Alloy,
-            "alloy that was used, whatever was planned",
-        ),
+        key("alloy", Alloy, "alloy that was used, whatever was planned"),
         key(
             "tool",
             Word(TOOLS),
@@ -779,7 +775,11 @@ section_with_amounts!(
     "`do: place`",
     [
         must("part", Name, "which part"),
-        key("on", Names, "on which groups of joints; its own site unless said"),
+        key(
+            "on",
+            Names,
+            "on which groups of joints; its own site unless said"
+        ),
         key(
             "alloy",
             AlloyChoice,

@@ -11,8 +11,8 @@ use std::hash::Hash;
 use rustc_hash::FxHashMap as HashMap;
 
 use crate::bench::{
-    Bench, Doing, GuardNow, JointNow, LimitOf, LimitSight, PartNow, Passage, Pick, Setting, Subject,
-    aim_of, pass,
+    Bench, Doing, GuardNow, JointNow, LimitOf, LimitSight, PartNow, Passage, Pick, Setting,
+    Subject, aim_of, pass,
 };
 use crate::job::{GuardIx, Job, JointIx, PartIx, StepIx, Work, ZoneIx};
 use crate::quantity::{Celsius, KelvinStep};
@@ -184,7 +184,10 @@ impl<'a> Cells<'a> {
     /// The peak that a step asks for on a row, for itself alone.
     pub fn aim(&mut self, row: &[u32], step: StepIx, pick: Pick) -> Option<Celsius> {
         self.localize(row, step);
-        let known = self.aims.get(&(step, pick)).and_then(|aims| aims.get(&self.local));
+        let known = self
+            .aims
+            .get(&(step, pick))
+            .and_then(|aims| aims.get(&self.local));
         if let Some(aim) = known {
             return *aim;
         }
@@ -395,22 +398,21 @@ impl<'a> Cells<'a> {
             let heats = passage.heats.iter();
             let fate = Fate {
                 heat: heats.filter(|(part, _)| part.0 == p).map(|(_, t)| *t).max(),
-                ..limit_fate(want, passage, of, after[at])
+                ..limit_fate(passage, of, after[at])
             };
             put(&mut scene.parts[p], row[at], fate);
         }
     }
 
     fn keep_limits(&self, scene: &mut Scene, row: &[u32], after: &[u32], passage: &Passage) {
-        let want = self.setting.job().want.margin;
         for g in 0..self.guards.len() {
             let at = self.joints.len() + self.parts.len() + g;
-            let fate = limit_fate(want, passage, LimitOf::Guard(GuardIx(g)), after[at]);
+            let fate = limit_fate(passage, LimitOf::Guard(GuardIx(g)), after[at]);
             scene.guards.insert((g, self.guard_key(row, g)), fate);
         }
         for (w, wire) in self.setting.job().wires.iter().enumerate() {
             let of = LimitOf::Wire(crate::job::WireIx(w));
-            let fate = limit_fate(want, passage, of, NOTHING);
+            let fate = limit_fate(passage, of, NOTHING);
             let key = (w, row[wire.from.0], row[wire.to.0]);
             scene.wires.insert(key, fate);
         }
@@ -438,9 +440,9 @@ fn put(fates: &mut Vec<Option<Fate>>, at: u32, fate: Fate) {
     fates[at] = Some(fate);
 }
 
-fn limit_fate(want: KelvinStep, passage: &Passage, of: LimitOf, next: u32) -> Fate {
+fn limit_fate(passage: &Passage, of: LimitOf, next: u32) -> Fate {
     let sight: Option<&LimitSight> = passage.limits.iter().find(|l| l.of == of);
-    let own = sight.and_then(|sight| limit_fault(want, sight));
+    let own = sight.and_then(limit_fault);
     Fate {
         next,
         faults: match of {

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use crate::bench::{
-    Bench, Breach, Doing, Finding, LimitOf, Passage, Pick, Rule, Service, Setting, Subject, Verdict,
-    World, aim_of, breaches, electric, pass, service,
+    Bench, Breach, Doing, Finding, LimitOf, Passage, Pick, Refusal, Rule, Service, Setting,
+    Subject, Verdict, World, aim_of, breaches, electric, pass, service,
 };
 use crate::job::{Event, GuardIx, JointIx, PartIx, Step, Way};
 use crate::quantity::{Celsius, KelvinStep};
@@ -296,10 +296,17 @@ fn step_findings(steps: &[CheckedStep]) -> Vec<Told> {
     for (step, checked) in steps.iter().enumerate() {
         let done = checked.planned.log.is_some();
         let counts = |finding: &&Finding| !done || cannot_be(checked, finding);
-        all.extend(checked.passage.findings.iter().filter(counts).map(|f| Told {
-            step: Some(step),
-            finding: *f,
-        }));
+        all.extend(
+            checked
+                .passage
+                .findings
+                .iter()
+                .filter(counts)
+                .map(|f| Told {
+                    step: Some(step),
+                    finding: *f,
+                }),
+        );
     }
     all
 }
@@ -307,19 +314,7 @@ fn step_findings(steps: &[CheckedStep]) -> Vec<Told> {
 /// A line of the log tells of something that this bench does not allow: then the bench is not the one that
 /// the job describes. Power without a check and a way through mask or glue have been, all the same.
 fn cannot_be(checked: &CheckedStep, finding: &Finding) -> bool {
-    use crate::bench::Refusal;
-    let impossible = |refusal: &Refusal| {
-        !matches!(
-            refusal,
-            Refusal::NotChecked
-                | Refusal::OutOfReach(_)
-                | Refusal::Covered(..)
-                | Refusal::Loose(..)
-                | Refusal::GlueHolds(_)
-                | Refusal::GlueUnknown(_)
-        )
-    };
-    finding.rule == Rule::Possible && checked.passage.refusals.iter().any(impossible)
+    finding.rule == Rule::Possible && checked.passage.refusals.iter().any(Refusal::is_impossible)
 }
 
 /// What the log left behind and nobody has looked at since.
@@ -376,10 +371,12 @@ fn is_undone(steps: &[CheckedStep], at: usize) -> bool {
 fn power_told(steps: &[CheckedStep]) -> impl Iterator<Item = Told> + '_ {
     let unsaid = |step: &CheckedStep| {
         let mut after = step.planned.step.after.iter();
-        step.planned.log.is_none()
-            && after.any(|(_, reason)| reason.as_deref() == Some(POWER_LAST))
+        step.planned.log.is_none() && after.any(|(_, reason)| reason.as_deref() == Some(POWER_LAST))
     };
-    let all = steps.iter().enumerate().filter(move |(_, step)| unsaid(step));
+    let all = steps
+        .iter()
+        .enumerate()
+        .filter(move |(_, step)| unsaid(step));
     all.map(|(step, _)| Told {
         step: Some(step),
         finding: Finding::new(Rule::PowerLast, Subject::Step, Verdict::Close),

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::bench::{Bench, LimitOf, Setting, Rule, Subject};
+use crate::bench::{Bench, LimitOf, Rule, Setting, Subject};
 use crate::job::{GuardIx, Job, JointIx, Must, PartIx, StepIx, WireIx, Work};
 
 use super::answer::{Budget, TooManySteps};

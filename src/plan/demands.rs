@@ -3,9 +3,8 @@
 use std::collections::BTreeSet;
 
 use crate::bench::{
-    Bench, Finding, Flow, LimitOf, LimitSight, Law, Passage, Refusal, Rule, Seen, Setting, Sight, Subject,
-    Verdict,
-    breaches, service,
+    Bench, Finding, Flow, Law, LimitOf, LimitSight, Passage, Refusal, Rule, Seen, Setting, Sight,
+    Subject, Verdict, breaches, service,
 };
 use crate::job::{JointIx, PartIx, StepIx, WireIx};
 use crate::quantity::KelvinStep;
@@ -116,13 +115,14 @@ impl Kept {
 
 /// Everything that keeps a step out of a plan, in the order refusals, target, hazards, joints, limits.
 ///
-/// Joints that count, parts, guards and wires must keep `want.margin`.
+/// Joints that count must keep `want.margin`; parts, guards and wires must keep their limit, and with less
+/// than the margin left there a plan is close.
 pub fn faults(setting: &Setting, step: StepIx, passage: &Passage) -> Vec<Fault> {
     let margin = setting.job().want.margin;
     let mut all = refusal_faults(step, passage);
     all.extend(hazard_faults(passage).map(|(fault, _)| fault));
     all.extend(counting(passage).filter_map(|s| joint_fault(margin, s)));
-    all.extend(passage.limits.iter().filter_map(|l| limit_fault(margin, l)));
+    all.extend(passage.limits.iter().filter_map(limit_fault));
     all
 }
 
@@ -174,11 +174,11 @@ pub fn joint_fault(wanted: KelvinStep, sight: &Sight) -> Option<Fault> {
 }
 
 /// What a part, guard or wire does not keep.
-pub fn limit_fault(wanted: KelvinStep, sight: &LimitSight) -> Option<Fault> {
+pub fn limit_fault(sight: &LimitSight) -> Option<Fault> {
     short_of(
         Demand::Limit(sight.of),
         limit_margin(sight),
-        wanted,
+        KelvinStep::ZERO,
         sight.verdict,
     )
 }
@@ -186,12 +186,12 @@ pub fn limit_fault(wanted: KelvinStep, sight: &LimitSight) -> Option<Fault> {
 fn short_of(
     demand: Demand,
     kept: Option<KelvinStep>,
-    wanted: KelvinStep,
+    least: KelvinStep,
     verdict: Verdict,
 ) -> Option<Fault> {
     match (kept, verdict) {
         (None, _) => Some(unknown(demand)),
-        (Some(kept), _) if kept < wanted => Some(known(demand)),
+        (Some(kept), _) if kept < least => Some(known(demand)),
         (Some(_), Verdict::Holds) => None,
         (Some(_), Verdict::Close) => Some(close(demand)),
         (Some(_), Verdict::Unknown) => Some(unknown(demand)),

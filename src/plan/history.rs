@@ -4,7 +4,7 @@ use crate::bench::{Bench, Doing, Pick, Setting, pass, picks, solder_choice};
 use crate::job::{Event, Job, Solder, StepIx, Work};
 
 use super::answer::Plan;
-use super::check::Planned;
+use super::check::{CheckedStep, Planned, check};
 
 /// From where planning starts.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -69,6 +69,12 @@ pub fn history(job: &Job) -> Vec<Planned> {
             })
         })
         .collect()
+}
+
+/// The last line of the log as it was done: the bench before it, and all that came of it, in the worst of
+/// the worlds that the unknown alloys allow.
+pub fn last_done(setting: &Setting) -> Option<CheckedStep> {
+    check(setting, &history(setting.job())).steps.pop()
 }
 
 /// What was done and then what is planned: for checking, printing and drawing the whole of it.

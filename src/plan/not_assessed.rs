@@ -23,7 +23,12 @@ pub enum NotAssessed {
 /// All of it, in a fixed order.
 pub fn not_assessed(setting: &Setting, checked: &Checked) -> Vec<NotAssessed> {
     let job = setting.job();
-    let open = || checked.steps.iter().filter(|step| step.planned.log.is_none());
+    let open = || {
+        checked
+            .steps
+            .iter()
+            .filter(|step| step.planned.log.is_none())
+    };
     let mut all = Vec::new();
     for step in open() {
         all.extend(of_parts(setting, &step.passage));
@@ -34,7 +39,12 @@ pub fn not_assessed(setting: &Setting, checked: &Checked) -> Vec<NotAssessed> {
         all.push(NotAssessed::Service);
     }
     let checks = |work: &Work| matches!(work, Work::Power | Work::Gate { short_check: true });
-    if heats && !checked.steps.iter().any(|step| checks(&step.planned.step.work)) {
+    if heats
+        && !checked
+            .steps
+            .iter()
+            .any(|step| checks(&step.planned.step.work))
+    {
         all.push(NotAssessed::Power);
     }
     all.sort();

@@ -180,8 +180,8 @@ fn too_hot(
         .filter_map(|s| Some(one(Place::Joint(s.joint), s.seen, s.melt.survival? - want)));
     let limits = passage.limits.iter();
     let limits = limits
-        .filter(|l| l.margin.is_none_or(|kept| kept < want))
-        .map(|l| one(Place::Limit(l.of), l.seen, l.limit - want));
+        .filter(|l| l.margin.is_none_or(|kept| kept < KelvinStep::ZERO))
+        .map(|l| one(Place::Limit(l.of), l.seen, l.limit));
     joints.chain(limits).collect()
 }
 

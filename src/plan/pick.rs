@@ -282,7 +282,8 @@ fn lands(plan: &[Planned], at: usize, joint: JointIx) -> usize {
     if !matches!(plan[at].step.work, Work::Reball { .. }) {
         return at;
     }
-    let places = |p: &Planned| matches!(&p.step.work, Work::Place { on, .. } if on.contains(&joint));
+    let places =
+        |p: &Planned| matches!(&p.step.work, Work::Place { on, .. } if on.contains(&joint));
     plan.iter()
         .skip(at)
         .position(places)

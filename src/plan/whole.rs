@@ -45,7 +45,8 @@ pub fn whole(job: &Job, melts: &MeltBook) -> Job {
 }
 
 /// Why power waits for a heat that nobody told it to wait for.
-pub const POWER_LAST: &str = "no power before the last heat: say `after` at that step if it is meant";
+pub const POWER_LAST: &str =
+    "no power before the last heat: say `after` at that step if it is meant";
 
 /// Power comes after every heat of the job, unless a step says that it comes after power.
 fn power_comes_last(job: &mut Job) {
@@ -54,16 +55,28 @@ fn power_comes_last(job: &mut Job) {
         .collect();
     for power in powers {
         let later = later_than(job, StepIx(power));
+        let earlier = earlier_than(job, StepIx(power));
         let waits: Vec<StepIx> = (0..job.steps.len())
             .map(StepIx)
             .filter(|step| !job.steps[step.0].ways.is_empty())
             .filter(|step| !later.contains(step))
-            .filter(|step| !job.steps[power].after.iter().any(|(at, _)| at == step))
+            .filter(|step| !earlier.contains(step))
             .collect();
         let reason = || Some(POWER_LAST.to_owned());
         let waits = waits.into_iter().map(|step| (step, reason()));
         job.steps[power].after.extend(waits);
     }
+}
+
+/// Everything that must come before a step, directly or through others.
+fn earlier_than(job: &Job, step: StepIx) -> BTreeSet<StepIx> {
+    let mut earlier = BTreeSet::new();
+    let mut open = vec![step];
+    while let Some(at) = open.pop() {
+        let before = job.steps[at.0].after.iter().map(|(before, _)| *before);
+        open.extend(before.filter(|before| earlier.insert(*before)));
+    }
+    earlier
 }
 
 /// Everything that must come after a step, directly or through others.

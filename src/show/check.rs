@@ -11,7 +11,7 @@ use crate::bench::{
 use crate::job::{Job, Work};
 use crate::melt::{Basis, Doubt};
 use crate::plan::{Checked, CheckedStep, Place, Told};
-use crate::quantity::Celsius;
+use crate::quantity::{Celsius, KelvinStep};
 
 use super::answer::{Assumption, Frame};
 use super::cautions::{self, cautions_of};
@@ -49,7 +49,10 @@ pub fn verdict_line(job: &Job, checked: &Checked, say: Say) -> String {
     if let Some(finding) = whole.filter(|finding| finding.verdict == verdict) {
         return format!("{verdict}: {}", whole_words(job, checked, finding, say));
     }
-    let told = checked.findings.iter().filter(|t| t.step.is_some() && t.finding.counts);
+    let told = checked
+        .findings
+        .iter()
+        .filter(|t| t.step.is_some() && t.finding.counts);
     let mut told = told.filter(|t| t.finding.verdict == verdict && verdict > Verdict::Holds);
     if let Some(words) = told.find_map(|t| Names(job).finding(say, &t.finding)) {
         return format!("{verdict}: {words}");
@@ -143,7 +146,10 @@ fn told_of_step(job: &Job, step: &CheckedStep, verdict: Verdict, say: Say) -> St
             "{verdict}: step {id} melts only part of the new solder, collapse is not assured"
         );
     }
-    let mut hazards = passage.findings.iter().filter(|f| f.counts && f.verdict == worst);
+    let mut hazards = passage
+        .findings
+        .iter()
+        .filter(|f| f.counts && f.verdict == worst);
     if let Some(words) = hazards.find_map(|f| names.finding(say, f)) {
         return format!("{verdict}: step {id}: {words}");
     }
@@ -309,6 +315,34 @@ fn states_to_say(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
         ))
     });
     said.collect()
+}
+
+/// What a step that was done came to, where it does not simply hold: what did not flow, and by how much
+/// what got too hot.
+pub fn done_words(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
+    let mut lines = Vec::new();
+    if step.passage.in_vain {
+        lines.push(
+            "read colder than its solder flows: nothing was joined, it is to be done again"
+                .to_owned(),
+        );
+    }
+    for limit in &step.passage.limits {
+        let over = limit.margin.filter(|margin| margin.millikelvin() < 0);
+        lines.extend(over.map(|margin| {
+            let over = say.dt(KelvinStep::ZERO - margin);
+            format!("{} was {over} too hot", Names(job).limit(limit.of))
+        }));
+    }
+    lines.extend(troubles(job, step, say));
+    lines
+}
+
+/// Why a line of the log is none that this bench allows; `None` where it can have been.
+pub fn impossible(job: &Job, step: &CheckedStep) -> Option<String> {
+    let refusals = step.passage.refusals.iter();
+    let told = refusals.filter(|refusal| refusal.is_impossible());
+    told.map(|refusal| Names(job).refusal(refusal)).next()
 }
 
 /// What does not simply hold in a step, a sentence each.

@@ -76,10 +76,7 @@ pub struct Naive<'a> {
 impl<'a> Naive<'a> {
     pub fn new(job: &'a Job, melts: &'a MeltBook) -> Self {
         let spots = job.joints.iter().enumerate().map(|(j, joint)| {
-            let part = job
-                .parts
-                .iter()
-                .position(|p| p.on.contains(&JointIx(j)));
+            let part = job.parts.iter().position(|p| p.on.contains(&JointIx(j)));
             let mut metal: Vec<Layer> = joint
                 .each
                 .iter()

@@ -155,12 +155,29 @@ pub struct Board {
 
 /// What readings taught about the factors that nobody can read off, for each kind of tool; nothing
 /// until something was read.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Learned {
     /// With hot air.
     pub air: Option<heat::Knowledge>,
     /// With an iron.
     pub iron: Option<heat::Knowledge>,
+    /// Files of readings, besides those in the log.
+    pub files: Vec<ReadingFile>,
+}
+
+/// A file of readings of one run of a step.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadingFile {
+    /// Its path, from the folder of the job.
+    pub file: String,
+    /// What its contents hashed to when it was learned from.
+    pub hash: String,
+    /// Id of the step.
+    pub step: String,
+    /// How long the tool stayed, where that differs from what the step says.
+    pub seconds: Option<u32>,
+    /// How uncertain each reading is, where that was said.
+    pub uncertain: Option<KelvinStep>,
 }
 
 impl Learned {
@@ -170,7 +187,7 @@ impl Learned {
             heat::Tool::Air(_) => self.air,
             heat::Tool::Iron { .. } => self.iron,
         }
-        .unwrap_or_else(heat::Knowledge::unmeasured)
+        .unwrap_or_else(|| heat::Knowledge::unmeasured_with(tool))
     }
 }
 

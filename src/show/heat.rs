@@ -115,23 +115,16 @@ fn target_line(heat: &StepHeat, say: Say) -> String {
         say.t_bare(target.reached.low),
         say.t_bare(target.reached.high)
     );
-    match (target.must_reach, target.after_s) {
-        (Some(must), Some(after)) => {
-            let sure = if target.flows == Some(true) {
-                "surely"
-            } else {
-                "likely, not surely"
-            };
-            format!(
-                "{reached}; flows from {}, {sure}, after {after:.0} s",
-                say.t(must)
-            )
+    let Some(must) = target.must_reach else {
+        return format!("{reached}; nobody knows when it flows");
+    };
+    let flows = format!("{reached}; flows from {}", say.t(must));
+    match (target.after_s, target.likely_after_s) {
+        (Some(surely), Some(likely)) => {
+            format!("{flows}: likely after {likely:.0} s, surely after {surely:.0} s")
         }
-        (Some(must), None) => format!(
-            "{reached}; flows from {}: it does not get there",
-            say.t(must)
-        ),
-        (None, _) => format!("{reached}; nobody knows when it flows"),
+        (None, Some(likely)) => format!("{flows}: likely after {likely:.0} s, not surely"),
+        _ => format!("{flows}: it is not likely to get there"),
     }
 }
 
@@ -223,6 +216,7 @@ pub fn json(job: &Job, heat: &StepHeat) -> Value {
             "high_c": heat.target.reached.high,
             "must_reach_c": heat.target.must_reach,
             "after_s": heat.target.after_s,
+            "likely_after_s": heat.target.likely_after_s,
             "flows": heat.target.flows,
         },
         "places": heat.places.iter().map(|place| json!({

@@ -65,7 +65,7 @@ pub fn map(job: &Job, heat: &StepHeat, line: &str, step: &str, say: Say) -> Heat
 }
 
 fn target_mark(heat: &StepHeat) -> Mark {
-    match (heat.target.flows, heat.target.after_s) {
+    match (heat.target.flows, heat.target.likely_after_s) {
         (Some(true), _) => Mark::Holds,
         (Some(false), None) => Mark::DoesNotFlow,
         _ => Mark::Unknown,

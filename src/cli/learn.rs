@@ -26,7 +26,10 @@ pub(super) fn learn(desk: &mut Desk, args: &LearnArgs) -> Result<Said, WrongInpu
     };
     if let Some(name) = &args.forget {
         let before = job.learned.files.len();
-        job.learned.files.retain(|file| &file.file != name);
+        let meant = whole(Path::new(name));
+        let at = |file: &ReadingFile| whole(&folder(&args.job).join(&file.file));
+        let files = &mut job.learned.files;
+        files.retain(|file| &file.file != name && at(file) != meant);
         if job.learned.files.len() == before {
             let known: Vec<&str> = job.learned.files.iter().map(|f| f.file.as_str()).collect();
             return Err(WrongInput::new(format!(
@@ -141,16 +144,30 @@ fn add(
     Ok(hash)
 }
 
-/// A path as seen from the folder of the job, where it lies in or below that.
-fn from_folder(job: &Path, file: &Path) -> String {
-    let folder = |path: &Path| match path.parent() {
+/// The folder that a file lies in.
+fn folder(path: &Path) -> PathBuf {
+    match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder.to_path_buf(),
         _ => PathBuf::from("."),
-    };
-    let whole = file.canonicalize().unwrap_or_else(|_| file.to_path_buf());
-    let home = folder(job).canonicalize().unwrap_or_else(|_| folder(job));
-    let near = whole.strip_prefix(&home).unwrap_or(&whole);
-    near.display().to_string()
+    }
+}
+
+fn whole(path: &Path) -> PathBuf {
+    path.canonicalize().unwrap_or_else(|_| path.to_path_buf())
+}
+
+/// A path as seen from the folder of the job.
+fn from_folder(job: &Path, file: &Path) -> String {
+    let (home, whole) = (whole(&folder(job)), whole(file));
+    let same = home
+        .components()
+        .zip(whole.components())
+        .take_while(|(one, other)| one == other)
+        .count();
+    let up = home.components().skip(same).map(|_| "..".to_owned());
+    let down = whole.components().skip(same);
+    let down = down.map(|part| part.as_os_str().to_string_lossy().into_owned());
+    up.chain(down).collect::<Vec<_>>().join("/")
 }
 
 /// The text of a job, not yet written, with what all readings that stand teach. `files` of the job's own

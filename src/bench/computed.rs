@@ -284,6 +284,13 @@ fn aim_reach(job: &Job, heat: &Heat) -> Length {
         Aim::Guard(guard) => of_guard(job, guard).reach,
         Aim::LoosePart(_) | Aim::Board | Aim::Nowhere => None,
     };
+    // Several groups below one body are all of it.
+    let body = heat.part.and_then(|part| job.parts[part.0].reach());
+    let widest = |one: Length, other: Length| if one.mm() < other.mm() { other } else { one };
+    let reach = match (reach, body) {
+        (Some(reach), Some(body)) => Some(widest(reach, body)),
+        (reach, body) => reach.or(body),
+    };
     reach.unwrap_or_else(|| Length::nearest_um(0.0))
 }
 
@@ -347,16 +354,15 @@ fn spots(job: &Job) -> impl Iterator<Item = Spot> + '_ {
     let parts = (0..job.parts.len()).flat_map(move |p| {
         let on = (0..job.joints.len()).map(JointIx);
         on.filter(move |joint| may_stand(job, PartIx(p), *joint))
-            .map(move |joint| of_part(job, PartIx(p), joint))
+            .map(move |joint| of_part(job, PartIx(p), Some(joint)))
     });
     joints.chain(guards).chain(parts)
 }
 
 /// Whether a part stands on these joints at the start, or comes to them.
 fn may_stand(job: &Job, part: PartIx, joint: JointIx) -> bool {
-    let placed =
-        |work: &Work| matches!(work, Work::Place { part: p, on, .. } if *p == part && *on == joint);
-    job.parts[part.0].on == Some(joint)
+    let placed = |work: &Work| matches!(work, Work::Place { part: p, on, .. } if *p == part && on.contains(&joint));
+    job.parts[part.0].on.contains(&joint)
         || job.joints[joint.0].site_of == Some(part)
         || job.steps.iter().any(|step| placed(&step.work))
 }

@@ -164,7 +164,10 @@ pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> S
     }
     let mut keys = vec![Where::Part(part)];
     keys.extend(now.on.iter().map(|on| Where::Joint(*on)));
-    let zone = now.on.iter().find_map(|on| zone_of_joint(setting, bench, *on));
+    let zone = now
+        .on
+        .iter()
+        .find_map(|on| zone_of_joint(setting, bench, *on));
     keys.extend(zone.or(now.zone).map(Where::Zone));
     let spot = computed::of_part(setting.job(), part, now.on.first().copied());
     of_place(setting, heat, &keys, spot)
@@ -188,7 +191,9 @@ fn stated_or_target(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx)
         true => Seen::UpTo(heat.way.set),
         false => Seen::At(heat.peak, SeenBy::Target),
     });
-    let top = (heat.part == Some(part)).then(|| top(setting, heat)).flatten();
+    let top = (heat.part == Some(part))
+        .then(|| top(setting, heat))
+        .flatten();
     let top = top.map(|top| Seen::At(top.high, SeenBy::Top(top.high - heat.peak)));
     top.map_or(joints, |top| std::cmp::max_by(top, joints, hotter))
 }
@@ -257,7 +262,9 @@ fn rank(seen: &Seen) -> (bool, Celsius) {
 fn joint_keys(setting: &Setting, bench: &Bench, joint: JointIx) -> Vec<Where> {
     let mut keys = vec![Where::Joint(joint)];
     let parts = &bench.joints[joint.0].parts;
-    let site = setting.job().joints[joint.0].site_of.filter(|_| parts.is_empty());
+    let site = setting.job().joints[joint.0]
+        .site_of
+        .filter(|_| parts.is_empty());
     keys.extend(parts.iter().copied().chain(site).map(Where::Part));
     keys.extend(zone_of_joint(setting, bench, joint).map(Where::Zone));
     keys
@@ -285,7 +292,11 @@ pub fn modelled_joint(setting: &Setting, heat: &Heat, joint: JointIx) -> Option<
 /// What heat computes for the body of a part that stands on the board.
 pub fn modelled_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Option<Seen> {
     let on = bench.parts[part.0].on.first().copied()?;
-    modelled(setting, heat, computed::of_part(setting.job(), part, Some(on)))
+    modelled(
+        setting,
+        heat,
+        computed::of_part(setting.job(), part, Some(on)),
+    )
 }
 
 /// What heat computes for a guard that has a place of its own.

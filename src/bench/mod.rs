@@ -32,9 +32,9 @@ pub use computed::{
 pub use copper::TakenUp;
 pub use doing::{Doing, Pick, picks, solder_choice};
 pub use exposure::{Aim, Heat, Seen, SeenBy, field, source, tool_spread, top};
-pub use judge::{ALLOWANCE, allowance};
 pub use finding::{Finding, Rule, Subject, worst};
 pub use hazards::{NEEDS_DRY, STRIPS_ENAMEL};
+pub use judge::{ALLOWANCE, allowance};
 pub use passage::{
     Flow, LimitOf, LimitSight, Note, Passage, Refusal, SetBy, Sight, Target, Window,
 };

@@ -35,7 +35,10 @@ pub fn of(setting: &Setting, bench: &Bench, heat: Option<&Heat>, passage: &Passa
     let limits = passage.limits.iter().filter_map(|sight| {
         let of = SetBy::Limit(sight.of);
         let at = |heat: &Heat| field_at(setting, bench, heat, of);
-        Some((highest_peak(heat, sight.seen, sight.limit - margin, from, at)?, of))
+        Some((
+            highest_peak(heat, sight.seen, sight.limit - margin, from, at)?,
+            of,
+        ))
     });
     let lowest = joints
         .chain(limits)

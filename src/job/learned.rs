@@ -103,9 +103,13 @@ fn joint_at(job: &Job, joint: JointIx) -> String {
 /// What the heat of a step depends on.
 fn set_up(job: &Job, step: &Step) -> String {
     let target = match &step.work {
-        Work::Solder { joint, .. } | Work::Place { on: joint, .. } => Some(*joint),
+        Work::Solder { joint, .. } => Some(*joint),
+        Work::Place { on, .. } => on.first().copied(),
         Work::OtherHeat { joint, .. } | Work::Clean { joint, .. } => *joint,
-        Work::Remove { part, .. } => job.parts.get(part.0).and_then(|part| part.on),
+        Work::Remove { part, .. } => job
+            .parts
+            .get(part.0)
+            .and_then(|part| part.on.first().copied()),
         _ => None,
     };
     let at = target.map(|joint| joint_at(job, joint));

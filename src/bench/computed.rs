@@ -25,8 +25,8 @@ pub struct Spot {
     pub at: Option<Point>,
     /// How far it reaches around that; `None`: not known.
     pub reach: Option<Length>,
-    /// It is a body that stands in the tool's stream, not a part of the board's face.
-    pub body: bool,
+    /// What of the board it is.
+    pub face: Face,
 }
 
 /// What is computed for a place.
@@ -113,11 +113,11 @@ pub fn at(
     let (x, y) = middle.mm();
     let spot_key = (
         set_up_key,
-        [whole(x), whole(y), whole(reach.mm()), i64::from(spot.body)],
+        [whole(x), whole(y), whole(reach.mm()), spot.face as i64],
     );
     remembered(&bounds.spots, spot_key, || {
         let scene = scene(job, heat, target)?;
-        let known = job.learned.of(tool);
+        let known = job.known_of(tool);
         let hottest = known.hottest(&scene).max(scene.base());
         if middle.distance(target).mm() - reach.mm() <= tool.footprint().mm() {
             return Some(Found::UnderTool(hottest));
@@ -125,9 +125,8 @@ pub fn at(
         let bound = remembered(&bounds.tools, set_up_key, || {
             HotBound::of(&scene, &known).ok().map(Arc::new)
         });
-        let face = if spot.body { Face::Body } else { Face::Tool };
         let points = points(&scene, middle, reach, target)?;
-        let steady = bound.and_then(|bound| most(&bound, &points, face));
+        let steady = bound.and_then(|bound| most(&bound, &points, spot.face));
         let band = field_peak(job, bounds, heat, target, spot);
         // Where no closed form bounds it: the tool itself does, or the board that it comes to.
         let free = steady.unwrap_or(hottest);
@@ -213,7 +212,7 @@ pub fn field(job: &Job, bounds: &Bounds, heat: &Heat, target: Point) -> Option<A
         } else {
             vec![at(heat.peak), None]
         };
-        let known = job.learned.of(tool);
+        let known = job.known_of(tool);
         let mut ends = forecast_each(&scene, &program, &ends, &places, &known).ok()?;
         let all_time = ends.pop()?;
         let beyond_peak = if stops { ends.pop()? } else { all_time.clone() };
@@ -335,12 +334,11 @@ fn places(job: &Job, scene: &Scene, heat: &Heat, target: Point) -> Option<Vec<Pl
             && scene.holds_point(at)
             && !places.iter().any(|place| place.id == id)
         {
-            let face = if spot.body { Face::Body } else { Face::Tool };
             places.push(Place {
                 id,
                 at,
                 reach,
-                face,
+                face: spot.face,
             });
         }
     }
@@ -370,8 +368,7 @@ fn may_stand(job: &Job, part: PartIx, joint: JointIx) -> bool {
 /// A place is the same place if it is as large and lies there.
 pub fn spot_id(spot: Spot) -> Option<String> {
     let (x, y) = spot.at?.mm();
-    let body = if spot.body { " body" } else { "" };
-    Some(format!("{x} {y} {}{body}", spot.reach?.mm()))
+    Some(format!("{x} {y} {} {:?}", spot.reach?.mm(), spot.face))
 }
 
 /// A group of joints as heat sees it. A group of which nobody says how far it reaches is no point.
@@ -382,7 +379,7 @@ pub fn of_joint(job: &Job, joint: JointIx) -> Spot {
     Spot {
         at: facts.at.or_else(|| site?.at),
         reach: facts.reach.or_else(|| site?.reach()).or(alone),
-        body: false,
+        face: if facts.under { Face::Far } else { Face::Tool },
     }
 }
 
@@ -392,7 +389,7 @@ pub fn of_part(job: &Job, part: PartIx, on: Option<JointIx>) -> Spot {
     Spot {
         at: facts.at.or_else(|| of_joint(job, on?).at),
         reach: facts.reach(),
-        body: true,
+        face: Face::Body,
     }
 }
 
@@ -402,7 +399,11 @@ pub fn of_guard(job: &Job, guard: GuardIx) -> Spot {
     Spot {
         at: facts.at,
         reach: facts.reach,
-        body: matches!(facts.kind, GuardKind::Plastic | GuardKind::Other),
+        face: match facts.kind {
+            _ if facts.under => Face::Far,
+            GuardKind::Plastic | GuardKind::Other => Face::Body,
+            _ => Face::Tool,
+        },
     }
 }
 
@@ -420,7 +421,7 @@ pub fn reach(job: &Job, bounds: &Bounds, heat: &Heat, target: Option<Point>) -> 
         return member_reach(job, bounds, heat, target, each);
     }
     remembered(&bounds.reaches, key(heat, target)?, || {
-        Reach::of(&scene(job, heat, target)?, &job.learned.of(tool)).ok()
+        Reach::of(&scene(job, heat, target)?, &job.known_of(tool)).ok()
     })
 }
 
@@ -453,7 +454,7 @@ fn member_reach(
             reach: target_reach(job, heat),
             face: Face::Tool,
         };
-        let known = job.learned.of(tool);
+        let known = job.known_of(tool);
         let found = heat::forecast(&scene, &program, &[place], &known).ok()?;
         found.places.first().map(reached)
     })

@@ -119,6 +119,11 @@ pub(super) enum Verb {
     /// above its first melt, what `check` counts, and whether the target surely flows in time. The
     /// board wants size, thickness, layers, copper and coverage; the step a tool in physical terms.
     /// Nothing of it was measured on a bench: `learn` narrows the band with a thermocouple.
+    ///
+    /// Without any of that a coupling of your own does: on a scrap board of that kind, one thermocouple at the
+    /// target and one at the neighbour, the step done as it will be done. k = (there − preheat) / (target −
+    /// preheat), both at their hottest; state it as `k: {tails: 0.6}`. `did --sees` works it out from what
+    /// was read.
     #[command(
         after_help = "Examples: meltstair heat charts/bell_buoy.yaml set --map map.png --trace trace.svg
           meltstair heat charts/bell_buoy.yaml set --lowest-preheat 40..140 --within 60"

@@ -22,7 +22,7 @@ pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput>
     let setting = Setting::new(&job, &melts);
     let checked = plan::check(&setting, &plan::as_written(&job).plan);
     let at = position(&checked, &args.step)?;
-    let found = plan::step_heat(&setting, &checked, at).map_err(WrongInput::new)?;
+    let found = plan::step_heat(&setting, &checked, at).map_err(|no| not_computed(&no))?;
     let verdict = checked.steps[at].passage.verdict();
     let line = show::line(&job, &found, verdict, desk.say);
     draw(desk, args, &job, &found, &line)?;
@@ -31,10 +31,10 @@ pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput>
         .iter()
         .map(|(vary, lowest)| told(desk, &melts, args, *vary, lowest))
         .collect::<Result<_, _>>()?;
-    let mut warnings = show::warnings(&found);
+    let mut warnings = show::warnings(&job, &found);
     if !found.seconds_stated {
         warnings.push(format!(
-            "how long the tool stays is not said: {} s at most (common practice, no source)",
+            "how long the tool stays is not said: followed for {} s at most (common practice, no source); where the target is not surely at its peak by then, the steady bound counts",
             found.seconds
         ));
     }
@@ -72,6 +72,21 @@ pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput>
             }
             frame.json(keys)
         },
+    ))
+}
+
+/// Why there is no field, and how to get a coupling without one.
+fn not_computed(no: &NoField) -> WrongInput {
+    let undescribed = matches!(
+        no,
+        NoField::NoBoard | NoField::BoardLacks(_) | NoField::NoTool(_) | NoField::NoPlace(_)
+    );
+    if !undescribed {
+        return WrongInput::new(no);
+    }
+    WrongInput::new(format!(
+        "{no}\n\nor measure: on a scrap board one thermocouple at the target and one at the neighbour, \
+         k = (there − preheat) / (target − preheat), stated as `k: {{tails: 0.6}}`; `did --sees` works it out"
     ))
 }
 

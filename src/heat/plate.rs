@@ -212,7 +212,7 @@ pub struct PeakMap {
     pub x_mm: Vec<f64>,
     /// Middles of the rows, mm from the lower edge.
     pub y_mm: Vec<f64>,
-    /// Row by row, of the plate's mean.
+    /// Row by row, of a bare joint on the tool's face.
     pub peak: Vec<Celsius>,
 }
 
@@ -340,9 +340,14 @@ struct Plate {
     heater: Heater,
     tool_m: (f64, f64),
     tool_is_on: bool,
+    under: Option<super::scene::Preheater>,
+    /// Through the board, m²K/W.
+    through_m2k_w: f64,
     /// Time in which heat goes through the board, `t² ρc / k`, s.
     through_s: f64,
     watched: Vec<Watched>,
+    /// For each cell how much of gas less board a bare joint stands above the mean, and the gas, K.
+    leads: Vec<(f64, f64)>,
     map: PeakMap,
     map_k: Vec<f64>,
     now_s: f64,
@@ -393,11 +398,14 @@ impl Plate {
             heater,
             tool_m,
             tool_is_on: false,
+            under: losses.preheater,
+            through_m2k_w: 3.0 * scene.board().stack().face_m2k_w(),
             through_s: scene.board().stack().through_s(),
             watched: places
                 .iter()
                 .map(|place| watched(place, scene.board(), body))
                 .collect(),
+            leads: face_leads(&mesh, &heater, tool_m),
             map: PeakMap {
                 x_mm: mesh.columns().map(|(a, b)| 500.0 * (a + b)).collect(),
                 y_mm: mesh.rows().map(|(a, b)| 500.0 * (a + b)).collect(),
@@ -471,8 +479,14 @@ impl Plate {
 
     /// Writes down what every place and cell is at; the coolest point of each place, K.
     fn note(&mut self) -> Vec<f64> {
+        let risen = built_up(self.now_s / self.through_s);
+        let mut faces = self.leads.iter();
         for (most, now) in self.map_k.iter_mut().zip(self.sheet.temperatures()) {
-            *most = most.max(*now);
+            let lead = match faces.next() {
+                Some((share, gas)) if self.tool_is_on => share * risen * (gas - now).max(0.0),
+                _ => 0.0,
+            };
+            *most = most.max(now + lead);
         }
         let mut coolest_of_all = Vec::with_capacity(self.watched.len());
         for index in 0..self.watched.len() {
@@ -522,8 +536,21 @@ impl Plate {
         };
         match watched.face {
             Face::Tool | Face::Body => (mean + lead.min(0.0), mean + lead.max(0.0)),
-            Face::Far => (mean - 0.5 * lead.max(0.0), mean),
+            Face::Far => {
+                let warmth = self.from_below_k((x, y), mean);
+                (mean - 0.5 * lead.max(0.0), mean + warmth)
+            }
         }
+    }
+
+    /// How far the face over the preheater stands above the other one, K: what comes in below goes through the
+    /// board, `q t/k` with `q = h_p (T_p − T)`. The preheat is stated of the upper face.
+    fn from_below_k(&self, (x, y): (f64, f64), mean: f64) -> f64 {
+        let Some(under) = self.under else { return 0.0 };
+        if under.area.is_some_and(|area| !area.holds((x, y))) {
+            return 0.0;
+        }
+        under.film_w_m2k * (under.source_k - mean).max(0.0) * self.through_m2k_w
     }
 
     fn outcome(mut self, scene: &Scene, left: f64, reached: Option<bool>) -> Outcome {
@@ -658,6 +685,20 @@ fn bare_cell(
         drive_w_m2: drive,
         rays_w_m2k4: rays,
     }
+}
+
+/// The share of gas less board by which a bare joint in the middle of each cell stands above the mean, and the
+/// gas, K.
+fn face_leads(mesh: &Mesh, heater: &Heater, tool_m: (f64, f64)) -> Vec<(f64, f64)> {
+    let mut leads = Vec::new();
+    for y in mesh.rows() {
+        for x in mesh.columns() {
+            let middle = (0.5 * (x.0 + x.1) - tool_m.0).hypot(0.5 * (y.0 + y.1) - tool_m.1);
+            let gas = heater.film(middle).map_or(0.0, |(_, gas)| gas);
+            leads.push((heater.face_share(middle), gas));
+        }
+    }
+    leads
 }
 
 /// Film and film × gas temperature of the upper face of every cell under the tool.

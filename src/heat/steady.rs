@@ -50,7 +50,7 @@ pub enum Face {
     /// The face that the tool works on.
     #[default]
     Tool,
-    /// The other face.
+    /// The other face: over a preheater, hotter than what was stated of the upper one.
     Far,
     /// The top of a body that lies over the board there, in the tool's stream.
     Body,
@@ -66,6 +66,10 @@ pub struct Bound {
     tall_m: f64,
     tool_m: (f64, f64),
     heater: Heater,
+    /// Film and source of the preheater.
+    under: Option<(f64, f64)>,
+    /// Through the board, m²K/W.
+    through_m2k_w: f64,
     /// None if nothing takes heat away: then only the tool bounds.
     fields: Option<Fields>,
 }
@@ -98,6 +102,11 @@ impl Bound {
             tall_m,
             tool_m: scene.at().metres(),
             heater,
+            under: scene
+                .losses()
+                .preheater
+                .map(|under| (under.film_w_m2k, under.source_k)),
+            through_m2k_w: 3.0 * scene.board().stack().face_m2k_w(),
             fields: Fields::of(scene, &heater, base_k),
         })
     }
@@ -138,6 +147,9 @@ impl Bound {
     /// How far the blown-on face can stand above the plate's mean; a body over it can be as hot as the gas.
     fn above_the_mean(&self, plate_k: f64, distance: f64, face: Face) -> f64 {
         match (face, self.heater.film(distance)) {
+            (Face::Far, _) => self.under.map_or(0.0, |(film, source_k)| {
+                film * self.through_m2k_w * (source_k - plate_k).max(0.0)
+            }),
             (Face::Body, Some((_, gas_k))) => (gas_k - plate_k).max(0.0),
             (Face::Tool, Some((_, gas_k))) => {
                 self.heater.face_share(distance) * (gas_k - plate_k).max(0.0)

@@ -10,13 +10,20 @@ use crate::heat::{self, AirFlow, ContactResistance, Jet, Kept, Knowledge, Patch,
 use crate::quantity::{Celsius, KelvinStep, Length, Point, Share};
 use crate::yaml::{Place, Placed};
 
-/// What a board must say before heat is computed on it: a default would be a guess (four times the
-/// copper is four times the conduction).
-const NEEDED: [&str; 5] = ["size_mm", "thickness_mm", "layers", "copper_um", "coverage"];
+/// What a board must say before heat is computed on it.
+const NEEDED: [&str; 2] = ["size_mm", "thickness_mm"];
+/// What is guessed where a board does not say it, with a wider band (four times the copper is four times the
+/// conduction).
+const GUESSED: [&str; 3] = ["layers", "copper_um", "coverage"];
 
 /// The keys that heat needs and a board leaves out.
 pub(super) fn lacking(board: &Fields) -> Vec<&'static str> {
     NEEDED.into_iter().filter(|key| !board.has(key)).collect()
+}
+
+/// The keys that are guessed.
+pub(super) fn guessed(board: &Fields) -> Vec<&'static str> {
+    GUESSED.into_iter().filter(|key| !board.has(key)).collect()
 }
 
 /// The board as heat knows it; `None` where it leaves out what heat needs. Copper that does not fit

@@ -100,6 +100,9 @@ use Shape::{
 /// The long words that let cadmium in.
 pub(super) const CADMIUM_WORDS: &str = "I have extraction and I accept cadmium fume";
 
+/// The faces of the board.
+const SIDES: &[&str] = &["above", "under"];
+
 pub(super) const TOOLS: &[&str] = &["iron", "air", "tweezers", "plate", "oven", "none"];
 pub(super) const GUARD_KINDS: &[&str] = &["mask", "glue", "enamel", "laminate", "plastic", "other"];
 pub(super) const GLUES: &[&str] = &["none", "reworkable", "not_reworkable", "unknown"];
@@ -356,6 +359,11 @@ pub(super) const GUARD: Section = Section {
             Number("mm", 0.0, 500.0),
             "how far it reaches around that point; without it no heat is computed for it",
         ),
+        key(
+            "side",
+            Word(SIDES),
+            "which face it is on; `above` unless said",
+        ),
         key("over", Names, "joints that it covers from the start"),
     ],
 };
@@ -552,6 +560,11 @@ section_with_amounts!(
         ),
         key("covered", Flag, "cured mask covers it from the start"),
         key("strained", Flag, "a wire pulls at it"),
+        key(
+            "side",
+            Word(SIDES),
+            "which face it is on; `above`, where the tool is, unless said"
+        ),
         key("zone", Name, "where it is"),
         key(
             "at_mm",
@@ -700,11 +713,7 @@ pub(super) const EVENT: Section = Section {
             "resistances as read: a wire end to end, `wire:ground`, `wire:wire`; `open` where the meter shows no reading",
         ),
         key("failed", Text, "why it failed, where it did"),
-        key(
-            "alloy",
-            Alloy,
-            "alloy that was used, whatever was planned",
-        ),
+        key("alloy", Alloy, "alloy that was used, whatever was planned"),
         key(
             "tool",
             Word(TOOLS),
@@ -820,7 +829,11 @@ section_with_amounts!(
     "`do: place`",
     [
         must("part", Name, "which part"),
-        key("on", Names, "on which groups of joints; its own site unless said"),
+        key(
+            "on",
+            Names,
+            "on which groups of joints; its own site unless said"
+        ),
         key(
             "alloy",
             AlloyChoice,

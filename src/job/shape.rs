@@ -151,6 +151,8 @@ pub struct Board {
     pub plate: Option<heat::Board>,
     /// Keys that heat needs and the job leaves out.
     pub lacks: Vec<&'static str>,
+    /// Keys that heat takes a guess at, since the job leaves them out: the band is wider for it.
+    pub guessed: Vec<&'static str>,
 }
 
 /// What readings taught about the factors that nobody can read off, for each kind of tool; nothing
@@ -191,6 +193,23 @@ impl Learned {
     }
 }
 
+impl Job {
+    /// What is known of a bench that is heated with that tool, and of this board.
+    pub fn known_of(&self, tool: &heat::Tool) -> heat::Knowledge {
+        let known = self.learned.of(tool);
+        let guessed = |board: &Board| !board.guessed.is_empty();
+        let learned = match tool {
+            heat::Tool::Air(_) => self.learned.air.is_some(),
+            heat::Tool::Iron { .. } => self.learned.iron.is_some(),
+        };
+        if !learned && self.board.as_ref().is_some_and(guessed) {
+            known.with_guessed_copper()
+        } else {
+            known
+        }
+    }
+}
+
 /// An area that couplings may name.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Zone {
@@ -213,6 +232,8 @@ pub struct Guard {
     pub at: Option<Point>,
     /// How far it reaches around them.
     pub reach: Option<Length>,
+    /// It is on the face away from the tool, over the preheater.
+    pub under: bool,
     /// It lies over these joints from the start.
     pub over: Vec<JointIx>,
 }
@@ -425,6 +446,8 @@ pub struct Joint {
     pub covered: bool,
     /// A wire pulls at it.
     pub strained: bool,
+    /// It is on the face away from the tool, over the preheater.
+    pub under: bool,
     /// Where it is.
     pub zone: Option<ZoneIx>,
     /// Coordinates on the board.

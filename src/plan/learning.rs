@@ -142,7 +142,7 @@ pub fn learn_all(
         let Some(first) = trials.first() else {
             continue;
         };
-        let before = heat::Knowledge::unmeasured_with(first.scene.tool());
+        let before = job.known_of(first.scene.tool());
         learnt.of.push(Learning {
             kind,
             before,

@@ -68,6 +68,8 @@ pub struct PlaceHeat {
     pub of: Place,
     /// Where, on the board.
     pub at: Option<Point>,
+    /// How far it reaches around that, where somebody says so.
+    pub reach: Option<Length>,
     /// What it is likely to see at its hottest, with its band; `None` where nobody says where it is or how
     /// far it reaches.
     pub peak: Option<Band>,
@@ -127,6 +129,8 @@ pub struct StepHeat {
     pub learned: bool,
     /// Whether what was read speaks against the board as described.
     pub misfits: bool,
+    /// Keys of the board that are guessed.
+    pub guessed: Vec<&'static str>,
     /// Whether the hand is taken to stop at the target's peak; else only its time ends it.
     pub stops: bool,
 }
@@ -143,7 +147,7 @@ pub fn step_heat(setting: &Setting, checked: &Checked, at: usize) -> Result<Step
     let field = bench::field(setting, &set_up.heat)
         .ok_or_else(|| NoField::NoRun(step.planned.step.id.clone()))?;
     // An iron goes from member to member: one of them alone, for its own time.
-    let known = setting.job().learned.of(set_up.scene.tool());
+    let known = setting.job().known_of(set_up.scene.tool());
     let one = [set_up.target_place()];
     let uncut = forecast(&set_up.scene, &set_up.for_all(seconds)?, &one, &known)?;
     let target = set_up.target(setting.job(), step, &uncut);
@@ -167,6 +171,11 @@ pub fn step_heat(setting: &Setting, checked: &Checked, at: usize) -> Result<Step
             heat::Tool::Iron { .. } => setting.job().learned.iron.is_some(),
         },
         misfits: known.misfits(),
+        guessed: setting
+            .job()
+            .board
+            .as_ref()
+            .map_or_else(Vec::new, |board| board.guessed.clone()),
         stops: field.stops,
         scene: set_up.scene,
         forecast: Forecast {
@@ -264,6 +273,7 @@ impl<'a> SetUp<'a> {
 struct Asked {
     of: Place,
     at: Option<Point>,
+    reach: Option<Length>,
     /// Its name in the run.
     id: Option<String>,
     limit: Option<Celsius>,
@@ -283,6 +293,7 @@ impl Asked {
         let place = PlaceHeat {
             of: self.of,
             at: self.at,
+            reach: self.reach,
             peak: run.as_ref().map(|run| run.peak),
             limit: self.limit,
             seconds_above: run
@@ -311,6 +322,7 @@ fn asked(setting: &Setting, step: &CheckedStep, set_up: &SetUp) -> Vec<Asked> {
         Asked {
             of: Place::Joint(sight.joint),
             at: at(spot),
+            reach: spot.reach,
             id: id(spot),
             limit: sight.melt.survival,
             counted: sight.seen,
@@ -326,6 +338,7 @@ fn asked(setting: &Setting, step: &CheckedStep, set_up: &SetUp) -> Vec<Asked> {
         Some(Asked {
             of: Place::Limit(sight.of),
             at: at(spot).filter(|_| !is_target),
+            reach: spot.reach,
             id: top.or_else(|| id(spot)),
             limit: Some(sight.limit),
             counted: sight.seen,
@@ -442,7 +455,7 @@ pub fn lowest(
     let flow = target
         .and_then(|target| target.must_reach)
         .ok_or_else(|| NoField::NoFlow(step.planned.step.id.clone()))?;
-    let known = setting.job().learned.of(set_up.scene.tool());
+    let known = setting.job().known_of(set_up.scene.tool());
     let scene = |t: Celsius| set_up.scene_at(vary, t);
     let goal = Goal {
         id: bench::TARGET,

@@ -101,7 +101,7 @@ pub fn seen_by(seen: Seen) -> String {
     match seen {
         Seen::At(_, SeenBy::Log) => "as read".to_owned(),
         Seen::At(_, SeenBy::Stated) => "as stated".to_owned(),
-        Seen::At(_, SeenBy::Coupling(k)) => format!("coupling {}", k.factor()),
+        Seen::At(_, SeenBy::Coupling(k)) => format!("coupling {} as stated", k.factor()),
         Seen::At(_, SeenBy::Target) => "the target itself".to_owned(),
         Seen::At(_, SeenBy::Computed { by, .. }) => match by {
             Model::SteadyBound => "computed, steady bound".to_owned(),

@@ -104,6 +104,7 @@ fn odd_maps_do_no_harm() {
         x: mm(9000.0),
         y: mm(0.0),
         at: None,
+        reach: Some(mm(40.0)),
         mark: Mark::Unknown,
     });
     map.tool = Some(Footprint {
@@ -129,7 +130,7 @@ fn traces_are_named_with_peak_and_verdict() {
         "U4",
         "peak 215.1 °C, holds",
         "U4: flows at 183",
-        "tails, rim: melts at 181",
+        "tails, rim: must stay below 181",
         "air off",
         "s",
         "30",
@@ -140,7 +141,7 @@ fn traces_are_named_with_peak_and_verdict() {
             picture.texts()
         );
     }
-    assert_eq!(count(&picture, "melts at 95"), 1);
+    assert_eq!(count(&picture, "must stay below 95"), 1);
     decoded(&picture.png().expect("png")).assert_letters(&picture, &[]);
 }
 

@@ -299,6 +299,7 @@ pub fn some_map() -> HeatMap {
         x: mm(x),
         y: mm(y),
         at: Some(Celsius::nearest(warm(x, y).round())),
+        reach: Some(mm(2.0)),
         mark,
     };
     HeatMap {

@@ -5,7 +5,7 @@ use meltstair::heat::{
     AirFlow, Board, Bound, ContactResistance, Face, Factor, FilmCoefficient, Fineness, Jet, Place,
     Point, Preheat, Program, Rect, Room, Scene, Seconds, Stack, Tool, Tuning, run,
 };
-use meltstair::quantity::{Celsius, KelvinStep, Length, Share};
+use meltstair::quantity::{Celsius, Length, Share};
 
 /// A small generator with a fixed start, so that every run sees the same thousand boards
 /// (linear congruential, constants of D. E. Knuth's MMIX, from memory).
@@ -98,6 +98,7 @@ fn any_scene(dice: &mut Dice) -> Scene {
         coupling: factor(dice),
         conduction: factor(dice),
         mixing: factor(dice),
+        ..Tuning::NONE
     };
     Scene::new(board, room, tool, at, preheat)
         .unwrap()
@@ -205,56 +206,4 @@ fn never_below_the_field_on_1200_random_boards_and_tools() {
     assert!(excused <= 8, "{excused} of 8400 places");
     // A bound of no use would also never be below: half of the places must lie within this.
     assert!(at(0.5) < 2.0, "median {}", at(0.5));
-}
-
-/// Where the tool goes as soon as its target is at a temperature, no other place gets hotter than the
-/// bound that knows it; the same 1200 boards and tools. The bound is asked as the bench asks it: the target
-/// may be so much hotter than was read as the tool spreads (5 K under an iron, 15 K in air), which also
-/// covers what an edge close by sends back.
-#[test]
-fn stopped_at_the_target_no_place_gets_hotter_than_the_bound_that_knows_it() {
-    let (mut tighter, mut compared) = (0, 0);
-    for seed in 1..=1200_u64 {
-        let mut dice = Dice(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15));
-        dice.unit();
-        let scene = any_scene(&mut dice);
-        let places = places(&mut dice, &scene);
-        let goal = scene.base().degrees() + dice.between(10.0, 150.0);
-        let goal = Celsius::new(goal).unwrap();
-        let program = Program {
-            heat_for: Seconds::from_s(600.0).unwrap(),
-            until: Some(meltstair::heat::Until {
-                id: "p5".to_owned(),
-                coolest: goal,
-            }),
-            then_watch: Seconds::from_s(60.0).unwrap(),
-        };
-        let field = run(&scene, &program, &places, Fineness::Coarse).unwrap();
-        // The last step before the tool goes may overshoot.
-        let reached = field.places[5].all_reached().max(goal);
-        let free = Bound::of(&scene).unwrap();
-        let spread = match scene.tool() {
-            Tool::Air(_) => KelvinStep::whole(15),
-            Tool::Iron { .. } => KelvinStep::whole(5),
-        };
-        let bound = Bound::stopped_at(&scene, reached + spread).unwrap();
-        for (place, heat) in places.iter().zip(&field.places) {
-            let away =
-                (place.at.x.mm() - scene.at().x.mm()).hypot(place.at.y.mm() - scene.at().y.mm());
-            if away <= scene.tool().footprint().mm() {
-                continue;
-            }
-            compared += 1;
-            let most = bound.at(place.at, place.face).unwrap();
-            tighter += usize::from(most < free.at(place.at, place.face).unwrap());
-            assert!(
-                heat.peak() <= most,
-                "seed {seed}, {}: bound {most}, field {}, target {reached}\n{scene:#?}",
-                place.id,
-                heat.peak()
-            );
-        }
-    }
-    println!("{compared} places, {tighter} bounded tighter than without the stop");
-    assert!(tighter * 3 > compared, "{tighter} of {compared}");
 }

@@ -4,8 +4,9 @@
 use meltstair::heat::learn::usual_uncertainty;
 use meltstair::heat::presets::{hand_air, iron, plate_under, still_air};
 use meltstair::heat::{
-    Board, Face, Factor, Fineness, HotBound, Kept, Knowledge, LearnFault, Place, Point, Program,
-    Reading, Scene, Seconds, Stack, Tool, Tuning, When, forecast, learn, run,
+    Board, Face, Factor, FilmCoefficient, Fineness, HeatCapacity, HotBound, Kept, Knowledge,
+    LearnFault, Patch, Place, Point, Program, Reading, Rect, Scene, Seconds, Stack, Tool, Trial,
+    Tuning, When, forecast, run,
 };
 use meltstair::quantity::{Celsius, KelvinStep, Length, Share};
 
@@ -67,7 +68,27 @@ fn factors(losses: f64, coupling: f64, conduction: f64, mixing: f64) -> Tuning {
         coupling: factor(coupling),
         conduction: factor(conduction),
         mixing: factor(mixing),
+        ..Tuning::NONE
     }
+}
+
+/// One run learned from.
+fn learn(
+    scene: &Scene,
+    program: &Program,
+    places: &[Place],
+    readings: &[Reading],
+    uncertain: KelvinStep,
+    before: &Knowledge,
+) -> Result<meltstair::heat::Fit, LearnFault> {
+    let trial = Trial {
+        scene: scene.clone(),
+        program: program.clone(),
+        places: places.to_vec(),
+        readings: readings.to_vec(),
+        uncertain,
+    };
+    meltstair::heat::learn(&[trial], before)
 }
 
 /// Noise of about one standard deviation, always the same: sums of a linear congruential generator.
@@ -129,7 +150,7 @@ fn synthetic_noisy_readings_give_the_factors_back() {
         )
         .unwrap();
         let found = Kept::from(fit.known).factors;
-        for (k, deviation) in fit.known.deviations().into_iter().enumerate() {
+        for (k, deviation) in fit.known.deviations().into_iter().enumerate().take(4) {
             let off = (found[k] / truth[k]).ln().abs();
             assert!(
                 off <= 2.0 * deviation,
@@ -142,15 +163,8 @@ fn synthetic_noisy_readings_give_the_factors_back() {
                 "factor {k} was not narrowed"
             );
         }
-        // The three that matter most are pinned well, not merely within a wide band.
-        for k in 0..3 {
-            assert!(
-                (found[k] / truth[k] - 1.0).abs() < 0.12,
-                "factor {k}: {} for {}",
-                found[k],
-                truth[k]
-            );
-        }
+        // Losses, coupling, conduction and dial trade against each other and against what a board is off at each
+        // place, so none of them is pinned by itself; what comes out at the places is.
         assert!(
             fit.left < KelvinStep::whole(2) && fit.left_before > KelvinStep::whole(5),
             "{fit:?}"
@@ -303,4 +317,120 @@ fn readings_that_cannot_be_are_refused_by_row() {
         &Knowledge::unmeasured(),
     );
     assert!(matches!(sure, Err(LearnFault::Certain { .. })));
+}
+
+/// How a board differs from its description.
+#[derive(Clone, Copy, Debug)]
+enum Wrong {
+    /// Copper cut into strips and holes.
+    CutCopper,
+    /// A preheater of which the film is not the usual one.
+    OtherPreheater,
+    /// A heavy part that nobody named.
+    HiddenBody,
+}
+
+const WRONG: [Wrong; 3] = [Wrong::CutCopper, Wrong::OtherPreheater, Wrong::HiddenBody];
+
+/// The board that really lies there, for a scene as it is described.
+fn really(wrong: Wrong, noise: &mut Noise) -> Scene {
+    let unit = |noise: &mut Noise| ((noise.next() + 3.0) / 6.0).clamp(0.0, 1.0);
+    let stack = Stack::new(mm(1.2), 6, mm(0.035), Share::new(0.5).unwrap()).unwrap();
+    let mut board = Board::new(mm(70.0), mm(50.0), stack).unwrap();
+    let point = |x: f64, y: f64| Point::from_mm(x, y).unwrap();
+    let mut warm = plate_under(Celsius::whole(100));
+    match wrong {
+        Wrong::CutCopper => {
+            for cut in 0..6 {
+                let x = 4.0 + 11.0 * f64::from(cut) + 5.0 * unit(noise);
+                let y = 30.0 * unit(noise);
+                board = board.with_patch(Patch::Copper {
+                    area: Rect::between(point(x, y), point(x + 2.5, y + 10.0 + 20.0 * unit(noise))),
+                    coverage: Share::new(0.02).unwrap(),
+                });
+            }
+        }
+        Wrong::OtherPreheater => {
+            let film = 25.0 * (1.6 * (unit(noise) - 0.5)).exp();
+            warm.film = FilmCoefficient::from_w_m2k(film).unwrap();
+        }
+        Wrong::HiddenBody => {
+            let (x, y) = (40.0 + 15.0 * unit(noise), 5.0 + 30.0 * unit(noise));
+            board = board.with_patch(Patch::Body {
+                area: Rect::between(point(x, y), point(x + 10.0, y + 10.0)),
+                capacity: HeatCapacity::from_j_k(0.5 + 1.5 * unit(noise)).unwrap(),
+            });
+        }
+    }
+    let at = point(30.0, 25.0);
+    Scene::new(board, still_air(Celsius::whole(22)), air(), at, Some(warm)).unwrap()
+}
+
+/// Boards that are not as described, each with factors of its own, read at two places: the truth at places that were not
+/// read lies within the band in at least nine of ten. All synthetic.
+#[test]
+fn bands_that_were_learned_hold_on_boards_that_are_not_as_described() {
+    let each: u64 = std::env::var("MELTSTAIR_FITS")
+        .ok()
+        .and_then(|n| n.parse().ok())
+        .unwrap_or(3);
+    let described = scene(air());
+    let (mut inside, mut all, mut target, mut targets) = (0, 0, 0, 0);
+    let (mut widths, mut misfits) = (Vec::new(), 0);
+    for wrong in WRONG {
+        let (mut here, mut of) = (0, 0);
+        for seed in 0..each {
+            let mut noise = Noise(seed * 7919 + 13);
+            let mut draw = |deviation: f64| (deviation * noise.next()).exp();
+            let truth = factors(draw(0.25), draw(0.3), draw(0.15), draw(0.1));
+            let real = really(wrong, &mut noise).tuned(truth);
+            let readings = {
+                let outcome = run(&real, &program(), &places(), Fineness::Fine).unwrap();
+                let mut readings = Vec::new();
+                for heat in &outcome.places[1..] {
+                    for step in 1..14 {
+                        let at = seconds(f64::from(step) * 10.0);
+                        let read = heat.hottest_at(at).degrees() + 1.5 * noise.next();
+                        readings.push(Reading {
+                            place: heat.id.clone(),
+                            when: When::At(at),
+                            read: Celsius::new(read).unwrap(),
+                        });
+                    }
+                }
+                readings
+            };
+            let before = Knowledge::unmeasured();
+            let sure = usual_uncertainty();
+            let fit = learn(&described, &program(), &places(), &readings, sure, &before).unwrap();
+            misfits += u32::from(fit.misfit);
+            let asked = [
+                place("U1", 30.0, 25.0),
+                place("A", 47.0, 12.0),
+                place("B", 16.0, 34.0),
+            ];
+            let forecast = forecast(&described, &program(), &asked, &fit.known).unwrap();
+            let outcome = run(&real, &program(), &asked, Fineness::Fine).unwrap();
+            for (k, (band, real)) in forecast.places.iter().zip(&outcome.places).enumerate() {
+                let holds = usize::from((band.peak.low..=band.peak.high).contains(&real.peak()));
+                if k == 0 {
+                    (target, targets) = (target + holds, targets + 1);
+                } else {
+                    (inside, all) = (inside + holds, all + 1);
+                    widths.push((band.peak.high - band.peak.low).kelvin());
+                }
+                (here, of) = (here + holds, of + 1);
+            }
+        }
+        println!("{wrong:?}: {here} of {of}");
+    }
+    widths.sort_by(f64::total_cmp);
+    println!(
+        "not read: {inside} of {all} inside, target {target} of {targets}, {misfits} said not to fit, median band {:.0} K",
+        widths[widths.len() / 2]
+    );
+    assert!(inside * 10 >= all * 9, "{inside} of {all}");
+    assert!(target * 10 >= targets * 9, "{target} of {targets}");
+    // A band of no use would hold everything.
+    assert!(widths[widths.len() / 2] < 60.0, "{widths:?}");
 }

@@ -25,6 +25,7 @@ mod did_kill;
 mod drill;
 mod gallery;
 mod heat_bound;
+mod heat_counted;
 mod heat_job;
 mod heat_learn;
 mod heat_published;

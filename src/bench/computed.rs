@@ -1,7 +1,9 @@
-//! How hot a place gets by the heat of a described board and tool: steady bounds, and where the step says
-//! how long the tool stays, the field in time; each worked out once.
+//! How hot a place gets by the heat of a described board and tool; each worked out once.
 //!
-//! Where anything that heat needs is not said, there is no answer, and the worst case stands.
+//! What counts is the hot edge of the field in time: the tool goes when the coldest joint of the target is at its
+//! peak and as much more as a hand overshoots it, or when its time is up. Bare joints run ahead of a target
+//! under a body, so nothing else bounds a neighbour but the steady state of the same set-up. Where
+//! anything that heat needs is not said, there is no answer, and nothing is known.
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
@@ -9,9 +11,9 @@ use std::sync::{Arc, Mutex};
 use crate::heat::presets::{plate_under, still_air};
 use crate::heat::{
     self, Band, Face, Forecast, HeatCapacity, HotBound, Patch, Place, Preheat, Program, Reach,
-    Rect, Scene, Seconds, forecast,
+    Rect, Scene, Seconds, Until, forecast_each,
 };
-use crate::job::{GuardIx, GuardKind, Job, JointIx, Part, PartIx};
+use crate::job::{GuardIx, GuardKind, Job, JointIx, Part, PartIx, Work};
 use crate::quantity::{Celsius, Length, Point};
 
 use super::exposure::{Aim, Heat, tool_spread};
@@ -23,8 +25,8 @@ pub struct Spot {
     pub at: Option<Point>,
     /// How far it reaches around that; `None`: not known.
     pub reach: Option<Length>,
-    /// It is a body that stands in the tool's stream, not a part of the board's face.
-    pub body: bool,
+    /// What of the board it is.
+    pub face: Face,
 }
 
 /// What is computed for a place.
@@ -33,18 +35,22 @@ pub enum Found {
     /// It lies under the tool: only the tool's own temperature bounds it.
     UnderTool(Celsius),
     /// It can see no more than this.
-    AtMost {
-        /// Hot edge where the tool goes once the target is at its peak.
-        stopped: Celsius,
-        /// Hot edge however long the tool stays.
-        free: Celsius,
-        /// On what the first rests.
-        by: Model,
-        /// Cool edge, where the field decides.
-        low: Option<Celsius>,
-        /// The board before the tool comes.
-        base: Celsius,
-    },
+    AtMost(Most),
+}
+
+/// The most that a place can see.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Most {
+    /// Hot edge where the tool goes once the target is at its peak, or its time is up.
+    pub hot: Celsius,
+    /// Hot edge however long the tool stays.
+    pub free: Celsius,
+    /// On what the first rests.
+    pub by: Model,
+    /// Cool edge, where the field decides.
+    pub low: Option<Celsius>,
+    /// The board before the tool comes.
+    pub base: Celsius,
 }
 
 /// How a temperature is computed.
@@ -52,37 +58,43 @@ pub enum Found {
 pub enum Model {
     /// The most that can ever be.
     SteadyBound,
-    /// The field in time, as long as the tool stays.
+    /// The field in time, until the target is at its peak or the time is up.
     Field,
 }
 
 /// The bounds of one job that were asked for so far.
 #[derive(Debug, Default)]
 pub struct Bounds {
-    tools: Mutex<BTreeMap<ToolKey, Option<Arc<Pair>>>>,
+    tools: Mutex<BTreeMap<SetUpKey, Option<Arc<HotBound>>>>,
     spots: Mutex<BTreeMap<SpotKey, Option<Found>>>,
-    reaches: Mutex<BTreeMap<ToolKey, Option<Reach>>>,
-    fields: Mutex<BTreeMap<FieldKey, Option<Field>>>,
+    reaches: Mutex<BTreeMap<SetUpKey, Option<Reach>>>,
+    fields: Mutex<BTreeMap<SetUpKey, Option<Arc<Field>>>>,
 }
 
 /// How long what lies farther off is watched after the tool has gone, s (our judgement: heat needs some
 /// ten seconds for two centimetres of board).
 pub const WATCH_S: f64 = 60.0;
 
-/// Tool, its place, preheat and how hot the target may get, as whole numbers.
-type ToolKey = [i64; 13];
+/// Longest that a tool is followed where nobody says how long it stays, s (common practice, no source: five
+/// minutes of air on one part). A target that does not get there by then has no field.
+pub const LONGEST_S: u32 = 300;
+
+/// Tool, its place, preheat, what it heats, how hot and how long, as whole numbers.
+type SetUpKey = [i64; 17];
 /// The same, the place, its reach, and whether it is a body.
-type SpotKey = (ToolKey, [i64; 4]);
+type SpotKey = (SetUpKey, [i64; 4]);
 
-type Field = Arc<Forecast>;
-/// The tool, how long it stays, and for whom.
-type FieldKey = (ToolKey, (u32, For));
-
-/// Bounds of one tool with and without the stop at the target's peak.
-#[derive(Debug)]
-struct Pair {
-    free: HotBound,
-    stopped: HotBound,
+/// The field of one step with its three ends.
+#[derive(Clone, Debug)]
+pub struct Field {
+    /// The tool goes when all of the target is at its peak: what is likely.
+    pub at_peak: Forecast,
+    /// The same with the peak as much higher as the hand may overshoot it.
+    pub beyond_peak: Forecast,
+    /// The tool stays all its time, whatever the target does.
+    pub all_time: Forecast,
+    /// Whether the target is described well enough for the hand to be stopped by it.
+    pub stops: bool,
 }
 
 /// What a place sees; `None` where something that heat needs is not said or lies out of range.
@@ -97,98 +109,156 @@ pub fn at(
     let target = target?;
     let spot = toward_members(job, heat, spot)?;
     let (middle, reach) = (spot.at?, spot.reach?);
-    if middle.distance(target).mm() - reach.mm() <= tool.footprint().mm() {
-        return Some(Found::UnderTool(tool.hottest().max(heat.way.preheat)));
-    }
-    let hottest = heat.peak + tool_spread(heat.way.tool);
-    let tool_key = key(tool, target, heat, Some(hottest));
+    let set_up_key = key(heat, target)?;
     let (x, y) = middle.mm();
     let spot_key = (
-        tool_key,
-        [whole(x), whole(y), whole(reach.mm()), i64::from(spot.body)],
+        set_up_key,
+        [whole(x), whole(y), whole(reach.mm()), spot.face as i64],
     );
     remembered(&bounds.spots, spot_key, || {
-        let scene = scene(job, heat, target, For::Neighbours)?;
-        let pair = remembered(&bounds.tools, tool_key, || {
-            let known = job.learned.of(tool);
-            Some(Arc::new(Pair {
-                free: HotBound::of(&scene, &known).ok()?,
-                stopped: HotBound::stopped_at(&scene, &known, hottest).ok()?,
-            }))
+        let scene = scene(job, heat, target)?;
+        let known = job.known_of(tool);
+        let hottest = known.hottest(&scene).max(scene.base());
+        if middle.distance(target).mm() - reach.mm() <= tool.footprint().mm() {
+            return Some(Found::UnderTool(hottest));
+        }
+        let bound = remembered(&bounds.tools, set_up_key, || {
+            HotBound::of(&scene, &known).ok().map(Arc::new)
         });
         let points = points(&scene, middle, reach, target)?;
-        let steady = |of: fn(&Pair) -> &HotBound| most(of(pair.as_deref()?), &points, spot.body);
-        let free = steady(|pair| &pair.free);
-        let stopped = steady(|pair| &pair.stopped).min(free);
-        // A body in the stream is not in the field.
-        let field = (!spot.body).then(|| field_peak(job, bounds, heat, target, spot));
-        let band = field.flatten();
-        let field = band.map(|peak| peak.high);
-        let (stopped, by) = match (stopped, field) {
-            (Some(steady), Some(field)) if steady <= field => (steady, Model::SteadyBound),
-            (_, Some(field)) => (field, Model::Field),
-            (steady, None) => (steady?, Model::SteadyBound),
-        };
+        let steady = bound.and_then(|bound| most(&bound, &points, spot.face));
+        let band = field_peak(job, bounds, heat, target, spot);
         // Where no closed form bounds it: the tool itself does, or the board that it comes to.
-        let most = free.unwrap_or_else(|| tool.hottest().max(scene.base()));
-        Some(Found::AtMost {
-            stopped,
-            free: field.map_or(most, |field| field.min(most)),
-            by,
-            low: band.filter(|_| by == Model::Field).map(|peak| peak.low),
-            base: scene.base(),
-        })
+        let free = steady.unwrap_or(hottest);
+        let most = match band {
+            Some(band) if band.high < free || steady.is_none() => Most {
+                hot: band.high,
+                free: free.max(band.high),
+                by: Model::Field,
+                low: Some(band.low),
+                base: scene.base(),
+            },
+            band => Most {
+                // The bound is exact; what is cut into cells is not, and is never undercut.
+                hot: steady?.max(band.map_or(scene.base(), |band| band.mid)),
+                free,
+                by: Model::SteadyBound,
+                low: None,
+                base: scene.base(),
+            },
+        };
+        Some(Found::AtMost(most))
     })
 }
 
-/// The band of the hottest that a place sees while the tool stays as long as the step says.
+/// The band of the hottest that a place sees: no less than where the hand stops at the very peak.
 fn field_peak(job: &Job, bounds: &Bounds, heat: &Heat, target: Point, spot: Spot) -> Option<Band> {
-    let field = field(job, bounds, heat, target, For::Neighbours)?;
+    let field = field(job, bounds, heat, target)?;
     let id = spot_id(spot)?;
-    let found = field.places.iter().find(|place| place.heat.id == id)?;
-    Some(found.peak)
+    let counted = field.counted(heat)?;
+    let of = |forecast: &Forecast| {
+        let mut places = forecast.places.iter();
+        places.find(|place| place.heat.id == id).map(|p| p.peak)
+    };
+    let (beyond, likely) = (of(counted)?, of(&field.at_peak)?);
+    Some(Band {
+        high: beyond.high.max(likely.high),
+        ..beyond
+    })
+}
+
+impl Field {
+    /// The end that verdicts count; none where nobody says how long the tool stays, and nothing surely stops it.
+    pub fn counted(&self, heat: &Heat) -> Option<&Forecast> {
+        if !self.stops {
+            return heat.way.seconds.is_some().then_some(&self.all_time);
+        }
+        let goal = heat.peak + tool_spread(heat.way.tool);
+        let surely = || Some(self.all_time.places.first()?.all_reached.low >= goal);
+        (heat.way.seconds.is_some() || surely()?).then_some(&self.beyond_peak)
+    }
 }
 
 /// What the target is called in a field.
-const TARGET: &str = "target";
+pub const TARGET: &str = "target";
 
-/// For whom a field is worked out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum For {
-    /// Nothing keeps the tool's heat from the board.
-    Neighbours,
-    /// The target's body stores heat and lies in the way of the air.
-    Target,
-}
+/// What the top of the target's own body is called in a field.
+pub const TOP: &str = "top";
 
-/// The field of a step that says how long the tool stays, at every place of the job that heat knows: all
-/// that time, whatever the target does. An iron goes from member to member: for the neighbours as if it stayed at one of them for all.
-fn field(
-    job: &Job,
-    bounds: &Bounds,
-    heat: &Heat,
-    target: Point,
-    whom: For,
-) -> Option<Arc<Forecast>> {
-    let tool = heat.way.described.as_ref()?;
-    let each = heat.way.seconds?;
-    let seconds = match whom {
-        For::Neighbours => each.saturating_mul(members(job, heat)),
-        For::Target => each,
-    };
-    let key = (key(tool, target, heat, None), (seconds, whom));
-    remembered(&bounds.fields, key, || {
-        let scene = scene(job, heat, target, whom)?;
+/// The field of a step at every place of the job that heat knows. An iron goes from member to member: as if it
+/// stayed at one of them for all.
+pub fn field(job: &Job, bounds: &Bounds, heat: &Heat, target: Point) -> Option<Arc<Field>> {
+    remembered(&bounds.fields, key(heat, target)?, || {
+        let tool = heat.way.described.as_ref()?;
+        let each = heat.way.seconds.unwrap_or(LONGEST_S);
+        let seconds = each.saturating_mul(members(job, heat));
+        let scene = scene(job, heat, target)?;
         let program = Program {
             heat_for: Seconds::from_s(f64::from(seconds)).ok()?,
             until: None,
             then_watch: Seconds::from_s(WATCH_S).ok()?,
         };
         let places = places(job, &scene, heat, target)?;
-        forecast(&scene, &program, &places, &job.learned.of(tool))
-            .ok()
-            .map(Arc::new)
+        let at = |coolest: Celsius| {
+            Some(Until {
+                id: TARGET.to_owned(),
+                coolest,
+            })
+        };
+        let stops = stops(job, heat);
+        let ends = if stops {
+            let spread = tool_spread(heat.way.tool);
+            vec![at(heat.peak), at(heat.peak + spread), None]
+        } else {
+            vec![at(heat.peak), None]
+        };
+        let known = job.known_of(tool);
+        let mut ends = forecast_each(&scene, &program, &ends, &places, &known).ok()?;
+        let all_time = ends.pop()?;
+        let beyond_peak = if stops { ends.pop()? } else { all_time.clone() };
+        Some(Arc::new(Field {
+            at_peak: ends.pop()?,
+            beyond_peak,
+            all_time,
+            stops,
+        }))
     })
+}
+
+/// Whether the hand can be taken to stop at the target's peak: how far it reaches is known, and of a body on it
+/// how high it is, so that its lag is in the field. An iron that goes from member to member stops at each, not at the
+/// first.
+fn stops(job: &Job, heat: &Heat) -> bool {
+    if members(job, heat) > 1 {
+        return false;
+    }
+    let spread_out = matches!(heat.way.described, Some(heat::Tool::Air(_)));
+    let reach = match heat.aim {
+        Aim::Joint(joint) => of_joint(job, joint).reach.is_some(),
+        Aim::Guard(guard) => of_guard(job, guard).reach.is_some(),
+        Aim::LoosePart(_) | Aim::Board | Aim::Nowhere => false,
+    };
+    let body = heat.part.is_none_or(|part| {
+        let part = &job.parts[part.0];
+        part.size.is_some() && part.thick.is_some()
+    });
+    (reach || !spread_out) && body
+}
+
+/// The band of the top of the target's own body: no less than where the hand stops at the very peak. Its height
+/// not being known, the air itself; `None` where there is no field.
+pub fn top(job: &Job, bounds: &Bounds, heat: &Heat, target: Option<Point>) -> Option<Band> {
+    let field = field(job, bounds, heat, target?)?;
+    let of = |forecast: &Forecast| {
+        let mut places = forecast.places.iter();
+        places.find(|place| place.heat.id == TOP).map(|p| p.peak)
+    };
+    let likely = of(&field.at_peak)?;
+    let high = match field.counted(heat) {
+        Some(counted) => of(counted)?.high.max(likely.high),
+        None => of(&field.all_time)?.high,
+    };
+    Some(Band { high, ..likely })
 }
 
 /// How many times an iron comes to the target.
@@ -213,11 +283,18 @@ fn aim_reach(job: &Job, heat: &Heat) -> Length {
         Aim::Guard(guard) => of_guard(job, guard).reach,
         Aim::LoosePart(_) | Aim::Board | Aim::Nowhere => None,
     };
+    // Several groups below one body are all of it.
+    let body = heat.part.and_then(|part| job.parts[part.0].reach());
+    let widest = |one: Length, other: Length| if one.mm() < other.mm() { other } else { one };
+    let reach = match (reach, body) {
+        (Some(reach), Some(body)) => Some(widest(reach, body)),
+        (reach, body) => reach.or(body),
+    };
     reach.unwrap_or_else(|| Length::nearest_um(0.0))
 }
 
 /// An iron may stand on any member of its target: as if every neighbour reached so much farther.
-fn toward_members(job: &Job, heat: &Heat, spot: Spot) -> Option<Spot> {
+pub fn toward_members(job: &Job, heat: &Heat, spot: Spot) -> Option<Spot> {
     let wander = match heat.way.described? {
         heat::Tool::Iron { .. } => match heat.aim {
             // Nobody says how far the members lie apart.
@@ -233,27 +310,35 @@ fn toward_members(job: &Job, heat: &Heat, spot: Spot) -> Option<Spot> {
     })
 }
 
-/// The target, and every place of a job that lies on the board and of which its reach is known.
+/// The target, the top of its body, and every place of a job that lies on the board and of which its reach is
+/// known.
 fn places(job: &Job, scene: &Scene, heat: &Heat, target: Point) -> Option<Vec<Place>> {
-    let reach = target_reach(job, heat);
+    let (at, reach) = (on_board(target)?, target_reach(job, heat));
     let mut places = vec![Place {
         id: TARGET.to_owned(),
-        at: on_board(target)?,
+        at,
         reach,
         face: Face::Tool,
     }];
+    if heat.part.is_some() {
+        places.push(Place {
+            id: TOP.to_owned(),
+            at,
+            reach,
+            face: Face::Body,
+        });
+    }
     for spot in spots(job).filter_map(|spot| toward_members(job, heat, spot)) {
         let at = spot.at.and_then(on_board);
         if let (Some(id), Some(at), Some(reach)) = (spot_id(spot), at, spot.reach)
             && scene.holds_point(at)
             && !places.iter().any(|place| place.id == id)
         {
-            let face = Face::Tool;
             places.push(Place {
                 id,
                 at,
                 reach,
-                face,
+                face: spot.face,
             });
         }
     }
@@ -264,13 +349,26 @@ fn places(job: &Job, scene: &Scene, heat: &Heat, target: Point) -> Option<Vec<Pl
 fn spots(job: &Job) -> impl Iterator<Item = Spot> + '_ {
     let joints = (0..job.joints.len()).map(|j| of_joint(job, JointIx(j)));
     let guards = (0..job.guards.len()).map(|g| of_guard(job, GuardIx(g)));
-    joints.chain(guards)
+    let parts = (0..job.parts.len()).flat_map(move |p| {
+        let on = (0..job.joints.len()).map(JointIx);
+        on.filter(move |joint| may_stand(job, PartIx(p), *joint))
+            .map(move |joint| of_part(job, PartIx(p), Some(joint)))
+    });
+    joints.chain(guards).chain(parts)
+}
+
+/// Whether a part stands on these joints at the start, or comes to them.
+fn may_stand(job: &Job, part: PartIx, joint: JointIx) -> bool {
+    let placed = |work: &Work| matches!(work, Work::Place { part: p, on, .. } if *p == part && on.contains(&joint));
+    job.parts[part.0].on.contains(&joint)
+        || job.joints[joint.0].site_of == Some(part)
+        || job.steps.iter().any(|step| placed(&step.work))
 }
 
 /// A place is the same place if it is as large and lies there.
-fn spot_id(spot: Spot) -> Option<String> {
+pub fn spot_id(spot: Spot) -> Option<String> {
     let (x, y) = spot.at?.mm();
-    Some(format!("{x} {y} {}", spot.reach?.mm()))
+    Some(format!("{x} {y} {} {:?}", spot.reach?.mm(), spot.face))
 }
 
 /// A group of joints as heat sees it. A group of which nobody says how far it reaches is no point.
@@ -281,7 +379,7 @@ pub fn of_joint(job: &Job, joint: JointIx) -> Spot {
     Spot {
         at: facts.at.or_else(|| site?.at),
         reach: facts.reach.or_else(|| site?.reach()).or(alone),
-        body: false,
+        face: if facts.under { Face::Far } else { Face::Tool },
     }
 }
 
@@ -291,7 +389,7 @@ pub fn of_part(job: &Job, part: PartIx, on: Option<JointIx>) -> Spot {
     Spot {
         at: facts.at.or_else(|| of_joint(job, on?).at),
         reach: facts.reach(),
-        body: true,
+        face: Face::Body,
     }
 }
 
@@ -301,7 +399,11 @@ pub fn of_guard(job: &Job, guard: GuardIx) -> Spot {
     Spot {
         at: facts.at,
         reach: facts.reach,
-        body: matches!(facts.kind, GuardKind::Plastic | GuardKind::Other),
+        face: match facts.kind {
+            _ if facts.under => Face::Far,
+            GuardKind::Plastic | GuardKind::Other => Face::Body,
+            _ => Face::Tool,
+        },
     }
 }
 
@@ -310,27 +412,58 @@ pub fn of_guard(job: &Job, guard: GuardIx) -> Spot {
 pub fn reach(job: &Job, bounds: &Bounds, heat: &Heat, target: Option<Point>) -> Option<Reach> {
     let tool = heat.way.described.as_ref()?;
     let target = target?;
-    if let Some(field) = field(job, bounds, heat, target, For::Target)
-        && let Some(place) = field.places.first()
-    {
-        return Some(Reach {
-            cool: place.all_reached.low,
-            likeliest: place.all_reached.mid,
-        });
+    // An iron stays its time at each member, and for the neighbours as if at one of them for all.
+    if heat.way.seconds.is_some() && members(job, heat) == 1 {
+        let field = field(job, bounds, heat, target)?;
+        return field.all_time.places.first().map(reached);
     }
-    remembered(&bounds.reaches, key(tool, target, heat, None), || {
-        Reach::of(
-            &scene(job, heat, target, For::Target)?,
-            &job.learned.of(tool),
-        )
-        .ok()
+    if let Some(each) = heat.way.seconds {
+        return member_reach(job, bounds, heat, target, each);
+    }
+    remembered(&bounds.reaches, key(heat, target)?, || {
+        Reach::of(&scene(job, heat, target)?, &job.known_of(tool)).ok()
+    })
+}
+
+fn reached(place: &heat::PlaceForecast) -> Reach {
+    Reach {
+        cool: place.all_reached.low,
+        likeliest: place.all_reached.mid,
+    }
+}
+
+/// What one member of the target reaches in the time of one.
+fn member_reach(
+    job: &Job,
+    bounds: &Bounds,
+    heat: &Heat,
+    target: Point,
+    each: u32,
+) -> Option<Reach> {
+    let tool = heat.way.described.as_ref()?;
+    remembered(&bounds.reaches, key(heat, target)?, || {
+        let program = Program {
+            heat_for: Seconds::from_s(f64::from(each)).ok()?,
+            until: None,
+            then_watch: Seconds::from_s(0.0).ok()?,
+        };
+        let scene = scene(job, heat, target)?;
+        let place = Place {
+            id: TARGET.to_owned(),
+            at: on_board(target)?,
+            reach: target_reach(job, heat),
+            face: Face::Tool,
+        };
+        let known = job.known_of(tool);
+        let found = heat::forecast(&scene, &program, &[place], &known).ok()?;
+        found.places.first().map(reached)
     })
 }
 
 /// The set-up of a step; `None` where it is not described, or one that heat refuses.
-pub fn scene(job: &Job, heat: &Heat, target: Point, whom: For) -> Option<Scene> {
+pub fn scene(job: &Job, heat: &Heat, target: Point) -> Option<Scene> {
     let mut plate = job.board.as_ref()?.plate.clone()?;
-    if let (Some(part), For::Target) = (heat.part, whom) {
+    if let Some(part) = heat.part {
         for patch in body(&job.parts[part.0], target)
             .into_iter()
             .flatten()
@@ -351,7 +484,11 @@ pub fn scene(job: &Job, heat: &Heat, target: Point, whom: For) -> Option<Scene> 
 /// values, from memory).
 const BODY_J_KGK: f64 = 900.0;
 
-/// The target's body: what it stores, and that it lies in the way of air.
+/// Density of moulded bodies, mg/mm³: filled epoxy 1.8 to 2.0 (handbook values, from memory).
+const BODY_MG_MM3: f64 = 1.9;
+
+/// The target's body: what it stores, and that it lies in the way of air. A body of which only the size is known
+/// weighs what filled epoxy does.
 fn body(part: &Part, at: Point) -> Option<[Option<Patch>; 2]> {
     let (wide, tall) = part.size?;
     let (x, y) = at.mm();
@@ -360,9 +497,11 @@ fn body(part: &Part, at: Point) -> Option<[Option<Patch>; 2]> {
         heat::Point::from_mm(side(x, wide), side(y, tall)).ok()
     };
     let area = Rect::between(corner(-1.0)?, corner(1.0)?);
-    let capacity = part
-        .mass
-        .and_then(|mass| HeatCapacity::from_j_k(mass.mg() * 1e-6 * BODY_J_KGK).ok());
+    let by_size = part
+        .thick
+        .map(|thick| wide.mm() * tall.mm() * thick.mm() * BODY_MG_MM3);
+    let mg = part.mass.map(|mass| mass.mg()).or(by_size);
+    let capacity = mg.and_then(|mg| HeatCapacity::from_j_k(mg * 1e-6 * BODY_J_KGK).ok());
     Some([
         capacity.map(|capacity| Patch::Body { area, capacity }),
         part.thick.map(|thick| Patch::Cover { area, thick }),
@@ -403,8 +542,8 @@ fn whole(mm: f64) -> i64 {
     whole
 }
 
-fn key(tool: &heat::Tool, target: Point, heat: &Heat, hottest: Option<Celsius>) -> ToolKey {
-    let own = match tool {
+fn key(heat: &Heat, target: Point) -> Option<SetUpKey> {
+    let own = match heat.way.described.as_ref()? {
         heat::Tool::Air(jet) => [
             0,
             whole(jet.nozzle.mm()),
@@ -428,7 +567,13 @@ fn key(tool: &heat::Tool, target: Point, heat: &Heat, hottest: Option<Celsius>) 
     let area = heat.way.preheat_area.map_or([-1; 4], |area| {
         [area.from.x, area.from.y, area.to.x, area.to.y].map(|side| whole(side.mm()))
     });
-    [
+    let index = |at: usize| i64::try_from(at).unwrap_or(i64::MAX);
+    let (kind, aim) = match heat.aim {
+        Aim::Joint(joint) => (0, index(joint.0)),
+        Aim::Guard(guard) => (1, index(guard.0)),
+        Aim::LoosePart(_) | Aim::Board | Aim::Nowhere => return None,
+    };
+    Some([
         own[0],
         own[1],
         own[2],
@@ -441,8 +586,12 @@ fn key(tool: &heat::Tool, target: Point, heat: &Heat, hottest: Option<Celsius>) 
         area[1],
         area[2],
         area[3],
-        hottest.map_or(i64::MIN, |t| i64::from(t.millidegrees())),
-    ]
+        i64::from(heat.peak.millidegrees()),
+        kind,
+        aim,
+        heat.part.map_or(-1, |part| index(part.0)),
+        heat.way.seconds.map_or(-1, i64::from),
+    ])
 }
 
 /// Points of a place that are asked: its middle, and around it where it reaches; the point nearest to
@@ -467,15 +616,10 @@ fn points(scene: &Scene, middle: Point, reach: Length, tool: Point) -> Option<Ve
     Some(all)
 }
 
-fn most(bound: &HotBound, points: &[heat::Point], body: bool) -> Option<Celsius> {
+fn most(bound: &HotBound, points: &[heat::Point], face: Face) -> Option<Celsius> {
     let mut most: Option<Celsius> = None;
     for point in points {
-        let here = if body {
-            bound.of_body(*point)
-        } else {
-            bound.at(*point, Face::Tool)
-        };
-        most = most.max(Some(here.ok()?));
+        most = most.max(Some(bound.at(*point, face).ok()?));
     }
     most
 }

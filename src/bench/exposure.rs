@@ -1,14 +1,16 @@
 //! How hot a place gets while a step heats its target.
 //!
-//! Stated temperatures win, then couplings, then the steady bound of a described board and tool
-//! ([`computed`]), then the worst case. Inside the footprint of the tool, or where no distance is known, nothing is known
-//! but the tool's own temperature.
+//! Stated temperatures win, then couplings, then what is computed of a described board and tool
+//! ([`computed`]). Else nothing is known but the tool's own temperature: a distance alone says nothing, since a
+//! target under a body lags and bare joints run ahead of it.
 
-use crate::heat::Reach;
+use std::sync::Arc;
+
+use crate::heat::{Band, Reach};
 use crate::job::{Coupling, Event, GuardIx, JointIx, PartIx, Tool, Way, Where, ZoneIx};
-use crate::quantity::{Celsius, KelvinStep, Length, Point};
+use crate::quantity::{Celsius, KelvinStep, Point};
 
-use super::computed::{self, Found, Model, Spot};
+use super::computed::{self, Field, Found, Model, Spot};
 use super::setting::Setting;
 use super::state::{Bench, GuardNow};
 
@@ -66,8 +68,6 @@ pub enum SeenBy {
     Coupling(Coupling),
     /// It is the target, or the whole board is heated.
     Target,
-    /// Farther from the source than the target: peak plus what the tool may overshoot.
-    WorstCase,
     /// By the heat of the described board and tool, at the hot edge.
     Computed {
         /// How.
@@ -79,29 +79,20 @@ pub enum SeenBy {
         /// The board before the tool comes.
         base: Celsius,
     },
+    /// The top of the target's own body, by the same field at its hot edge; this much of it above the target's
+    /// peak.
+    Top(KelvinStep),
     /// Off the board: not heated.
     NotHeated,
 }
 
-/// How far a tool's peak may be off at the target: iron 5 K, hot air 15 K (common practice, no
+/// How far a hand overshoots the peak at the target before the tool goes: iron 5 K, hot air 15 K (common practice, no
 /// source; process notes name ±15 °C for hand air).
 pub const fn tool_spread(tool: Tool) -> KelvinStep {
     match tool {
         Tool::Iron | Tool::Tweezers => KelvinStep::whole(5),
         Tool::Air | Tool::Plate | Tool::Oven => KelvinStep::whole(15),
         Tool::None => KelvinStep::ZERO,
-    }
-}
-
-/// Radius around the target inside which the tool itself heats: a 10 mm nozzle, a 3 mm tip (our
-/// judgement).
-fn footprint_mm(tool: Tool) -> f64 {
-    match tool {
-        Tool::Iron => 1.5,
-        Tool::Tweezers => 2.0,
-        Tool::Air => 5.0,
-        Tool::Plate | Tool::Oven => f64::INFINITY,
-        Tool::None => 0.0,
     }
 }
 
@@ -189,8 +180,8 @@ pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> S
     of_place(setting, heat, &keys, spot)
 }
 
-/// The body of a part that is heated with the target: as hot as the hottest of its joints, unless
-/// something is stated of the part itself.
+/// The body of a part that is heated with the target: as hot as the hottest of its joints, and where a field is
+/// worked out as its own top, which air heats first, unless something is stated of the part itself.
 fn stated_or_target(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Seen {
     if let Some(seen) = of_keys(heat, &[Where::Part(part)]) {
         return seen;
@@ -203,10 +194,27 @@ fn stated_or_target(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx)
     };
     let joints = heat.joints.iter().filter(touches);
     let seen = joints.map(|joint| of_target(setting, heat, *joint));
-    seen.max_by(hotter).unwrap_or(match heat.blind {
+    let joints = seen.max_by(hotter).unwrap_or(match heat.blind {
         true => Seen::UpTo(heat.way.set),
         false => Seen::At(heat.peak, SeenBy::Target),
-    })
+    });
+    let top = (heat.part == Some(part))
+        .then(|| top(setting, heat))
+        .flatten();
+    let top = top.map(|top| Seen::At(top.high, SeenBy::Top(top.high - heat.peak)));
+    top.map_or(joints, |top| std::cmp::max_by(top, joints, hotter))
+}
+
+/// The top of the target's own body by the field, with its band.
+pub fn top(setting: &Setting, heat: &Heat) -> Option<Band> {
+    let at = source(setting, heat);
+    computed::top(setting.job(), setting.bounds(), heat, at)
+}
+
+/// The field of a step, where all that it needs is described.
+pub fn field(setting: &Setting, heat: &Heat) -> Option<Arc<Field>> {
+    let at = source(setting, heat)?;
+    computed::field(setting.job(), setting.bounds(), heat, at)
 }
 
 /// What a guard sees.
@@ -313,30 +321,15 @@ fn modelled(setting: &Setting, heat: &Heat, spot: Spot) -> Option<Seen> {
     let found = computed::at(setting.job(), setting.bounds(), heat, target, spot)?;
     Some(match found {
         Found::UnderTool(hottest) => Seen::UpTo(Some(hottest)),
-        // No place away from the tool gets hotter than the target may.
-        Found::AtMost {
-            stopped,
-            free,
-            by,
-            low,
-            base,
-        } => {
-            let worst = heat.peak + tool_spread(heat.way.tool);
-            let hot = stopped.min(free);
-            if hot < worst {
-                Seen::At(
-                    hot,
-                    SeenBy::Computed {
-                        by,
-                        free,
-                        low,
-                        base,
-                    },
-                )
-            } else {
-                Seen::At(worst, SeenBy::WorstCase)
-            }
-        }
+        Found::AtMost(most) => Seen::At(
+            most.hot,
+            SeenBy::Computed {
+                by: most.by,
+                free: most.free,
+                low: most.low,
+                base: most.base,
+            },
+        ),
     })
 }
 
@@ -353,7 +346,7 @@ fn of_place(setting: &Setting, heat: &Heat, keys: &[Where], spot: Spot) -> Seen 
     if heat.heats_all() {
         return Seen::At(heat.peak, SeenBy::Target);
     }
-    modelled(setting, heat, spot).unwrap_or_else(|| worst_case(setting, heat, spot.at))
+    modelled(setting, heat, spot).unwrap_or(Seen::UpTo(heat.way.set))
 }
 
 /// The first key that anything is stated for; the log before the job, temperatures before
@@ -396,20 +389,4 @@ pub fn source(setting: &Setting, heat: &Heat) -> Option<Point> {
         Aim::Guard(guard) => setting.job().guards[guard.0].at,
         Aim::LoosePart(_) | Aim::Board | Aim::Nowhere => None,
     }
-}
-
-fn worst_case(setting: &Setting, heat: &Heat, place: Option<Point>) -> Seen {
-    let outside = match (source(setting, heat), place) {
-        (Some(source), Some(place)) => is_outside(source.distance(place), heat.way.tool),
-        _ => false,
-    };
-    if outside {
-        Seen::At(heat.peak + tool_spread(heat.way.tool), SeenBy::WorstCase)
-    } else {
-        Seen::UpTo(heat.way.set)
-    }
-}
-
-fn is_outside(distance: Length, tool: Tool) -> bool {
-    distance.mm() > footprint_mm(tool)
 }

@@ -26,11 +26,12 @@ mod verdict;
 mod window;
 
 pub use computed::{
-    For, Model, Spot, WATCH_S, of_guard, of_joint, of_part, on_board, scene, target_reach,
+    Field, LONGEST_S, Model, Spot, TARGET, TOP, WATCH_S, of_guard, of_joint, of_part, on_board,
+    scene, spot_id, target_reach, toward_members,
 };
 pub use copper::TakenUp;
 pub use doing::{Doing, Pick, picks, solder_choice};
-pub use exposure::{Aim, Heat, Seen, SeenBy, source, tool_spread};
+pub use exposure::{Aim, Heat, Seen, SeenBy, field, source, tool_spread, top};
 pub use finding::{Finding, Rule, Subject, worst};
 pub use hazards::{NEEDS_DRY, STRIPS_ENAMEL};
 pub use judge::{ALLOWANCE, allowance};

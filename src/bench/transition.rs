@@ -55,7 +55,7 @@ pub fn pass(setting: &Setting, bench: &Bench, doing: &Doing) -> Passage {
         in_vain: false,
         target,
     };
-    passage.window = window::of(setting, heat.as_ref(), &passage);
+    passage.window = window::of(setting, bench, heat.as_ref(), &passage);
     passage.findings = hazards::judged(&passage);
     if let Some(heat) = &heat {
         let more = hazards::of(setting, bench, doing, &prepared, heat, &passage);

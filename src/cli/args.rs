@@ -119,17 +119,27 @@ pub(super) enum Verb {
     /// above its first melt, what `check` counts, and whether the target surely flows in time. The
     /// board wants size, thickness, layers, copper and coverage; the step a tool in physical terms.
     /// Nothing of it was measured on a bench: `learn` narrows the band with a thermocouple.
+    ///
+    /// Without any of that a coupling of your own does: on a scrap board of that kind, one thermocouple at the
+    /// target and one at the neighbour, the step done as it will be done. k = (there − preheat) / (target −
+    /// preheat), both at their hottest; state it as `k: {tails: 0.6}`. `did --sees` works it out from what
+    /// was read.
     #[command(
         after_help = "Examples: meltstair heat charts/bell_buoy.yaml set --map map.png --trace trace.svg
           meltstair heat charts/bell_buoy.yaml set --lowest-preheat 40..140 --within 60"
     )]
     Heat(HeatArgs),
-    /// Learn from a thermocouple: fits losses, coupling, conduction and mixing, keeps them in the job.
+    /// Learn from thermocouples: fits losses, coupling, conduction and what else is guessed, keeps it in the job.
     ///
     /// READINGS holds lines `seconds,place,celsius`: seconds since the tool came (or `peak`), the id of a
     /// joint or guard with `at_mm` (or a point of the board in mm, `40 26`), and what was read. One run of one
-    /// tool. A single peak given to `did --sees` teaches as well.
-    #[command(after_help = "Example: meltstair learn charts/bell_buoy.yaml run1.csv --step set")]
+    /// tool. A single peak given to `did --sees` teaches as well. The fit is always of all readings that stand: files
+    /// named under `learned` and lines of the log; the same file told twice counts once, and `undo` and
+    /// `--forget` take back what they taught.
+    #[command(
+        after_help = "Examples: meltstair learn charts/bell_buoy.yaml run1.csv --step set
+          meltstair learn charts/bell_buoy.yaml --forget run1.csv"
+    )]
     Learn(LearnArgs),
     /// Compare routes: each job file planned and judged, best first.
     #[command(
@@ -291,8 +301,11 @@ impl From<ToolArg> for Tool {
 pub(super) struct LearnArgs {
     /// The job file.
     pub(super) job: PathBuf,
-    /// Readings of one run, `.csv`.
-    pub(super) readings: PathBuf,
+    /// Readings of one run, `.csv`; without them the fit is made anew from what stands.
+    pub(super) readings: Option<PathBuf>,
+    /// Take a file of readings back, by its name as it stands under `learned`.
+    #[arg(long, value_name = "FILE", conflicts_with = "readings")]
+    pub(super) forget: Option<String>,
     /// The step that was read; may be left out where only one describes its tool.
     #[arg(long, value_name = "STEP")]
     pub(super) step: Option<String>,

@@ -18,11 +18,11 @@ pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput>
     let read = job_verbs::read(desk, &args.job)?;
     let melts = job_verbs::melts(desk, &read.job);
     job_verbs::step(&read.job, &args.step)?;
-    let job = with_way(&read.job, &args.step, args.way)?;
+    let job = with_way(&read.job, &args.step, args.way, args.seconds)?;
     let setting = Setting::new(&job, &melts);
     let checked = plan::check(&setting, &plan::as_written(&job).plan);
     let at = position(&checked, &args.step)?;
-    let found = plan::step_heat(&setting, &checked, at, args.seconds).map_err(WrongInput::new)?;
+    let found = plan::step_heat(&setting, &checked, at).map_err(|no| not_computed(&no))?;
     let verdict = checked.steps[at].passage.verdict();
     let line = show::line(&job, &found, verdict, desk.say);
     draw(desk, args, &job, &found, &line)?;
@@ -31,10 +31,10 @@ pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput>
         .iter()
         .map(|(vary, lowest)| told(desk, &melts, args, *vary, lowest))
         .collect::<Result<_, _>>()?;
-    let mut warnings = show::warnings(&found);
+    let mut warnings = show::warnings(&job, &found);
     if !found.seconds_stated {
         warnings.push(format!(
-            "how long the tool stays is not said: {} s at most (common practice, no source)",
+            "how long the tool stays is not said: followed for {} s at most (common practice, no source); where the target is not surely at its peak by then, the steady bound counts",
             found.seconds
         ));
     }
@@ -75,11 +75,35 @@ pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput>
     ))
 }
 
-/// The job with one of the ways of a step alone, where one is asked for.
-fn with_way(job: &Job, id: &str, way: Option<usize>) -> Result<Job, WrongInput> {
+/// Why there is no field, and how to get a coupling without one.
+fn not_computed(no: &NoField) -> WrongInput {
+    let undescribed = matches!(
+        no,
+        NoField::NoBoard | NoField::BoardLacks(_) | NoField::NoTool(_) | NoField::NoPlace(_)
+    );
+    if !undescribed {
+        return WrongInput::new(no);
+    }
+    WrongInput::new(format!(
+        "{no}\n\nor measure: on a scrap board one thermocouple at the target and one at the neighbour, \
+         k = (there − preheat) / (target − preheat), stated as `k: {{tails: 0.6}}`; `did --sees` works it out"
+    ))
+}
+
+/// The job with one of the ways of a step alone, and with the time that the tool stays, where they are asked for:
+/// what verdicts count is then of the same run as what is likely.
+fn with_way(
+    job: &Job,
+    id: &str,
+    way: Option<usize>,
+    seconds: Option<u32>,
+) -> Result<Job, WrongInput> {
     let mut job = job.clone();
-    let Some(way) = way else { return Ok(job) };
     for step in job.steps.iter_mut().filter(|step| step.id == id) {
+        for way in step.ways.iter_mut().filter(|_| seconds.is_some()) {
+            way.seconds = seconds;
+        }
+        let Some(way) = way else { continue };
         let ways = step.ways.len();
         let Some(chosen) = way.checked_sub(1).and_then(|at| step.ways.get(at)) else {
             return Err(WrongInput::new(format!(

@@ -1,118 +1,246 @@
-//! `learn JOB READINGS`: factors fitted to a thermocouple's readings, kept in the job file.
+//! `learn JOB READINGS`: factors fitted to all readings that stand, kept in the job file.
 
-use std::path::Path;
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
 
-use serde_json::json;
+use serde_json::{Value, json};
 
-use crate::bench::Setting;
 use crate::heat::{Kept, Knowledge};
-use crate::job::kept;
-use crate::plan::{self, Learning, Read};
+use crate::job::kept::{self, Block, FACTORS};
+use crate::job::learned::{hash, standing};
+use crate::job::{Job, ReadingFile};
+use crate::plan::{self, Learning, Learnt, Read};
 use crate::quantity::{Celsius, KelvinStep};
 use crate::yaml;
 
 use super::args::LearnArgs;
-use super::{Desk, Said, WrongInput, files, heat, job_verbs, log, said};
+use super::{Desk, Said, WrongInput, files, job_verbs, log, said};
 
-/// The four factors, as they are told.
-const FACTORS: [&str; 4] = ["losses", "coupling", "conduction", "mixing"];
-
-/// `learn JOB READINGS`.
+/// `learn JOB [READINGS]`.
 pub(super) fn learn(desk: &mut Desk, args: &LearnArgs) -> Result<Said, WrongInput> {
     let text = log::text_of(&args.job)?;
-    let readings = readings(&args.readings)?;
-    let uncertain = args
-        .uncertain
-        .map(KelvinStep::new)
-        .transpose()
-        .map_err(WrongInput::new)?;
-    let step = step(desk, args)?;
-    let asked = Asked {
-        step: &step,
-        seconds: args.seconds,
-        peak: None,
-        readings: &readings,
-        uncertain,
+    let mut job = job_verbs::read(desk, &args.job)?.job;
+    let added = match &args.readings {
+        Some(file) => Some(add(desk, args, &mut job, file)?),
+        None => None,
     };
-    let (longer, learned) = learned(desk, &args.job, &text, &asked)?.map_err(WrongInput::new)?;
+    if let Some(name) = &args.forget {
+        let before = job.learned.files.len();
+        let meant = whole(Path::new(name));
+        let at = |file: &ReadingFile| whole(&folder(&args.job).join(&file.file));
+        let files = &mut job.learned.files;
+        files.retain(|file| &file.file != name && at(file) != meant);
+        if job.learned.files.len() == before {
+            let known: Vec<&str> = job.learned.files.iter().map(|f| f.file.as_str()).collect();
+            return Err(WrongInput::new(format!(
+                "no readings of `{name}` stand under `learned`: want one of {}",
+                known.join(", ")
+            )));
+        }
+    }
+    let (longer, learnt) = fitted(desk, &args.job, &text, &job)?;
+    if let Some(added) = &added
+        && let Some((_, no)) = learnt.silent.iter().find(|(name, _)| name.ends_with(added))
+    {
+        return Err(WrongInput::new(format!("{no}")));
+    }
     log::keep(desk, &args.job, &longer)?;
-    let line = format!(
-        "learned from {} readings of {step}: {:.1} K off before, {:.1} K after",
-        learned.readings,
-        learned.fit.left_before.kelvin(),
-        learned.fit.left.kelvin()
-    );
+    let line = match learnt.of.as_slice() {
+        [] => "nothing is learned: no readings stand".to_owned(),
+        of => of.iter().map(line).collect::<Vec<_>>().join("; "),
+    };
     Ok(said(
         desk,
         0,
         || {
-            format!(
-                "{line}\n\n{}\nkept in {} under `learned`; delete the line to forget it",
-                told(&learned),
+            let mut text = line.clone();
+            for learned in &learnt.of {
+                let _ = write!(text, "\n\n{}", told(learned));
+            }
+            for (name, no) in &learnt.silent {
+                let _ = write!(text, "\nnot used: {name}: {no}");
+            }
+            let _ = write!(
+                text,
+                "\nkept in {} under `learned`; `learn --forget FILE` and `undo` take readings back",
                 args.job.display()
-            )
+            );
+            text
         },
         || {
             json!({
                 "meltstair": "learn/1",
                 "line": line,
-                "tool": kept::key_of(&learned.tool),
-                "readings": learned.readings,
-                "left_before_k": learned.fit.left_before,
-                "left_k": learned.fit.left,
-                "factors": FACTORS.iter().enumerate().map(|(at, name)| json!({
-                    "factor": name,
-                    "value": Kept::from(learned.fit.known).factors[at],
-                    "deviation": learned.fit.known.deviations()[at],
-                    "deviation_before": learned.before.deviations()[at],
-                    "told": learned.fit.told[at],
-                })).collect::<Vec<_>>(),
+                "of": learnt.of.iter().map(json_of).collect::<Vec<_>>(),
             })
         },
     ))
 }
 
-/// What is asked of a fit.
-pub(super) struct Asked<'a> {
-    pub(super) step: &'a str,
-    pub(super) seconds: Option<u32>,
-    pub(super) peak: Option<Celsius>,
-    pub(super) readings: &'a [Read],
-    pub(super) uncertain: Option<KelvinStep>,
+fn line(learned: &Learning) -> String {
+    format!(
+        "learned from {} readings with {}: {:.1} K off before, {:.1} K after{}",
+        learned.readings,
+        learned.kind.key(),
+        learned.fit.left_before.kelvin(),
+        learned.fit.left.kelvin(),
+        if learned.fit.misfit {
+            "; the description does not fit the board"
+        } else {
+            ""
+        }
+    )
 }
 
-/// The text of a job with what its readings taught, not yet written; the inner error says why they taught
-/// nothing.
-pub(super) fn learned(
-    desk: &mut Desk,
-    job: &Path,
-    text: &str,
-    asked: &Asked,
-) -> Result<Result<(String, Learning), String>, WrongInput> {
-    let shown = job.display().to_string();
-    let read = crate::job::read(text, &shown, &desk.book).map_err(WrongInput::new)?;
-    let melts = job_verbs::melts(desk, &read.job);
-    job_verbs::step(&read.job, asked.step)?;
-    let setting = Setting::new(&read.job, &melts);
-    let checked = plan::check(&setting, &plan::as_written(&read.job).plan);
-    let at = heat::position(&checked, asked.step)?;
-    let when = (asked.seconds, asked.peak);
-    let learned = match plan::learn_from(
-        &setting,
-        &checked,
-        at,
-        when,
-        asked.readings,
-        asked.uncertain,
-    ) {
-        Ok(learned) => learned,
-        Err(no) => return Ok(Err(no.to_string())),
-    };
+fn json_of(learned: &Learning) -> Value {
     let kept = Kept::from(learned.fit.known);
-    let longer = kept::keep(text, kept::key_of(&learned.tool), &kept);
-    Ok(longer
-        .map(|longer| (longer, learned))
-        .map_err(|no| no.to_string()))
+    json!({
+        "tool": learned.kind.key(),
+        "readings": learned.readings,
+        "runs": learned.runs,
+        "off_before_k": learned.fit.left_before,
+        "left_k": learned.fit.left,
+        "misfit": learned.fit.misfit,
+        "structure": kept.structure,
+        "factors": FACTORS.iter().enumerate().map(|(at, name)| json!({
+            "factor": name,
+            "value": kept.factors[at],
+            "deviation": learned.fit.known.deviations()[at],
+            "deviation_before": learned.before.deviations()[at],
+            "told": learned.fit.told[at],
+        })).collect::<Vec<_>>(),
+    })
+}
+
+/// Names a file of readings in the job; the mark of its contents. The same contents of the same step are named
+/// once.
+fn add(
+    desk: &mut Desk,
+    args: &LearnArgs,
+    job: &mut Job,
+    file: &Path,
+) -> Result<String, WrongInput> {
+    let bytes = files::read(file)?;
+    readings(file, &bytes)?;
+    let step = step(desk, args)?;
+    job_verbs::step(job, &step)?;
+    let uncertain = args
+        .uncertain
+        .map(KelvinStep::new)
+        .transpose()
+        .map_err(WrongInput::new)?;
+    let hash = hash(&bytes);
+    let named = &mut job.learned.files;
+    let name = from_folder(&args.job, file);
+    named.retain(|old| (&old.hash, &old.step) != (&hash, &step) && old.file != name);
+    named.push(ReadingFile {
+        file: name,
+        hash: hash.clone(),
+        step,
+        seconds: args.seconds,
+        uncertain,
+    });
+    named.sort_by(|one, other| one.file.cmp(&other.file));
+    Ok(hash)
+}
+
+/// The folder that a file lies in.
+fn folder(path: &Path) -> PathBuf {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder.to_path_buf(),
+        _ => PathBuf::from("."),
+    }
+}
+
+fn whole(path: &Path) -> PathBuf {
+    path.canonicalize().unwrap_or_else(|_| path.to_path_buf())
+}
+
+/// A path as seen from the folder of the job.
+fn from_folder(job: &Path, file: &Path) -> String {
+    let (home, whole) = (whole(&folder(job)), whole(file));
+    let same = home
+        .components()
+        .zip(whole.components())
+        .take_while(|(one, other)| one == other)
+        .count();
+    let up = home.components().skip(same).map(|_| "..".to_owned());
+    let down = whole.components().skip(same);
+    let down = down.map(|part| part.as_os_str().to_string_lossy().into_owned());
+    up.chain(down).collect::<Vec<_>>().join("/")
+}
+
+/// The text of a job, not yet written, with what all readings that stand teach. `files` of the job's own
+/// `learned` are read from beside it and must be what they were.
+///
+/// # Errors
+/// Where a file is gone or another, a fit does not settle, or there is no room in the text.
+pub(super) fn fitted(
+    desk: &mut Desk,
+    path: &Path,
+    text: &str,
+    job: &Job,
+) -> Result<(String, Learnt), WrongInput> {
+    let melts = job_verbs::melts(desk, job);
+    let mut with = Vec::with_capacity(job.learned.files.len());
+    for file in &job.learned.files {
+        let beside = path.parent().map_or_else(PathBuf::new, Path::to_path_buf);
+        let at = beside.join(&file.file);
+        let bytes = files::read(&at)?;
+        if hash(&bytes) != file.hash {
+            return Err(WrongInput::new(format!(
+                "{}: no longer what was learned from: `meltstair learn {} {} --step {}` learns from it as it is now, `--forget {}` takes it back",
+                at.display(),
+                path.display(),
+                at.display(),
+                file.step,
+                file.file
+            )));
+        }
+        with.push((file.clone(), readings(&at, &bytes)?));
+    }
+    let learnt = plan::learn_all(job, &melts, &with).map_err(WrongInput::new)?;
+    let block = Block {
+        files: job.learned.files.clone(),
+        fits: learnt
+            .of
+            .iter()
+            .filter_map(|of| Some((of.kind, Kept::from(of.fit.known), standing(job, of.kind)?)))
+            .collect(),
+    };
+    let longer = kept::keep(text, &block).map_err(WrongInput::new)?;
+    Ok((longer, learnt))
+}
+
+/// After the log changed: the text with the fit of what stands now, and what to say of it. Where no fit can be made the
+/// text goes without one, and that is told.
+pub(super) fn refitted(
+    desk: &mut Desk,
+    path: &Path,
+    text: String,
+) -> Result<(String, Vec<String>), WrongInput> {
+    let shown = path.display().to_string();
+    let read = crate::job::read(&text, &shown, &desk.book)
+        .map_err(|faults| WrongInput::new(format!("{faults}\n\nnothing written")))?;
+    let job = read.job;
+    match fitted(desk, path, &text, &job) {
+        Ok((longer, learnt)) => {
+            let mut all: Vec<String> = learnt.of.iter().map(line).collect();
+            let no = |(name, no): &(String, plan::NotLearned)| {
+                format!("nothing learned from it: {name}: {no}")
+            };
+            all.extend(learnt.silent.iter().map(no));
+            Ok((longer, all))
+        }
+        Err(no) => {
+            let block = Block {
+                files: job.learned.files.clone(),
+                fits: Vec::new(),
+            };
+            let told = format!("nothing learned: {no}");
+            Ok((kept::keep(&text, &block).unwrap_or(text), vec![told]))
+        }
+    }
 }
 
 /// The factors, before and after, in lines.
@@ -134,7 +262,15 @@ fn told(learned: &Learning) -> String {
             of(&learned.fit.known)
         )
     };
-    (0..4).map(line).collect()
+    let mut text: String = (0..FACTORS.len()).map(line).collect();
+    if learned.fit.misfit {
+        let _ = writeln!(
+            text,
+            "  What is left is more than thermocouples and the usual doubt about boards explain: the description does\n  not fit the board. Every band is now {:.0} % of the rise wider on either side; look at layers, coverage,\n  pours, preheater and where the thermocouples were.",
+            200.0 * learned.fit.known.structure()
+        );
+    }
+    text
 }
 
 /// The step that was read: as asked, else the only one with a tool in physical terms.
@@ -164,11 +300,9 @@ fn step(desk: &mut Desk, args: &LearnArgs) -> Result<String, WrongInput> {
 
 /// Readings from a file of lines `seconds,place,celsius`; a first line of words and `#` lines are passed
 /// over; `peak` instead of seconds is the hottest of the run.
-fn readings(path: &Path) -> Result<Vec<Read>, WrongInput> {
-    let bytes = files::read(path)?;
+fn readings(path: &Path, bytes: &[u8]) -> Result<Vec<Read>, WrongInput> {
     let shown = path.display();
-    let text =
-        yaml::decode(&bytes).map_err(|fault| WrongInput::new(format!("{shown}: {fault}")))?;
+    let text = yaml::decode(bytes).map_err(|fault| WrongInput::new(format!("{shown}: {fault}")))?;
     let mut lines = csv::ReaderBuilder::new()
         .has_headers(false)
         .trim(csv::Trim::All)

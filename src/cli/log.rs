@@ -5,10 +5,11 @@ use std::path::{Path, PathBuf};
 use serde_json::json;
 
 use crate::bench::{Setting, electric};
+use crate::job::learned::{self, Kind};
 use crate::job::log::{self, Entry};
-use crate::job::{Job, ReadJob, StepIx, Work};
+use crate::job::{Job, ReadJob, StepIx, Where, Work};
 use crate::melt::MeltBook;
-use crate::plan::{self, Read};
+use crate::plan;
 use crate::quantity::{Celsius, Mass, Ohms};
 use crate::show::check as show_check;
 use crate::show::electric as show;
@@ -16,8 +17,7 @@ use crate::show::say::Say;
 use crate::yaml;
 
 use super::args::DidArgs;
-use super::learn::{self, Asked};
-use super::{Desk, Said, WrongInput, files, job_verbs, said};
+use super::{Desk, Said, WrongInput, files, job_verbs, learn, said};
 
 /// `new [FILE]`: a commented job to start from; never over an existing file.
 pub(super) fn new(to: Option<&PathBuf>) -> Result<Said, WrongInput> {
@@ -74,6 +74,7 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
     let (longer, learned) = with_learned(desk, args, &entry, longer)?;
     let job = keep(desk, &args.job, &longer)?;
     let mut after = told_after(desk, &job);
+    after.extend(implied(&job));
     after.extend(learned);
     Ok(said(
         desk,
@@ -220,53 +221,57 @@ fn told_after(desk: &Desk, job: &Job) -> Vec<String> {
 }
 
 /// Readings beside the target of a step whose board and tool are described teach something: the text with
-/// what they taught, and what to say of it. Where they teach nothing the text stays as it is.
+/// what all readings that stand teach, and what to say of it.
 fn with_learned(
     desk: &mut Desk,
     args: &DidArgs,
     entry: &Entry,
     text: String,
-) -> Result<(String, Option<String>), WrongInput> {
+) -> Result<(String, Vec<String>), WrongInput> {
     if entry.sees.is_empty() {
-        return Ok((text, None));
+        return Ok((text, Vec::new()));
     }
-    let shown = args.job.display().to_string();
-    let read = crate::job::read(&text, &shown, &desk.book)
-        .map_err(|faults| WrongInput::new(format!("{faults}\n\nnothing written")))?;
-    let described =
-        read.job.steps.iter().any(|step| {
-            step.id == entry.step && step.ways.iter().any(|way| way.described.is_some())
-        });
-    if !described {
-        return Ok((text, None));
+    let job = parsed(desk, &args.job, &text)?.job;
+    let last = job.done.last();
+    let teaches =
+        |kind: Kind| last.is_some_and(|event| learned::step_read(&job, event, kind).is_some());
+    if Kind::ALL.into_iter().any(teaches) {
+        learn::refitted(desk, &args.job, text)
+    } else {
+        Ok((text, Vec::new()))
     }
-    let readings: Vec<Read> = entry
-        .sees
-        .iter()
-        .map(|(place, read)| Read {
-            place: place.clone(),
-            after_s: None,
-            read: *read,
-        })
-        .collect();
-    let asked = Asked {
-        step: &entry.step,
-        seconds: None,
-        peak: entry.peak,
-        readings: &readings,
-        uncertain: None,
+}
+
+/// The coupling that each reading beside the target implies: what may be stated for the next run of that kind,
+/// without any field.
+fn implied(job: &Job) -> Vec<String> {
+    let told = || -> Option<Vec<String>> {
+        let last = plan::history(job).pop()?;
+        let (event, way) = (last.log.as_ref()?, last.step.ways.get(last.pick.way)?);
+        let rise = (event.peak? - way.preheat).kelvin();
+        let share = |(place, read): &(Where, Celsius)| {
+            let id = match *place {
+                Where::Joint(joint) => &job.joints.get(joint.0)?.id,
+                Where::Part(part) => &job.parts.get(part.0)?.id,
+                Where::Guard(guard) => &job.guards.get(guard.0)?.id,
+                Where::Zone(zone) => &job.zones.get(zone.0)?.id,
+                Where::Rest => "rest",
+            };
+            let k = (*read - way.preheat).kelvin() / rise;
+            // Rounded up: a coupling is never stated smaller than it was read.
+            let k = (k * 100.0).ceil() / 100.0;
+            (0.0..=2.0).contains(&k).then(|| format!("{id}: {k}"))
+        };
+        (rise > 0.0).then(|| event.sees.iter().filter_map(share).collect())
     };
-    Ok(match learn::learned(desk, &args.job, &text, &asked)? {
-        Ok((longer, learned)) => {
-            let told = format!(
-                "learned from it: {:.1} K off before, {:.1} K after; `undo` takes back the line, not what was learned",
-                learned.fit.left_before.kelvin(),
-                learned.fit.left.kelvin()
-            );
-            (longer, Some(told))
-        }
-        Err(no) => (text, Some(format!("nothing learned from it: {no}"))),
-    })
+    let shares = told().unwrap_or_default();
+    if shares.is_empty() {
+        return Vec::new();
+    }
+    vec![format!(
+        "coupling read: k: {{{}}} of the rise over the preheat, to state in a step heated alike",
+        shares.join(", ")
+    )]
 }
 
 /// Whether power may come, where the last line of the log has to do with that.
@@ -292,14 +297,28 @@ fn gate_words(job: &Job, melts: &MeltBook, now: &plan::Start) -> Option<&'static
 /// `undo JOB`.
 pub(super) fn undo(desk: &mut Desk, job: &Path) -> Result<Said, WrongInput> {
     let text = text_of(job)?;
+    let before = parsed(desk, job, &text)?.job;
     let shorter = log::drop_last_event(&text).map_err(WrongInput::new)?;
-    keep(desk, job, &shorter)?;
+    let after = parsed(desk, job, &shorter)?.job;
+    let same = |kind: Kind| learned::standing(&before, kind) == learned::standing(&after, kind);
     let told = "the last line of the log is taken off";
+    let (shorter, more) = if Kind::ALL.into_iter().all(same) {
+        (shorter, Vec::new())
+    } else {
+        let (shorter, more) = learn::refitted(desk, job, shorter)?;
+        let taught = "what it taught is taken back".to_owned();
+        (shorter, std::iter::once(taught).chain(more).collect())
+    };
+    keep(desk, job, &shorter)?;
     Ok(said(
         desk,
         0,
-        || told.to_owned(),
-        || json!({"meltstair": "undo/1", "line": told}),
+        || {
+            let mut all = vec![told.to_owned()];
+            all.extend(more.clone());
+            all.join("\n")
+        },
+        || json!({"meltstair": "undo/1", "line": told, "after": more}),
     ))
 }
 

@@ -1,10 +1,12 @@
-//! What is known of the four guessed factors, and what follows from it: predictions with a cool and a
+//! What is known of the guessed factors, and what follows from it: predictions with a cool and a
 //! hot edge.
 
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::plate::{Fineness, Outcome, Place, PlaceHeat, Program, RunFault, run};
-use super::scene::{Scene, Tuning};
+use super::board::Patch;
+use super::plate::{Fineness, Outcome, Place, PlaceHeat, Program, RunFault, Until, run_each};
+use super::scene::{FACTORS, Scene, Tool, Tuning};
 use super::steady::{Bound, Face, NoBound};
 use super::units::Point;
 use crate::quantity::{Celsius, KelvinStep};
@@ -12,61 +14,83 @@ use crate::quantity::{Celsius, KelvinStep};
 /// How many standard deviations an edge of the band lies from its middle.
 const EDGE: f64 = 2.0;
 
-/// The four factors of [`Tuning`] by their logarithms, with their covariance.
+/// A number for each factor.
+pub type Each = [f64; FACTORS];
+/// A number for each pair of factors.
+pub type Matrix = [Each; FACTORS];
+
+/// The factors of [`Tuning`] by their logarithms, with their covariance, and how far boards are from their
+/// description besides.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(try_from = "Kept", into = "Kept")]
 pub struct Knowledge {
-    logs: [f64; 4],
-    covariance: [[f64; 4]; 4],
+    logs: Each,
+    covariance: Matrix,
+    structure: f64,
 }
 
-/// Standard deviations of the logarithms before anything was measured: losses (natural convection 5 to
-/// 10 W/m²K around 8, from memory of Incropera & DeWitt), coupling (tip contact 2 to 10 K/W around 5,
-/// common practice; hand-held jets outside the published range), conduction (within 20 %,
-/// frigprim.com "Thermal properties for PCBs"), mixing (see [`super::jet`]).
-const UNMEASURED: [f64; 4] = [0.25, 0.35, 0.20, 0.10];
+/// Standard deviations of the logarithms before anything was measured, in the order of [`Tuning`]:
+///
+/// * losses 0.25: natural convection 5 to 10 W/m²K around 8, from memory of Incropera & DeWitt;
+/// * coupling 0.35: hand-held jets outside the published range, flow off by a quarter; tip contact 2 to
+///   10 K/W around 5, common practice;
+/// * conduction 0.20: within 20 %, frigprim.com "Thermal properties for PCBs", and coverage as guessed;
+/// * mixing 0.15: see [`super::jet`], and a standoff held by hand to a quarter;
+/// * dial 0.15: readings of 280 to 420 °C at a dial of 300 were reported from benches (hearsay, no
+///   source): two deviations hold 229 to 396;
+/// * body 0.35: filled epoxy 0.6 to 1 W/mK around 0.8, 700 to 1000 J/kgK around 900 (handbook values, from
+///   memory), what lies between body and board left out;
+/// * preheater 0.40: 11 to 56 W/m²K around 25 (our judgement).
+const UNMEASURED: Each = [0.25, 0.35, 0.20, 0.15, 0.15, 0.35, 0.40];
+
+/// Where the dial of an iron stands: within a tenth (common practice, no source).
+const IRON_DIAL: f64 = 0.05;
+
+/// What a board is off its description, as a share of the rise of each place by itself: copper cut into
+/// tracks, holes, parts that nobody named (our judgement; `tests/heat_learn.rs` holds it against boards that
+/// differ).
+pub(crate) const STRUCTURE: f64 = 0.08;
 
 /// Knowledge as a job keeps it.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Kept {
-    /// Losses, coupling, conduction, mixing.
-    pub factors: [f64; 4],
+    /// In the order of [`Tuning`].
+    pub factors: Each,
     /// Of their logarithms.
-    pub covariance: [[f64; 4]; 4],
+    pub covariance: Matrix,
+    /// How far the board is off its description besides, as a share of the rise.
+    pub structure: f64,
 }
 
+/// Numbers in the upper triangle of the covariance.
+pub const TRIANGLE: usize = FACTORS * (FACTORS + 1) / 2;
+
 /// Row and column of the upper triangle, row by row.
-const TRIANGLE: [(usize, usize); 10] = [
-    (0, 0),
-    (0, 1),
-    (0, 2),
-    (0, 3),
-    (1, 1),
-    (1, 2),
-    (1, 3),
-    (2, 2),
-    (2, 3),
-    (3, 3),
-];
+fn triangle() -> impl Iterator<Item = (usize, usize)> {
+    (0..FACTORS).flat_map(|row| (row..FACTORS).map(move |column| (row, column)))
+}
 
 impl Kept {
     /// From the upper triangle of the covariance, row by row.
-    pub fn from_triangle(factors: [f64; 4], triangle: [f64; 10]) -> Self {
-        let mut covariance = [[0.0; 4]; 4];
-        for ((row, column), value) in TRIANGLE.into_iter().zip(triangle) {
+    pub fn from_triangle(factors: Each, numbers: [f64; TRIANGLE], structure: f64) -> Self {
+        let mut covariance = [[0.0; FACTORS]; FACTORS];
+        for ((row, column), value) in triangle().zip(numbers) {
             covariance[row][column] = value;
             covariance[column][row] = value;
         }
         Kept {
             factors,
             covariance,
+            structure,
         }
     }
 
     /// The upper triangle of the covariance, row by row.
-    pub fn triangle(&self) -> [f64; 10] {
-        TRIANGLE.map(|(row, column)| self.covariance[row][column])
+    pub fn triangle(&self) -> Vec<f64> {
+        triangle()
+            .map(|(row, column)| self.covariance[row][column])
+            .collect()
     }
 }
 
@@ -84,6 +108,12 @@ pub enum NoKnowledge {
         "the learned covariance is none: want a symmetric matrix with variances above 0 and at most 4"
     )]
     Covariance,
+    /// Not a share.
+    #[error("a board off its description by {found}: want 0 to 2 as a share of the rise")]
+    Structure {
+        /// As kept.
+        found: f64,
+    },
 }
 
 impl TryFrom<Kept> for Knowledge {
@@ -96,22 +126,28 @@ impl TryFrom<Kept> for Knowledge {
         if !is_covariance(&kept.covariance) {
             return Err(NoKnowledge::Covariance);
         }
+        if !(0.0..=2.0).contains(&kept.structure) {
+            return Err(NoKnowledge::Structure {
+                found: kept.structure,
+            });
+        }
         Ok(Knowledge {
             logs: kept.factors.map(f64::ln),
             covariance: kept.covariance,
+            structure: kept.structure,
         })
     }
 }
 
 /// Symmetric, variances above 0 and at most 4, no correlation above 1; NaN is none.
-fn is_covariance(matrix: &[[f64; 4]; 4]) -> bool {
+fn is_covariance(matrix: &Matrix) -> bool {
     matrix.iter().enumerate().all(|(i, row)| {
         row.iter().enumerate().all(|(j, value)| {
             let (own, other) = (matrix[i][i], matrix[j][j]);
             let possible = own > 0.0 && own <= 4.0 && other > 0.0 && other <= 4.0;
             possible
                 && (value - matrix[j][i]).abs() <= 1e-9
-                && value.abs() <= (own * other).sqrt() * (1.0 + 1e-6)
+                && value.abs() <= (own * other).sqrt() * (1.0 + 1e-6) + 1e-6
         })
     })
 }
@@ -121,33 +157,72 @@ impl From<Knowledge> for Kept {
         Kept {
             factors: known.logs.map(f64::exp),
             covariance: known.covariance,
+            structure: known.structure,
         }
     }
 }
 
 impl Knowledge {
-    /// Nothing was measured on this bench.
+    /// Nothing was measured on this bench; with air.
     pub fn unmeasured() -> Self {
-        let mut covariance = [[0.0; 4]; 4];
-        for (i, deviation) in UNMEASURED.iter().enumerate() {
+        Knowledge::with_deviations(UNMEASURED)
+    }
+
+    /// Nothing was measured on this bench, with a tool of this kind.
+    pub fn unmeasured_with(tool: &Tool) -> Self {
+        let mut deviations = UNMEASURED;
+        if let Tool::Iron { .. } = tool {
+            deviations[4] = IRON_DIAL;
+        }
+        Knowledge::with_deviations(deviations)
+    }
+
+    /// The same where layers, copper or coverage of the board are guessed: two layers of 0.3 to eight of 0.8 make a
+    /// third to three times the conduction of four of a half (our judgement).
+    #[must_use]
+    pub fn with_guessed_copper(mut self) -> Self {
+        const GUESSED: f64 = 0.6;
+        self.covariance[2][2] = self.covariance[2][2].max(GUESSED * GUESSED);
+        self
+    }
+
+    fn with_deviations(deviations: Each) -> Self {
+        let mut covariance = [[0.0; FACTORS]; FACTORS];
+        for (i, deviation) in deviations.iter().enumerate() {
             covariance[i][i] = deviation * deviation;
         }
         Knowledge {
-            logs: [0.0; 4],
+            logs: [0.0; FACTORS],
             covariance,
+            structure: STRUCTURE,
         }
     }
 
-    pub(crate) fn from_fit(logs: [f64; 4], covariance: [[f64; 4]; 4]) -> Self {
-        Knowledge { logs, covariance }
+    pub(crate) fn from_fit(logs: Each, covariance: Matrix, structure: f64) -> Self {
+        Knowledge {
+            logs,
+            covariance,
+            structure,
+        }
     }
 
-    pub(crate) fn logs(&self) -> [f64; 4] {
+    pub(crate) fn logs(&self) -> Each {
         self.logs
     }
 
-    pub(crate) fn covariance(&self) -> [[f64; 4]; 4] {
+    pub(crate) fn covariance(&self) -> Matrix {
         self.covariance
+    }
+
+    /// How far boards are off their description besides, as a share of the rise: one standard deviation of
+    /// each place by itself.
+    pub fn structure(&self) -> f64 {
+        self.structure
+    }
+
+    /// Whether the readings speak against the board as described.
+    pub fn misfits(&self) -> bool {
+        self.structure > STRUCTURE * 1.001
     }
 
     /// The likeliest factors.
@@ -156,8 +231,12 @@ impl Knowledge {
     }
 
     /// Standard deviation of each factor's logarithm: about its relative uncertainty.
-    pub fn deviations(&self) -> [f64; 4] {
-        [0, 1, 2, 3].map(|i| self.covariance[i][i].sqrt())
+    pub fn deviations(&self) -> Each {
+        let mut deviations = [0.0; FACTORS];
+        for (i, deviation) in deviations.iter_mut().enumerate() {
+            *deviation = self.covariance[i][i].sqrt();
+        }
+        deviations
     }
 
     /// The factors with the logarithm of the `which`th moved by so many standard deviations.
@@ -168,27 +247,45 @@ impl Knowledge {
     }
 
     /// The scene with each factor so many standard deviations from its likeliest value.
-    fn edge(&self, scene: &Scene, by: [f64; 4]) -> Scene {
+    fn edge(&self, scene: &Scene, by: Each) -> Scene {
         let deviations = self.deviations();
         let mut logs = self.logs;
-        for i in 0..4 {
+        for i in 0..FACTORS {
             logs[i] += by[i] * deviations[i];
         }
         scene.clone().tuned(Tuning::from_logs(logs))
     }
 
-    /// Standard deviation of something that moves by `by_deviation[i]` when factor `i` moves by one of
-    /// its own.
-    fn deviation_of(&self, by_deviation: [f64; 4]) -> f64 {
+    /// Square of how far something moves that moves by `by[i]` when factor `i` moves to its edge.
+    fn variance_of(&self, by: &Each) -> f64 {
         let deviations = self.deviations();
         let mut variance = 0.0;
-        for i in 0..4 {
-            for j in 0..4 {
+        for i in 0..FACTORS {
+            for j in 0..FACTORS {
                 let correlation = self.covariance[i][j] / (deviations[i] * deviations[j]);
-                variance += by_deviation[i] * by_deviation[j] * correlation;
+                variance += by[i] * by[j] * correlation;
             }
         }
-        variance.max(0.0).sqrt()
+        variance.max(0.0)
+    }
+
+    /// The hottest that the tool itself may be, at the hot edge of its dial.
+    pub fn hottest(&self, scene: &Scene) -> Celsius {
+        let mut by = [0.0; FACTORS];
+        by[4] = EDGE;
+        self.edge(scene, by).hottest()
+    }
+}
+
+/// Whether a factor can matter on a scene at all.
+pub(crate) fn matters(scene: &Scene, which: usize) -> bool {
+    let air = matches!(scene.tool(), Tool::Air(_));
+    let body = |patch: &Patch| matches!(patch, Patch::Body { .. } | Patch::Cover { .. });
+    match which {
+        3 => air,
+        5 => scene.board().patches().iter().any(body),
+        6 => scene.preheat().is_some(),
+        _ => true,
     }
 }
 
@@ -204,11 +301,12 @@ pub struct Band {
 }
 
 impl Band {
-    fn around(mid: Celsius, half: KelvinStep) -> Self {
+    fn around(mid: Celsius, (low, high): (f64, f64)) -> Self {
+        let kelvin = |half: f64| KelvinStep::whole(1).scaled(half);
         Band {
-            low: mid - half,
+            low: mid - kelvin(low),
             mid,
-            high: mid + half,
+            high: mid + kelvin(high),
         }
     }
 }
@@ -238,6 +336,13 @@ impl PlaceForecast {
         self.heat
             .seconds_above(limit - (self.peak.high - self.peak.mid))
     }
+
+    /// When all of it surely flows at `flow`, s: the likeliest trace lowered to the cool edge. None where it
+    /// does not surely.
+    pub fn surely_after(&self, flow: Celsius) -> Option<f64> {
+        self.heat
+            .reached_after(flow + (self.all_reached.mid - self.all_reached.low))
+    }
 }
 
 /// A run with its band.
@@ -249,59 +354,131 @@ pub struct Forecast {
     pub places: Vec<PlaceForecast>,
 }
 
-/// Runs the likeliest factors on the fine mesh, and each factor one standard deviation either way on the
+/// Runs the likeliest factors on the fine mesh, and each factor two standard deviations either way on the
 /// coarse one.
 ///
 /// # Errors
-/// As [`run`].
+/// As [`super::run`].
 pub fn forecast(
     scene: &Scene,
     program: &Program,
     places: &[Place],
     known: &Knowledge,
 ) -> Result<Forecast, RunFault> {
-    let likeliest = scene.clone().tuned(known.tuning());
-    let outcome = run(&likeliest, program, places, Fineness::Fine)?;
-    let coarse = run(&likeliest, program, places, Fineness::Coarse)?;
-    let mut moved = Vec::with_capacity(8);
-    for which in 0..4 {
-        for way in [1.0, -1.0] {
-            let scene = scene.clone().tuned(known.moved(which, way));
-            moved.push(run(&scene, program, places, Fineness::Coarse)?);
-        }
-    }
-    let places = (0..places.len())
-        .map(|k| place_forecast(k, &outcome, &coarse, &moved, known))
-        .collect();
-    Ok(Forecast { outcome, places })
+    let ends = std::slice::from_ref(&program.until);
+    let mut all = forecast_each(scene, program, ends, places, known)?;
+    // One end in, one forecast out.
+    Ok(all.swap_remove(0))
 }
 
-fn place_forecast(
-    k: usize,
-    outcome: &Outcome,
-    coarse: &Outcome,
-    moved: &[Outcome],
+/// The same with several ends of one heating; `program.until` is not looked at.
+///
+/// # Errors
+/// As [`super::run`].
+pub fn forecast_each(
+    scene: &Scene,
+    program: &Program,
+    ends: &[Option<Until>],
+    places: &[Place],
     known: &Knowledge,
-) -> PlaceForecast {
-    let heat = outcome.places[k].clone();
-    let half = |of: fn(&PlaceHeat) -> Celsius| {
-        let middle = of(&coarse.places[k]);
-        let mesh = (of(&heat) - middle).kelvin().abs();
-        let by_deviation = [0, 1, 2, 3].map(|which| {
-            let up = (of(&moved[2 * which].places[k]) - middle).kelvin();
-            let down = (middle - of(&moved[2 * which + 1].places[k])).kelvin();
-            // The larger of the two ways, so that a bend never narrows the band.
-            if up.abs() >= down.abs() { up } else { down }
-        });
-        (mesh, EDGE * known.deviation_of(by_deviation) + mesh)
-    };
-    let (mesh, peak_half) = half(PlaceHeat::peak);
-    let (_, reached_half) = half(PlaceHeat::all_reached);
-    PlaceForecast {
-        peak: Band::around(heat.peak(), step_up(peak_half)),
-        all_reached: Band::around(heat.all_reached(), step_up(reached_half)),
-        mesh: step_up(mesh),
-        heat,
+) -> Result<Vec<Forecast>, RunFault> {
+    let which: Vec<usize> = (0..FACTORS)
+        .filter(|which| matters(scene, *which))
+        .collect();
+    let mut runs = vec![
+        (known.tuning(), Fineness::Fine),
+        (known.tuning(), Fineness::Coarse),
+    ];
+    for which in &which {
+        runs.push((known.moved(*which, EDGE), Fineness::Coarse));
+        runs.push((known.moved(*which, -EDGE), Fineness::Coarse));
+    }
+    let mut outcomes = runs
+        .into_par_iter()
+        .map(|(tuning, fineness)| {
+            let scene = scene.clone().tuned(tuning);
+            run_each(&scene, program, ends, places, fineness)
+        })
+        .collect::<Result<Vec<_>, _>>()?;
+    let moved = outcomes.split_off(2);
+    let coarse = outcomes.pop().unwrap_or_default();
+    let fine = outcomes.pop().unwrap_or_default();
+    Ok(fine
+        .into_iter()
+        .enumerate()
+        .map(|(end, outcome)| {
+            let places = (0..places.len())
+                .map(|k| {
+                    let moved = moved.iter().map(|run| &run[end].places[k]).collect();
+                    let around = Around {
+                        which: &which,
+                        moved,
+                        coarse: &coarse[end].places[k],
+                        base: scene.base(),
+                    };
+                    around.forecast(outcome.places[k].clone(), known)
+                })
+                .collect();
+            Forecast { outcome, places }
+        })
+        .collect())
+}
+
+/// The coarse runs around the likeliest one, at one place.
+struct Around<'a> {
+    /// The factors that were moved.
+    which: &'a [usize],
+    /// Up and down for each.
+    moved: Vec<&'a PlaceHeat>,
+    coarse: &'a PlaceHeat,
+    base: Celsius,
+}
+
+impl Around<'_> {
+    fn forecast(&self, heat: PlaceHeat, known: &Knowledge) -> PlaceForecast {
+        let (mesh, peak) = self.halves(&heat, PlaceHeat::peak, known);
+        let (_, reached) = self.halves(&heat, PlaceHeat::all_reached, known);
+        PlaceForecast {
+            peak: Band::around(heat.peak(), peak),
+            all_reached: Band::around(heat.all_reached(), reached),
+            mesh: step_up(mesh),
+            heat,
+        }
+    }
+
+    /// What the mesh makes out, and how far the cool and the hot edge lie from the middle, K.
+    ///
+    /// Each factor was moved to its own edge either way, and each edge of the band counts the ways that lead
+    /// there: a hand that stops at its target's peak is late with little coupling, but never early by as
+    /// much.
+    fn halves(
+        &self,
+        heat: &PlaceHeat,
+        of: fn(&PlaceHeat) -> Celsius,
+        known: &Knowledge,
+    ) -> (f64, (f64, f64)) {
+        let middle = of(self.coarse);
+        let mesh = (of(heat) - middle).kelvin().abs();
+        let (mut cooler, mut hotter) = ([0.0; FACTORS], [0.0; FACTORS]);
+        for (pair, which) in self.moved.chunks_exact(2).zip(self.which) {
+            let up = (of(pair[0]) - middle).kelvin();
+            let down = (of(pair[1]) - middle).kelvin();
+            hotter[*which] = steeper(up, down);
+            cooler[*which] = -steeper(-up, -down);
+        }
+        let structure = EDGE * known.structure * (of(heat) - self.base).kelvin();
+        let half = |by: &Each| (known.variance_of(by) + structure * structure).sqrt() + mesh;
+        (mesh, (half(&cooler), half(&hotter)))
+    }
+}
+
+/// Of what a factor does moved up and moved down, what leads upward, with the sign of the move; none if both
+/// lead down.
+fn steeper(up: f64, down: f64) -> f64 {
+    if up >= down {
+        up.max(0.0)
+    } else {
+        -down.max(0.0)
     }
 }
 
@@ -311,36 +488,32 @@ fn step_up(kelvin: f64) -> KelvinStep {
 
 /// The closed-form bound at the hot edge of what is known.
 #[derive(Clone, Debug)]
-pub struct HotBound(Vec<Bound>);
+pub struct HotBound {
+    bounds: Vec<Bound>,
+    base: Celsius,
+    /// What the readings say beyond what any described board may be off.
+    more: f64,
+}
 
 impl HotBound {
-    /// Least losses, most coupling, least mixing; conduction at both edges and in the middle, since more
-    /// of it warms what is far and cools what is near.
+    /// Least losses, most coupling, least mixing, hottest tool, least film below; conduction at both edges and in the
+    /// middle, since more of it warms what is far and cools what is near.
     ///
     /// # Errors
     /// As [`Bound::of`].
     pub fn of(scene: &Scene, known: &Knowledge) -> Result<Self, NoBound> {
-        HotBound::each(scene, known, Bound::of)
-    }
-
-    /// The same where the tool goes as soon as its target, the hottest place, is at `hottest`.
-    ///
-    /// # Errors
-    /// As [`Bound::of`].
-    pub fn stopped_at(scene: &Scene, known: &Knowledge, hottest: Celsius) -> Result<Self, NoBound> {
-        HotBound::each(scene, known, |scene| Bound::stopped_at(scene, hottest))
-    }
-
-    fn each(
-        scene: &Scene,
-        known: &Knowledge,
-        bound: impl Fn(&Scene) -> Result<Bound, NoBound>,
-    ) -> Result<Self, NoBound> {
-        [-EDGE, 0.0, EDGE]
+        let bounds = [-EDGE, 0.0, EDGE]
             .into_iter()
-            .map(|conduction| bound(&known.edge(scene, [-EDGE, EDGE, conduction, EDGE])))
-            .collect::<Result<Vec<_>, _>>()
-            .map(HotBound)
+            .map(|conduction| {
+                let by = [-EDGE, EDGE, conduction, EDGE, EDGE, 0.0, -EDGE];
+                Bound::of(&known.edge(scene, by))
+            })
+            .collect::<Result<Vec<_>, _>>()?;
+        Ok(HotBound {
+            bounds,
+            base: scene.base(),
+            more: EDGE * (known.structure - STRUCTURE).max(0.0),
+        })
     }
 
     /// The most that `point` can see on that face.
@@ -349,22 +522,10 @@ impl HotBound {
     /// As [`Bound::at`].
     pub fn at(&self, point: Point, face: Face) -> Result<Celsius, NoBound> {
         let mut most = Celsius::nearest(f64::NAN);
-        for bound in &self.0 {
+        for bound in &self.bounds {
             most = most.max(bound.at(point, face)?);
         }
-        Ok(most)
-    }
-
-    /// What the body of a part can see there.
-    ///
-    /// # Errors
-    /// As [`Bound::at`].
-    pub fn of_body(&self, point: Point) -> Result<Celsius, NoBound> {
-        let mut most = Celsius::nearest(f64::NAN);
-        for bound in &self.0 {
-            most = most.max(bound.of_body(point)?);
-        }
-        Ok(most)
+        Ok(most + (most - self.base).scaled(self.more))
     }
 }
 
@@ -386,7 +547,7 @@ impl Reach {
     pub fn of(scene: &Scene, known: &Knowledge) -> Result<Self, NoBound> {
         let at = |scene: &Scene| Bound::of(scene)?.at(scene.at(), Face::Far);
         Ok(Reach {
-            cool: at(&known.edge(scene, [EDGE, -EDGE, EDGE, -EDGE]))?,
+            cool: at(&known.edge(scene, [EDGE, -EDGE, EDGE, -EDGE, -EDGE, 0.0, EDGE]))?,
             likeliest: at(&scene.clone().tuned(known.tuning()))?,
         })
     }
@@ -419,9 +580,13 @@ mod tests {
         kept.covariance[0][1] = together;
         kept.covariance[1][0] = together;
         let known = Knowledge::try_from(kept).unwrap();
-        let loose = Knowledge::unmeasured().deviation_of([-1.0, 1.0, 0.0, 0.0]);
-        assert!((loose - 2.0_f64.sqrt()).abs() < 1e-12);
-        assert!(known.deviation_of([-1.0, 1.0, 0.0, 0.0]) < 0.5);
-        assert!(known.deviation_of([1.0, 1.0, 0.0, 0.0]) > 1.9);
+        let by = |first: f64| {
+            let mut by = [0.0; FACTORS];
+            (by[0], by[1]) = (first, 1.0);
+            by
+        };
+        assert!((Knowledge::unmeasured().variance_of(&by(-1.0)) - 2.0).abs() < 1e-12);
+        assert!(known.variance_of(&by(-1.0)) < 0.25);
+        assert!(known.variance_of(&by(1.0)) > 3.6);
     }
 }

@@ -29,12 +29,13 @@ pub mod units;
 pub use board::{Board, BoardFault, Patch, Stack};
 pub use jet::{Jet, OutsideRange};
 pub use knowledge::{
-    Band, Forecast, HotBound, Kept, Knowledge, NoKnowledge, PlaceForecast, Reach, forecast,
+    Band, Forecast, HotBound, Kept, Knowledge, NoKnowledge, PlaceForecast, Reach, TRIANGLE,
+    forecast, forecast_each,
 };
-pub use learn::{Fit, LearnFault, Reading, When, learn};
-pub use plate::{Fineness, Outcome, Place, PlaceHeat, Program, RunFault, Until, run};
+pub use learn::{Fit, LearnFault, Reading, Trial, When, learn};
+pub use plate::{Fineness, Outcome, Place, PlaceHeat, Program, RunFault, Until, run, run_each};
 pub use profile::{Body, Finding, Solder, Standing, profile};
-pub use scene::{Preheat, Room, Scene, SceneFault, Tool, Tuning};
+pub use scene::{FACTORS, Preheat, Room, Scene, SceneFault, Tool, Tuning};
 pub use steady::{Bound, Face, NoBound};
 pub use units::{
     AirFlow, ContactResistance, Factor, FilmCoefficient, HeatCapacity, Point, Rect, Seconds,

@@ -212,7 +212,7 @@ pub struct PeakMap {
     pub x_mm: Vec<f64>,
     /// Middles of the rows, mm from the lower edge.
     pub y_mm: Vec<f64>,
-    /// Row by row, of the plate's mean.
+    /// Row by row, of a bare joint on the tool's face.
     pub peak: Vec<Celsius>,
 }
 
@@ -252,21 +252,63 @@ pub fn run(
     places: &[Place],
     fineness: Fineness,
 ) -> Result<Outcome, RunFault> {
+    let ends = std::slice::from_ref(&program.until);
+    let mut outcomes = run_each(scene, program, ends, places, fineness)?;
+    // One end in, one outcome out.
+    Ok(outcomes.swap_remove(0))
+}
+
+/// The same with several ends of one heating, each with its own cooling; `program.until` is not looked at.
+/// One outcome for each end, in their order.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_each(
+    scene: &Scene,
+    program: &Program,
+    ends: &[Option<Until>],
+    places: &[Place],
+    fineness: Fineness,
+) -> Result<Vec<Outcome>, RunFault> {
     for place in places {
         scene.holds(&format!("`{}`", place.id), place.at)?;
     }
-    let stop = program
-        .until
-        .as_ref()
-        .map(|until| stop_place(until, places))
-        .transpose()?;
-    let mut plate = Plate::new(scene, places, fineness);
+    let mut open = Vec::with_capacity(ends.len());
+    for end in ends {
+        open.push(match end {
+            Some(until) => Some(stop_place(until, places)?),
+            None => None,
+        });
+    }
     let slack = if fineness == Fineness::Fine { 1.0 } else { 2.0 };
-    let heat_s = program.heat_for.s();
-    let (left, reached) = plate.heat(heat_s, slack, stop);
-    plate.switch(false);
-    plate.heat(program.then_watch.s(), slack, None);
-    Ok(plate.outcome(scene, left, reached))
+    let watch_s = program.then_watch.s();
+    let mut plate = Plate::new(scene, places, fineness);
+    let mut done: Vec<Option<Outcome>> = vec![None; ends.len()];
+    plate.heat(program.heat_for.s(), slack, |now, coolest| {
+        for (stop, done) in open.iter().zip(&mut done) {
+            if let (Some((place, goal)), None) = (stop, &done)
+                && coolest.get(*place).is_some_and(|here| here >= goal)
+            {
+                *done = Some(now.clone().left(scene, watch_s, slack, Some(true)));
+            }
+        }
+        let still = open.iter().zip(&done).filter(|(_, done)| done.is_none());
+        still.map(|(stop, _)| *stop).collect()
+    });
+    let late: Vec<Option<bool>> = open.iter().map(|stop| stop.map(|_| false)).collect();
+    let mut last: Option<Outcome> = None;
+    Ok(done
+        .into_iter()
+        .zip(late)
+        .map(|(done, late)| {
+            done.unwrap_or_else(|| Outcome {
+                reached: late,
+                ..last
+                    .get_or_insert_with(|| plate.clone().left(scene, watch_s, slack, None))
+                    .clone()
+            })
+        })
+        .collect())
 }
 
 fn stop_place(until: &Until, places: &[Place]) -> Result<(usize, f64), RunFault> {
@@ -285,20 +327,27 @@ fn stop_place(until: &Until, places: &[Place]) -> Result<(usize, f64), RunFault>
 }
 
 /// What the sheet trades with, tool on and tool off.
+#[derive(Clone)]
 struct Faces {
     on: Vec<(f64, f64)>,
     off: Vec<(f64, f64)>,
 }
 
+#[derive(Clone)]
 struct Plate {
     sheet: Sheet,
     faces: Faces,
     heater: Heater,
     tool_m: (f64, f64),
     tool_is_on: bool,
+    under: Option<super::scene::Preheater>,
+    /// Through the board, m²K/W.
+    through_m2k_w: f64,
     /// Time in which heat goes through the board, `t² ρc / k`, s.
     through_s: f64,
     watched: Vec<Watched>,
+    /// For each cell how much of gas less board a bare joint stands above the mean, and the gas, K.
+    leads: Vec<(f64, f64)>,
     map: PeakMap,
     map_k: Vec<f64>,
     now_s: f64,
@@ -306,9 +355,12 @@ struct Plate {
     balance: Balance,
 }
 
+#[derive(Clone)]
 struct Watched {
     heat: PlaceHeat,
     face: Face,
+    /// Through the body that lies over it, m²K/W; none where no such body is described.
+    through_m2k_w: Option<f64>,
     points: Vec<(f64, f64)>,
 }
 
@@ -318,11 +370,12 @@ impl Plate {
         let mesh = mesh_for(scene, &losses, fineness);
         let tool_m = scene.at().metres();
         let base_k = scene.base().kelvin();
-        let on = upper_faces(&mesh, &heater, &losses, tool_m, scene.board());
+        let body = scene.tuning().body.value();
+        let on = upper_faces(&mesh, &heater, &losses, tool_m, (scene.board(), body));
         let conduction = scene.tuning().conduction.value();
         let mut off = Vec::with_capacity(on.len());
         let mut sheet = Sheet::new(&mesh, losses.room_k, base_k, |x, y| {
-            let cell = bare_cell(scene.board(), &losses, conduction, x, y);
+            let cell = bare_cell((scene.board(), body), &losses, conduction, x, y);
             off.push((cell.film_w_m2k, cell.drive_w_m2));
             cell
         });
@@ -345,11 +398,14 @@ impl Plate {
             heater,
             tool_m,
             tool_is_on: false,
+            under: losses.preheater,
+            through_m2k_w: 3.0 * scene.board().stack().face_m2k_w(),
             through_s: scene.board().stack().through_s(),
             watched: places
                 .iter()
-                .map(|place| watched(place, scene.board()))
+                .map(|place| watched(place, scene.board(), body))
                 .collect(),
+            leads: face_leads(&mesh, &heater, tool_m),
             map: PeakMap {
                 x_mm: mesh.columns().map(|(a, b)| 500.0 * (a + b)).collect(),
                 y_mm: mesh.rows().map(|(a, b)| 500.0 * (a + b)).collect(),
@@ -373,12 +429,27 @@ impl Plate {
         self.sheet.forget_rate();
     }
 
-    /// Steps for `span` seconds, or until the place is hot enough; when it ended, and whether by that.
-    fn heat(&mut self, span: f64, slack: f64, stop: Option<(usize, f64)>) -> (f64, Option<bool>) {
+    /// The tool goes, and the board is watched; what came of it all.
+    fn left(mut self, scene: &Scene, watch_s: f64, slack: f64, reached: Option<bool>) -> Outcome {
+        let left_s = self.now_s;
+        self.switch(false);
+        self.heat(watch_s, slack, |_, _| vec![None]);
+        self.outcome(scene, left_s, reached)
+    }
+
+    /// Steps for `span` seconds. After each step `look` sees the plate and the coolest point of each place, K, and
+    /// says which places and temperatures it still waits for, and `None` for the end of the time; it ends
+    /// where it waits for nothing.
+    fn heat(
+        &mut self,
+        span: f64,
+        slack: f64,
+        mut look: impl FnMut(&Plate, &[f64]) -> Vec<Option<(usize, f64)>>,
+    ) {
         let end = self.now_s + span;
         let longest = slack * longest_step_s(span);
         let mut dt = slack * FIRST_STEP_S;
-        let mut before = f64::INFINITY;
+        let mut before: Vec<f64> = Vec::new();
         while self.now_s < end - 1e-9 {
             let step = dt.min(end - self.now_s);
             self.sheet.step(step);
@@ -388,31 +459,40 @@ impl Plate {
             self.balance.gross_j += step * flow.gross_w;
             let coolest = self.note();
             dt = (dt * STEP_GROWTH.powf(slack)).min(longest);
-            let Some((place, goal)) = stop else { continue };
-            let here = coolest.get(place).copied().unwrap_or(goal);
-            if here >= goal {
-                return (self.now_s, Some(true));
+            let waits = look(self, &coolest);
+            if waits.is_empty() {
+                return;
             }
-            // The step that crosses the goal must not carry far beyond it.
-            let rise = (here - before) / step;
-            if rise > 0.0 {
-                dt = dt.min(((goal - here) / rise).max(slack * SHORT_STEP_S));
+            for (place, goal) in waits.into_iter().flatten() {
+                let (Some(here), Some(was)) = (coolest.get(place), before.get(place)) else {
+                    continue;
+                };
+                // The step that crosses the goal must not carry far beyond it.
+                let rise = (here - was) / step;
+                if rise > 0.0 {
+                    dt = dt.min(((goal - here) / rise).max(slack * SHORT_STEP_S));
+                }
             }
-            before = here;
+            before = coolest;
         }
-        (self.now_s, stop.map(|_| false))
     }
 
     /// Writes down what every place and cell is at; the coolest point of each place, K.
     fn note(&mut self) -> Vec<f64> {
+        let risen = built_up(self.now_s / self.through_s);
+        let mut faces = self.leads.iter();
         for (most, now) in self.map_k.iter_mut().zip(self.sheet.temperatures()) {
-            *most = most.max(*now);
+            let lead = match faces.next() {
+                Some((share, gas)) if self.tool_is_on => share * risen * (gas - now).max(0.0),
+                _ => 0.0,
+            };
+            *most = most.max(now + lead);
         }
         let mut coolest_of_all = Vec::with_capacity(self.watched.len());
         for index in 0..self.watched.len() {
             let (mut hottest, mut coolest) = (f64::NEG_INFINITY, f64::INFINITY);
             for &point in &self.watched[index].points {
-                let (cool, hot) = self.edges_k(point, self.watched[index].face);
+                let (cool, hot) = self.edges_k(point, &self.watched[index]);
                 hottest = hottest.max(hot);
                 coolest = coolest.min(cool);
             }
@@ -429,9 +509,24 @@ impl Plate {
     /// Coolest and hottest that a joint at this point may be. A bare joint on the blown-on face is above the
     /// mean of the thickness, one under a body is not, and one on the far face is below it: so the hottest
     /// has the face's lead and the coolest never has.
-    fn edges_k(&self, (x, y): (f64, f64), face: Face) -> (f64, f64) {
+    ///
+    /// The top of a body stands in the air: between it and the board below lies the body, `R = t/k`, so of
+    /// `gas − board` it has the share `h R / (1 + h R)`; all of it where nobody says how thick the body is.
+    fn edges_k(&self, (x, y): (f64, f64), watched: &Watched) -> (f64, f64) {
         let mean = self.sheet.at(x, y);
         let radius = (x - self.tool_m.0).hypot(y - self.tool_m.1);
+        if watched.face == Face::Body {
+            let lead = match self.heater.bare_film(radius) {
+                Some((film, gas)) if self.tool_is_on => {
+                    let share = watched
+                        .through_m2k_w
+                        .map_or(1.0, |through| film * through / (1.0 + film * through));
+                    share * (gas - mean).max(0.0)
+                }
+                _ => 0.0,
+            };
+            return (mean, mean + lead);
+        }
         let lead = match self.heater.film(radius) {
             Some((_, gas)) if self.tool_is_on => {
                 let share = self.heater.face_share(radius) * built_up(self.now_s / self.through_s);
@@ -439,10 +534,23 @@ impl Plate {
             }
             _ => 0.0,
         };
-        match face {
-            Face::Tool => (mean + lead.min(0.0), mean + lead.max(0.0)),
-            Face::Far => (mean - 0.5 * lead.max(0.0), mean),
+        match watched.face {
+            Face::Tool | Face::Body => (mean + lead.min(0.0), mean + lead.max(0.0)),
+            Face::Far => {
+                let warmth = self.from_below_k((x, y), mean);
+                (mean - 0.5 * lead.max(0.0), mean + warmth)
+            }
         }
+    }
+
+    /// How far the face over the preheater stands above the other one, K: what comes in below goes through the
+    /// board, `q t/k` with `q = h_p (T_p − T)`. The preheat is stated of the upper face.
+    fn from_below_k(&self, (x, y): (f64, f64), mean: f64) -> f64 {
+        let Some(under) = self.under else { return 0.0 };
+        if under.area.is_some_and(|area| !area.holds((x, y))) {
+            return 0.0;
+        }
+        under.film_w_m2k * (under.source_k - mean).max(0.0) * self.through_m2k_w
     }
 
     fn outcome(mut self, scene: &Scene, left: f64, reached: Option<bool>) -> Outcome {
@@ -486,7 +594,7 @@ fn longest_step_s(span: f64) -> f64 {
 }
 
 /// Points that stand for a place: its middle and two rings around it, kept on the board.
-fn watched(place: &Place, board: &Board) -> Watched {
+fn watched(place: &Place, board: &Board, body: f64) -> Watched {
     let (x, y) = place.at.metres();
     let (wide, tall) = board.metres();
     let reach = place.reach.mm() / 1000.0;
@@ -506,6 +614,12 @@ fn watched(place: &Place, board: &Board) -> Watched {
             trace: Vec::new(),
         },
         face: place.face,
+        through_m2k_w: board.patches().iter().rev().find_map(|patch| match patch {
+            Patch::Cover { area, thick } if area.holds((x, y)) => {
+                Some(body * thick.mm() / 1000.0 / BODY_W_MK)
+            }
+            _ => None,
+        }),
         points,
     }
 }
@@ -533,7 +647,7 @@ fn mesh_for(scene: &Scene, losses: &Losses, fineness: Fineness) -> Mesh {
 
 /// A cell of the board with no tool over it.
 fn bare_cell(
-    board: &Board,
+    (board, body): (&Board, f64),
     losses: &Losses,
     conduction: f64,
     x: (f64, f64),
@@ -550,7 +664,7 @@ fn bare_cell(
                 store += share * (pour.areal_j_m2k() - store);
             }
             Patch::Body { area, capacity } => {
-                bodies += area.share_of(x, y) * capacity.j_k() / area.area_m2().max(1e-8);
+                bodies += body * area.share_of(x, y) * capacity.j_k() / area.area_m2().max(1e-8);
             }
             Patch::Cover { .. } => {}
         }
@@ -573,13 +687,27 @@ fn bare_cell(
     }
 }
 
+/// The share of gas less board by which a bare joint in the middle of each cell stands above the mean, and the
+/// gas, K.
+fn face_leads(mesh: &Mesh, heater: &Heater, tool_m: (f64, f64)) -> Vec<(f64, f64)> {
+    let mut leads = Vec::new();
+    for y in mesh.rows() {
+        for x in mesh.columns() {
+            let middle = (0.5 * (x.0 + x.1) - tool_m.0).hypot(0.5 * (y.0 + y.1) - tool_m.1);
+            let gas = heater.film(middle).map_or(0.0, |(_, gas)| gas);
+            leads.push((heater.face_share(middle), gas));
+        }
+    }
+    leads
+}
+
 /// Film and film × gas temperature of the upper face of every cell under the tool.
 fn upper_faces(
     mesh: &Mesh,
     heater: &Heater,
     losses: &Losses,
     tool_m: (f64, f64),
-    board: &Board,
+    board: (&Board, f64),
 ) -> Vec<(f64, f64)> {
     let mut upper = Vec::new();
     for y in mesh.rows() {
@@ -593,11 +721,16 @@ fn upper_faces(
 }
 
 /// Where a body lies between, its resistance stands in series with the film: `1/h' = 1/h + t/k`.
-fn covered(board: &Board, bare: (f64, f64), x: (f64, f64), y: (f64, f64)) -> (f64, f64) {
+fn covered(
+    (board, body): (&Board, f64),
+    bare: (f64, f64),
+    x: (f64, f64),
+    y: (f64, f64),
+) -> (f64, f64) {
     let mut factor = 1.0;
     for patch in board.patches() {
         if let Patch::Cover { area, thick } = patch {
-            let through = thick.mm() / 1000.0 / BODY_W_MK;
+            let through = body * thick.mm() / 1000.0 / BODY_W_MK;
             let under = 1.0 / (1.0 + bare.0 * through);
             factor *= 1.0 - area.share_of(x, y) * (1.0 - under);
         }

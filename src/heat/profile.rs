@@ -143,10 +143,10 @@ impl fmt::Display for Finding {
     }
 }
 
-/// Looks at the run of one part whose solder is liquid from `liquidus` on, and which this heat makes the
+/// Looks at the run of one part, its joints and the top of its body, whose solder is liquid from `liquidus` on, and which this heat makes the
 /// `heats`th of.
 pub fn profile(
-    heat: &PlaceHeat,
+    (heat, top): (&PlaceHeat, &PlaceHeat),
     liquidus: Celsius,
     solder: Solder,
     body: Option<Body>,
@@ -163,14 +163,14 @@ pub fn profile(
     let mut findings = vec![
         Finding::new(
             "rise",
-            heat.fastest_rise_k_s(),
+            top.fastest_rise_k_s(),
             (None, Some(3.0)),
             "K/s",
             PACKAGE_NOTE,
         ),
         Finding::new(
             "fall",
-            heat.fastest_fall_k_s(),
+            top.fastest_fall_k_s(),
             (None, Some(6.0)),
             "K/s",
             PACKAGE_NOTE,
@@ -220,7 +220,7 @@ pub fn profile(
         let most = body.classified(solder).degrees();
         findings.push(Finding::new(
             "peak on the body",
-            peak.degrees(),
+            top.peak().degrees(),
             (None, Some(most)),
             "°C",
             source,
@@ -292,7 +292,7 @@ mod tests {
             trace,
         };
         let found = profile(
-            &heat,
+            (&heat, &heat),
             Celsius::whole(217),
             Solder::LeadFree,
             Some(body(20.0, 20.0, 3.0)),

@@ -131,7 +131,16 @@ pub struct Tuning {
     pub conduction: Factor,
     /// On how far the jet stays hot.
     pub mixing: Factor,
+    /// On how far the tool really stands above the room, for what its dial says.
+    pub dial: Factor,
+    /// On what a body stores, and on how badly it conducts.
+    pub body: Factor,
+    /// On the film between preheater and board.
+    pub preheater: Factor,
 }
+
+/// How many factors there are.
+pub const FACTORS: usize = 7;
 
 impl Tuning {
     /// Nothing scaled.
@@ -140,16 +149,23 @@ impl Tuning {
         coupling: Factor::ONE,
         conduction: Factor::ONE,
         mixing: Factor::ONE,
+        dial: Factor::ONE,
+        body: Factor::ONE,
+        preheater: Factor::ONE,
     };
 
-    /// From the logarithms of the four factors, in the order of the fields.
-    pub(crate) fn from_logs(logs: [f64; 4]) -> Tuning {
-        let [losses, coupling, conduction, mixing] = logs.map(Factor::from_log);
+    /// From the logarithms of the factors, in the order of the fields.
+    pub(crate) fn from_logs(logs: [f64; FACTORS]) -> Tuning {
+        let [losses, coupling, conduction, mixing, dial, body, preheater] =
+            logs.map(Factor::from_log);
         Tuning {
             losses,
             coupling,
             conduction,
             mixing,
+            dial,
+            body,
+            preheater,
         }
     }
 }
@@ -235,6 +251,16 @@ impl Scene {
         self.preheat.map_or(self.room.air, |preheat| preheat.board)
     }
 
+    /// The hottest thing of the tool, as far as its dial can be trusted: what it stands above the room, scaled.
+    pub fn hottest(&self) -> Celsius {
+        Celsius::from_kelvin(self.source_k(self.tool.hottest()))
+    }
+
+    fn source_k(&self, dialled: Celsius) -> f64 {
+        let room_k = self.room.air.kelvin();
+        room_k + self.tuning.dial.value() * (dialled.kelvin() - room_k)
+    }
+
     /// Whether a point is on the board.
     pub fn holds_point(&self, point: Point) -> bool {
         self.board.holds(point.metres())
@@ -248,9 +274,10 @@ impl Scene {
 
     pub(crate) fn losses(&self) -> Losses {
         let scale = self.tuning.losses.value();
+        let film = self.tuning.preheater.value();
         let preheater = self
             .preheat
-            .map(|preheat| Preheater::new(&preheat, self.room, scale));
+            .map(|preheat| Preheater::new(&preheat, self.room, scale, film));
         Losses {
             room_k: self.room.air.kelvin(),
             above_w_m2k: self.room.above.w_m2k() * scale,
@@ -268,7 +295,7 @@ impl Scene {
                 profile: jet.profile(self.tuning.mixing),
                 coupling,
                 room_k,
-                excess_k: jet.air.kelvin() - room_k,
+                excess_k: self.source_k(jet.air) - room_k,
                 face_m2k_w: self.board.stack().face_m2k_w(),
             },
             Tool::Iron {
@@ -281,7 +308,7 @@ impl Scene {
                 Heater::Iron {
                     radius_m,
                     film_w_m2k: coupling / (resistance.k_w() * area),
-                    tip_k: tip.kelvin(),
+                    tip_k: self.source_k(tip),
                 }
             }
         }
@@ -366,10 +393,10 @@ pub(crate) struct Preheater {
 impl Preheater {
     /// Over the preheater: what comes in below goes out above,
     /// `h_p (T_p − T_b) = h (T_b − T_room) + ε σ (T_b⁴ − T_room⁴)`.
-    fn new(preheat: &Preheat, room: Room, scale: f64) -> Self {
+    fn new(preheat: &Preheat, room: Room, scale: f64, film_factor: f64) -> Self {
         let board_k = preheat.board.kelvin();
         let room_k = room.air.kelvin();
-        let film = preheat.film.w_m2k().max(1e-3);
+        let film = (preheat.film.w_m2k() * film_factor).max(1e-3);
         let rays = room.emissivity.fraction() * STEFAN_BOLTZMANN;
         let out = scale
             * (room.above.w_m2k() * (board_k - room_k) + rays * (board_k.powi(4) - room_k.powi(4)));
@@ -399,6 +426,23 @@ pub(crate) enum Heater {
 }
 
 impl Heater {
+    /// Film coefficient of the gas on whatever stands in it, W/m²K, and the gas, K; none where no gas comes.
+    pub(crate) fn bare_film(&self, radius_m: f64) -> Option<(f64, f64)> {
+        match *self {
+            Heater::Air {
+                ref profile,
+                coupling,
+                room_k,
+                excess_k,
+                ..
+            } => Some((
+                coupling * profile.film_w_m2k(radius_m),
+                room_k + excess_k * profile.gas_share(radius_m),
+            )),
+            Heater::Iron { .. } => None,
+        }
+    }
+
     /// Film coefficient between the tool and the mean of the board's thickness, W/m²K, and
     /// temperature of the source, K. `None` where the tool does not reach.
     ///

@@ -32,10 +32,6 @@ const COUNTED_LENGTHS: f64 = 7.0;
 /// About how many images are counted singly.
 const COUNTED_IMAGES: f64 = 150.0;
 
-/// How many of its own radii a tool must stand from the edges for its target to be the hottest place:
-/// heat that an edge sends back warms the side toward it (our judgement, checked against fields in time).
-const CLEAR_OF_EDGES: f64 = 2.0;
-
 /// Why there is no closed form.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum NoBound {
@@ -54,8 +50,10 @@ pub enum Face {
     /// The face that the tool works on.
     #[default]
     Tool,
-    /// The other face.
+    /// The other face: over a preheater, hotter than what was stated of the upper one.
     Far,
+    /// The top of a body that lies over the board there, in the tool's stream.
+    Body,
 }
 
 /// Upper bounds for one scene.
@@ -68,15 +66,12 @@ pub struct Bound {
     tall_m: f64,
     tool_m: (f64, f64),
     heater: Heater,
+    /// Film and source of the preheater.
+    under: Option<(f64, f64)>,
+    /// Through the board, m²K/W.
+    through_m2k_w: f64,
     /// None if nothing takes heat away: then only the tool bounds.
     fields: Option<Fields>,
-}
-
-/// A disc around the tool that is held at so much above the base.
-#[derive(Clone, Copy, Debug)]
-struct Held {
-    reach_m: f64,
-    level_k: f64,
 }
 
 #[derive(Clone, Debug)]
@@ -94,46 +89,25 @@ impl Bound {
     /// # Errors
     /// [`NoBound::Uneven`] on a board with copper pours.
     pub fn of(scene: &Scene) -> Result<Self, NoBound> {
-        Bound::build(scene, None)
-    }
-
-    /// The same where the tool goes as soon as its target, the hottest place of the board, is at
-    /// `hottest`: around the tool, as far as it alone could keep the board hotter, the board is held
-    /// there. Where the tool stands nearer to an edge than it is wide, its target need not be the hottest
-    /// place, and the answer is that of [`Bound::of`]. `hottest` must hold a spread of a few kelvins over
-    /// the target's own peak: edges farther off still send a little back.
-    ///
-    /// # Errors
-    /// As [`Bound::of`].
-    pub fn stopped_at(scene: &Scene, hottest: Celsius) -> Result<Self, NoBound> {
-        Bound::build(scene, Some(hottest.kelvin()))
-    }
-
-    fn build(scene: &Scene, hottest_k: Option<f64>) -> Result<Self, NoBound> {
         if !scene.board().conducts_alike() {
             return Err(NoBound::Uneven);
         }
         let (wide_m, tall_m) = scene.board().metres();
-        let tool_m = scene.at().metres();
         let base_k = scene.base().kelvin();
         let heater = scene.heater();
-        let reach_m = scene.tool().footprint().mm() / 1000.0;
-        let (x, y) = tool_m;
-        let nearest_m = x.min(wide_m - x).min(y).min(tall_m - y);
-        let hottest_k = hottest_k.filter(|_| nearest_m >= CLEAR_OF_EDGES * reach_m);
-        let held = hottest_k.map(|hottest| Held {
-            reach_m,
-            level_k: (hottest - base_k).max(0.0),
-        });
-        let most = most_of_all(scene, base_k);
         Ok(Bound {
             base_k,
-            most_k: hottest_k.map_or(most, |hottest| most.min(hottest.max(base_k))),
+            most_k: most_of_all(scene, base_k),
             wide_m,
             tall_m,
-            tool_m,
+            tool_m: scene.at().metres(),
             heater,
-            fields: Fields::of(scene, &heater, base_k, held),
+            under: scene
+                .losses()
+                .preheater
+                .map(|under| (under.film_w_m2k, under.source_k)),
+            through_m2k_w: 3.0 * scene.board().stack().face_m2k_w(),
+            fields: Fields::of(scene, &heater, base_k),
         })
     }
 
@@ -170,24 +144,13 @@ impl Bound {
         plate + self.above_the_mean(plate, distance, face)
     }
 
-    /// What the body of a part at `point` can see: it stands in the tool's stream and may get as hot as
-    /// that, where the board below it stays cooler.
-    ///
-    /// # Errors
-    /// As [`Bound::at`].
-    pub fn of_body(&self, point: Point) -> Result<Celsius, NoBound> {
-        let board = self.at(point, Face::Tool)?;
-        let (x, y) = point.metres();
-        let distance = (x - self.tool_m.0).hypot(y - self.tool_m.1);
-        Ok(match self.heater.film(distance) {
-            Some((_, gas_k)) => board.max(Celsius::from_kelvin(gas_k + 5e-4)),
-            None => board,
-        })
-    }
-
-    /// How far the blown-on face can stand above the plate's mean.
+    /// How far the blown-on face can stand above the plate's mean; a body over it can be as hot as the gas.
     fn above_the_mean(&self, plate_k: f64, distance: f64, face: Face) -> f64 {
         match (face, self.heater.film(distance)) {
+            (Face::Far, _) => self.under.map_or(0.0, |(film, source_k)| {
+                film * self.through_m2k_w * (source_k - plate_k).max(0.0)
+            }),
+            (Face::Body, Some((_, gas_k))) => (gas_k - plate_k).max(0.0),
             (Face::Tool, Some((_, gas_k))) => {
                 self.heater.face_share(distance) * (gas_k - plate_k).max(0.0)
             }
@@ -247,7 +210,7 @@ fn uncounted(fields: &Fields, start: f64, side: f64) -> f64 {
 }
 
 impl Fields {
-    fn of(scene: &Scene, heater: &Heater, base_k: f64, held: Option<Held>) -> Option<Self> {
+    fn of(scene: &Scene, heater: &Heater, base_k: f64) -> Option<Self> {
         let losses = scene.losses();
         let loss = loss_slope(&losses, base_k);
         if loss < 1e-6 {
@@ -258,17 +221,10 @@ impl Fields {
         let (x, y) = scene.at().metres();
         let farthest = x.max(wide - x).hypot(y.max(tall - y));
         let nearest = x.min(wide - x).min(y).min(tall - y);
-        let mut coupled = coupled_rings(heater, &losses, base_k, loss, farthest);
-        if let Some(held) = held {
-            hold(&mut coupled, held);
-        }
+        let coupled = coupled_rings(heater, &losses, base_k, loss, farthest);
         let plate = Beyond::Plate { loss_w_m2k: loss };
         let free = Rings::solve(&coupled, plate, sheet);
-        let mut given = given_heat(&coupled, &free, loss);
-        if held.is_some() {
-            given[0] = coupled[0];
-        }
-        let free = Rings::solve(&given, plate, sheet);
+        let free = Rings::solve(&given_heat(&coupled, &free, loss), plate, sheet);
         let round = (nearest > 1e-4)
             .then(|| Rings::solve(&cut_at(&coupled, nearest, loss), Beyond::Rim, sheet));
         Some(Fields {
@@ -282,7 +238,7 @@ impl Fields {
 /// The hottest that anything can get: the tool, or over a preheater where
 /// `h (T_tool − T) + h_p (T_p − T) = ε σ (T⁴ − T_room⁴)` with the least film above.
 fn most_of_all(scene: &Scene, base_k: f64) -> f64 {
-    let tool_k = scene.tool().hottest().kelvin();
+    let tool_k = scene.hottest().kelvin();
     let losses = scene.losses();
     let Some(under) = losses.preheater else {
         return tool_k.max(base_k);
@@ -349,28 +305,6 @@ fn coupled_rings(
     }
     falling_levels(&mut rings);
     rings
-}
-
-/// Puts one ring in place of all in which the tool alone would keep the board at the level or hotter,
-/// and of what lies under the tool: coupled so hard that it stands at that level. A little more than
-/// that, for what even so hard a coupling leaves at its edge.
-fn hold(rings: &mut Vec<Ring>, held: Held) {
-    const HARD_W_M2K: f64 = 1e10;
-    let level = held.level_k * 1.002 + 0.05;
-    let hotter = rings
-        .iter()
-        .filter(|ring| ring.heat_w_m2 >= level * ring.loss_w_m2k)
-        .map(|ring| ring.to_m)
-        .fold(held.reach_m, f64::max);
-    rings.retain(|ring| ring.to_m > hotter);
-    rings.insert(
-        0,
-        Ring {
-            to_m: hotter,
-            heat_w_m2: HARD_W_M2K * level,
-            loss_w_m2k: HARD_W_M2K,
-        },
-    );
 }
 
 /// Raises heat where a ring would settle lower than the next one out, so that the field falls with

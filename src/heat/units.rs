@@ -117,6 +117,13 @@ impl Rect {
         }
     }
 
+    /// Whether a point (metres) lies inside or on its rim.
+    pub(crate) fn holds(self, (x, y): (f64, f64)) -> bool {
+        let (left, low) = self.from.metres();
+        let (right, high) = self.to.metres();
+        (left..=right).contains(&x) && (low..=high).contains(&y)
+    }
+
     /// In m².
     pub(crate) fn area_m2(self) -> f64 {
         let (x0, y0) = self.from.metres();

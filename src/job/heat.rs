@@ -2,19 +2,28 @@
 
 use super::desk::{Desk, Mark, Notice};
 use super::fields::{self, Fields};
-use super::keys;
-use super::shape::{Board, Guard, Job, Learned, Tool, Work};
+use super::learned::{self, Kind};
+use super::node::Node;
+use super::shape::{Board, Guard, Job, Learned, ReadingFile, Tool, Work};
+use super::{kept, keys};
 use crate::heat::{self, AirFlow, ContactResistance, Jet, Kept, Knowledge, Patch, Rect, Stack};
-use crate::quantity::{Celsius, Length, Point, Share};
-use crate::yaml::Place;
+use crate::quantity::{Celsius, KelvinStep, Length, Point, Share};
+use crate::yaml::{Place, Placed};
 
-/// What a board must say before heat is computed on it: a default would be a guess (four times the
-/// copper is four times the conduction).
-const NEEDED: [&str; 5] = ["size_mm", "thickness_mm", "layers", "copper_um", "coverage"];
+/// What a board must say before heat is computed on it.
+const NEEDED: [&str; 2] = ["size_mm", "thickness_mm"];
+/// What is guessed where a board does not say it, with a wider band (four times the copper is four times the
+/// conduction).
+const GUESSED: [&str; 3] = ["layers", "copper_um", "coverage"];
 
 /// The keys that heat needs and a board leaves out.
 pub(super) fn lacking(board: &Fields) -> Vec<&'static str> {
     NEEDED.into_iter().filter(|key| !board.has(key)).collect()
+}
+
+/// The keys that are guessed.
+pub(super) fn guessed(board: &Fields) -> Vec<&'static str> {
+    GUESSED.into_iter().filter(|key| !board.has(key)).collect()
 }
 
 /// The board as heat knows it; `None` where it leaves out what heat needs. Copper that does not fit
@@ -146,35 +155,95 @@ fn complete(first: &str, missing: &[&str], place: Place, desk: &mut Desk) -> Opt
     None
 }
 
-/// What readings taught, as the job keeps it.
-pub(super) fn learned(job: &Fields, desk: &mut Desk) -> Learned {
+/// What readings taught, as the job keeps it, and from what: see [`check_learned`].
+pub(super) fn learned(job: &Fields, desk: &mut Desk) -> (Learned, Marks) {
     let Some(fields) = job
         .get("learned")
         .and_then(|node| Fields::open(node, &keys::LEARNED, desk))
     else {
-        return Learned::default();
+        return (Learned::default(), [None, None]);
     };
-    let mut of = |key: &str| {
-        let node = fields.get(key)?;
-        knowledge(&Fields::open(node, &keys::FACTORS, desk)?, desk)
+    let mut of = |kind: Kind| {
+        let node = fields.get(kind.key())?;
+        let fields = Fields::open(node, &keys::FACTORS, desk)?;
+        let known = knowledge(&fields, desk)?;
+        Some((
+            known,
+            fields.text("from", desk)?.value.to_owned(),
+            node.place,
+        ))
     };
-    Learned {
-        air: of("air"),
-        iron: of("iron"),
+    let [air, iron] = Kind::ALL.map(&mut of);
+    let mut files = Vec::new();
+    for item in fields.items("files") {
+        files.extend(reading_file(item, desk));
+    }
+    let mark = |found: &Option<(Knowledge, String, Place)>| {
+        found
+            .as_ref()
+            .map(|(_, from, place)| (from.clone(), *place))
+    };
+    let marks = [mark(&air), mark(&iron)];
+    let learned = Learned {
+        air: air.map(|(known, ..)| known),
+        iron: iron.map(|(known, ..)| known),
+        files,
+    };
+    (learned, marks)
+}
+
+/// What each kind of tool says it was fitted to, and where it stands.
+pub(super) type Marks = [Option<(String, Place)>; 2];
+
+fn reading_file(node: &Placed<Node>, desk: &mut Desk) -> Option<ReadingFile> {
+    let fields = Fields::open(node, &keys::READINGS, desk)?;
+    let uncertain = fields.number("uncertain_k", desk);
+    Some(ReadingFile {
+        file: fields.text("file", desk)?.value.to_owned(),
+        hash: fields.text("hash", desk)?.value.to_owned(),
+        step: fields.text("step", desk)?.value.to_owned(),
+        seconds: fields.whole("seconds", desk),
+        uncertain: match uncertain {
+            Some(said) => Some(fields::accept(
+                KelvinStep::new(said.value),
+                said.place,
+                desk,
+            )?),
+            None => None,
+        },
+    })
+}
+
+/// What was fitted to other readings than those that stand, or to another set-up, is not used.
+pub(super) fn check_learned(job: &mut Job, marks: &Marks, desk: &mut Desk) {
+    for (kind, mark) in Kind::ALL.into_iter().zip(marks) {
+        let Some((from, place)) = mark else { continue };
+        if learned::standing(job, kind).as_ref() == Some(from) {
+            continue;
+        }
+        match kind {
+            Kind::Air => job.learned.air = None,
+            Kind::Iron => job.learned.iron = None,
+        }
+        desk.notice(
+            *place,
+            format!(
+                "what was learned with {} is not of the readings and the set-up that stand now: not used; `meltstair learn JOB` fits it anew",
+                kind.key()
+            ),
+        );
     }
 }
 
 fn knowledge(fields: &Fields, desk: &mut Desk) -> Option<Knowledge> {
-    let mut factors = [0.0; 4];
-    for (factor, key) in factors
-        .iter_mut()
-        .zip(["losses", "coupling", "conduction", "mixing"])
-    {
+    let mut factors = [0.0; heat::FACTORS];
+    for (factor, key) in factors.iter_mut().zip(kept::FACTORS) {
         *factor = fields.number(key, desk)?.value;
     }
+    let structure = fields.number("structure", desk)?.value;
     let triangle = fields.numbers("covariance", desk)?;
-    let triangle: [f64; 10] = triangle.try_into().ok()?;
-    let kept = Kept::from_triangle(factors, triangle);
+    let triangle: [f64; heat::TRIANGLE] = triangle.try_into().ok()?;
+    let kept = Kept::from_triangle(factors, triangle, structure);
     Knowledge::try_from(kept)
         .map_err(|no| desk.fault(fields.place_of("covariance"), no.to_string()))
         .ok()

@@ -1,14 +1,28 @@
-//! Keeping what was learned in the text of a job file: comments and layout stay as they are.
+//! Keeping what was learned in the text of a job file: the rest of the file stays as it is. The block
+//! under `learned` is the program's own and is written anew each time.
 //!
-//! What comes out says the same as before but for one line under `learned`; that is checked on the text
+//! What comes out says the same as before but for `learned`; that is checked on the text
 //! itself, and the caller reads the result strictly before writing it.
 
 use std::fmt::Write as _;
 
-use super::log::placeless;
+use super::learned::Kind;
+use super::log::{placeless, quoted};
 use super::node::{self, Node};
-use crate::heat::{Kept, Tool};
+use super::shape::ReadingFile;
+use crate::heat::Kept;
 use crate::yaml::{Fault, Placed};
+
+/// The keys of the factors, in their order.
+pub const FACTORS: [&str; crate::heat::FACTORS] = [
+    "losses",
+    "coupling",
+    "conduction",
+    "mixing",
+    "dial",
+    "body",
+    "preheater",
+];
 
 /// Why nothing was kept.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -17,30 +31,63 @@ pub enum NotKept {
     #[error("the job file cannot be read: {0}")]
     Unreadable(Fault),
     /// The line cannot be put there.
-    #[error("{why}: write this under `learned` yourself:\n{line}")]
+    #[error("{why}: write this under `learned` yourself:\n{lines}")]
     Closed {
         /// What is in the way.
         why: &'static str,
-        /// The line to paste.
-        line: String,
+        /// The lines to paste.
+        lines: String,
     },
 }
 
-/// The key of a tool under `learned`.
-pub fn key_of(tool: &Tool) -> &'static str {
-    match tool {
-        Tool::Air(_) => "air",
-        Tool::Iron { .. } => "iron",
+/// All that stands under `learned`.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Block {
+    /// Files of readings.
+    pub files: Vec<ReadingFile>,
+    /// What was fitted for each kind of tool, and the mark of the readings.
+    pub fits: Vec<(Kind, Kept, String)>,
+}
+
+impl Block {
+    /// Its lines, each ended.
+    fn lines(&self, end_of_line: &str) -> String {
+        let mut text = String::new();
+        if !self.files.is_empty() {
+            let _ = write!(text, "  files:{end_of_line}");
+        }
+        for file in &self.files {
+            let _ = write!(
+                text,
+                "    - {{file: {}, hash: \"{}\", step: {}",
+                quoted(&file.file),
+                file.hash,
+                quoted(&file.step)
+            );
+            if let Some(seconds) = file.seconds {
+                let _ = write!(text, ", seconds: {seconds}");
+            }
+            if let Some(uncertain) = file.uncertain {
+                let _ = write!(text, ", uncertain_k: {}", uncertain.kelvin());
+            }
+            let _ = write!(text, "}}{end_of_line}");
+        }
+        for (kind, kept, from) in &self.fits {
+            let _ = write!(
+                text,
+                "  {}: {}{end_of_line}",
+                kind.key(),
+                written(kept, from)
+            );
+        }
+        text
     }
 }
 
 /// The factors as they stand in a job: `{losses: 1.12, …}`.
-pub fn written(kept: &Kept) -> String {
+fn written(kept: &Kept, from: &str) -> String {
     let mut text = String::from("{");
-    for (key, factor) in ["losses", "coupling", "conduction", "mixing"]
-        .iter()
-        .zip(kept.factors)
-    {
+    for (key, factor) in FACTORS.iter().zip(kept.factors) {
         let _ = write!(text, "{key}: {}, ", rounded(factor, 4));
     }
     let triangle: Vec<String> = kept
@@ -48,7 +95,12 @@ pub fn written(kept: &Kept) -> String {
         .iter()
         .map(|value| rounded(*value, 6))
         .collect();
-    let _ = write!(text, "covariance: [{}]}}", triangle.join(", "));
+    let _ = write!(
+        text,
+        "structure: {}, covariance: [{}], from: \"{from}\"}}",
+        rounded(kept.structure, 4),
+        triangle.join(", ")
+    );
     text
 }
 
@@ -63,16 +115,17 @@ fn rounded(value: f64, places: usize) -> String {
     }
 }
 
-/// The text with what was learned of a tool in place of what stood there; before `done`, where there was
-/// nothing.
+/// The text with this under `learned` in place of what stood there; before `done`, where there was nothing;
+/// without the key, where nothing is learned.
 ///
 /// # Errors
 /// [`NotKept`]; the text is never changed halfway.
-pub fn keep(text: &str, tool: &str, kept: &Kept) -> Result<String, NotKept> {
-    let value = written(kept);
+pub fn keep(text: &str, block: &Block) -> Result<String, NotKept> {
+    let end_of_line = if text.contains("\r\n") { "\r\n" } else { "\n" };
+    let lines = block.lines(end_of_line);
     let closed = |why| NotKept::Closed {
         why,
-        line: format!("  {tool}: {value}"),
+        lines: lines.trim_end().to_owned(),
     };
     let before = node::tree(text).map_err(NotKept::Unreadable)?;
     let Node::Map(pairs) = &before.value else {
@@ -84,56 +137,57 @@ pub fn keep(text: &str, tool: &str, kept: &Kept) -> Result<String, NotKept> {
     {
         return Err(closed("the whole job stands in braces"));
     }
-    let find = |pairs: &[(Placed<String>, Placed<Node>)], name: &str| {
-        pairs.iter().position(|(key, _)| key.value == name)
-    };
-    let end_of_line = if text.contains("\r\n") { "\r\n" } else { "\n" };
-    let after = match find(pairs, "learned").map(|at| &pairs[at]) {
-        None => {
-            let block = format!("learned:{end_of_line}  {tool}: {value}{end_of_line}");
-            if let Some(at) = find(pairs, "done") {
-                insert_line(text, pairs[at].0.place.line - 1, &block)
-            } else {
-                format!("{}{end_of_line}{block}", text.trim_end())
+    let find = |name: &str| pairs.iter().find(|(key, _)| key.value == name);
+    let after = match (find("learned"), lines.is_empty()) {
+        (None, true) => text.to_owned(),
+        (None, false) => {
+            let block = format!("learned:{end_of_line}{lines}");
+            match find("done") {
+                Some((done, _)) => insert_line(text, done.place.line - 1, &block),
+                None => format!("{}{end_of_line}{block}", text.trim_end()),
             }
         }
-        Some((key, learned)) => {
-            let entries: &[_] = match &learned.value {
-                Node::Map(entries) if !starts_flow(text, learned) => entries,
-                Node::Nothing => &[],
-                _ => return Err(closed("`learned` is not in block form")),
+        (Some((key, learned)), empty) => {
+            if starts_flow(text, learned) || !matches!(learned.value, Node::Map(_) | Node::Nothing)
+            {
+                return Err(closed("`learned` is not in block form"));
+            }
+            let (from, to) = own_lines(text, key.place.line);
+            let all: Vec<&str> = text.split_inclusive('\n').collect();
+            let head: String = all[..from - usize::from(empty)].concat();
+            let gap = if head.ends_with('\n') || head.is_empty() {
+                ""
+            } else {
+                end_of_line
             };
-            if let Some(old) = find(entries, tool).map(|at| &entries[at].1) {
-                let Some(bytes) = braces(text, old.place.bytes().start) else {
-                    return Err(closed("what was learned is not on one line in braces"));
-                };
-                format!("{}{value}{}", &text[..bytes.start], &text[bytes.end..])
-            } else {
-                let indent = entries.first().map_or(2, |(key, _)| key.place.column - 1);
-                let line = format!("{}{tool}: {value}{end_of_line}", " ".repeat(indent));
-                insert_line(text, key.place.line, &line)
-            }
+            format!("{head}{gap}{lines}{}", all[to..].concat())
         }
     };
-    if says(&after, &before, tool, &value) {
+    if says(&after, &before, &lines) {
         Ok(after)
     } else {
         Err(closed("a line there would not be read as what was learned"))
     }
 }
 
+/// The lines below a key of the job that belong to it: those that are indented.
+fn own_lines(text: &str, key_line: usize) -> (usize, usize) {
+    let mut to = key_line;
+    for (at, line) in text.split_inclusive('\n').enumerate().skip(key_line) {
+        let blank = line.trim().is_empty();
+        if !blank && !line.starts_with([' ', '\t']) {
+            break;
+        }
+        if !blank {
+            to = at + 1;
+        }
+    }
+    (key_line, to)
+}
+
 fn starts_flow(text: &str, node: &Placed<Node>) -> bool {
     text.get(node.place.bytes().start..)
         .is_some_and(|written| written.starts_with('{'))
-}
-
-/// From an opening brace to the one that closes it on the same line, where nothing between is quoted.
-fn braces(text: &str, start: usize) -> Option<std::ops::Range<usize>> {
-    let line = text.get(start..)?.lines().next()?;
-    let end = line.find('}')? + 1;
-    let inside = &line[..end];
-    let plain = inside.starts_with('{') && !inside[1..].contains(['{', '"', '\'', '#']);
-    plain.then_some(start..start + end)
 }
 
 /// `block` after the first `lines` lines.
@@ -147,33 +201,27 @@ fn insert_line(text: &str, lines: usize, block: &str) -> String {
     format!("{}{gap}{block}{}", &text[..at], &text[at..])
 }
 
-/// Whether a text says all that the tree said, with this learned of that tool.
-fn says(text: &str, before: &Placed<Node>, tool: &str, value: &str) -> bool {
-    let (Ok(after), Ok(wanted)) = (node::tree(text), node::tree(value)) else {
+/// Whether a text says all that the tree said, with these lines under `learned`.
+fn says(text: &str, before: &Placed<Node>, lines: &str) -> bool {
+    let (Ok(after), Ok(wanted)) = (node::tree(text), node::tree(lines)) else {
         return false;
     };
     let split = |root: &Placed<Node>| {
         let Node::Map(pairs) = placeless(&root.value) else {
             return (Vec::new(), Vec::new());
         };
-        let (learned, others): (Vec<_>, Vec<_>) = pairs
+        pairs
             .into_iter()
-            .partition(|(key, _)| key.value == "learned");
-        let learned = learned
-            .into_iter()
-            .flat_map(|(_, value)| match value.value {
-                Node::Map(entries) => entries,
-                _ => Vec::new(),
-            })
-            .collect::<Vec<_>>();
-        (others, learned)
+            .partition::<Vec<_>, _>(|(key, _)| key.value != "learned")
     };
-    let ((old, mut kept), (new, now)) = (split(before), split(&after));
-    kept.retain(|(key, _)| key.value != tool);
-    let (mine, rest): (Vec<_>, Vec<_>) = now.into_iter().partition(|(key, _)| key.value == tool);
+    let ((old, _), (new, learned)) = (split(before), split(&after));
+    let wanted = placeless(&wanted.value);
     old == new
-        && rest == kept
-        && matches!(mine.as_slice(), [(_, only)] if only.value == placeless(&wanted.value))
+        && match learned.as_slice() {
+            [] => wanted == Node::Nothing,
+            [(_, only)] => only.value == wanted,
+            _ => false,
+        }
 }
 
 #[cfg(test)]
@@ -181,49 +229,69 @@ mod tests {
     use super::*;
     use crate::heat::Knowledge;
 
-    const VALUE: &str = "{losses: 1, coupling: 1, conduction: 1, mixing: 1, covariance: [0.0625, 0, 0, 0, 0.1225, 0, 0, 0.04, 0, 0.01]}";
+    const FIT: &str = "{losses: 1, coupling: 1, conduction: 1, mixing: 1, dial: 1, body: 1, preheater: 1, structure: 0.08, covariance: [0.0625, 0, 0, 0, 0, 0, 0, 0.1225, 0, 0, 0, 0, 0, 0.04, 0, 0, 0, 0, 0.0225, 0, 0, 0, 0.0225, 0, 0, 0.1225, 0, 0.16], from: \"ab\"}";
+
+    fn block() -> Block {
+        Block {
+            files: vec![ReadingFile {
+                file: "run 1.csv".to_owned(),
+                hash: "00ff".to_owned(),
+                step: "set".to_owned(),
+                seconds: Some(20),
+                uncertain: None,
+            }],
+            fits: vec![(
+                Kind::Air,
+                Kept::from(Knowledge::unmeasured()),
+                "ab".to_owned(),
+            )],
+        }
+    }
 
     #[test]
-    fn what_is_learned_goes_in_and_nothing_else_changes() {
-        let kept = Kept::from(Knowledge::unmeasured());
-        let old = "{losses: 2, coupling: 1, conduction: 1, mixing: 1, covariance: [1, 0, 0, 0, 1, 0, 0, 1, 0, 1]}";
+    fn what_is_learned_goes_in_and_out_and_nothing_else_changes() {
+        let lines = format!(
+            "  files:\n    - {{file: run 1.csv, hash: \"00ff\", step: set, seconds: 20}}\n  air: {FIT}\n"
+        );
         for (before, after) in [
-            (
-                "job: a\n".to_owned(),
-                format!("job: a\nlearned:\n  air: {VALUE}\n"),
-            ),
+            ("job: a\n".to_owned(), format!("job: a\nlearned:\n{lines}")),
             (
                 "job: a\n# log\ndone:\n  - {step: s}\n".to_owned(),
-                format!("job: a\n# log\nlearned:\n  air: {VALUE}\ndone:\n  - {{step: s}}\n"),
+                format!("job: a\n# log\nlearned:\n{lines}done:\n  - {{step: s}}\n"),
             ),
             (
-                format!("job: a\nlearned: # kept\n    iron: {old}\ndone:\n"),
-                format!("job: a\nlearned: # kept\n    air: {VALUE}\n    iron: {old}\ndone:\n"),
-            ),
-            (
-                format!("job: a\nlearned:\n  air: {old} # from Monday\nstock: []\n"),
-                format!("job: a\nlearned:\n  air: {VALUE} # from Monday\nstock: []\n"),
+                "job: a\nlearned: # kept\n    iron: {losses: 2}\n\n    # more\n\ndone:\n"
+                    .to_owned(),
+                format!("job: a\nlearned: # kept\n{lines}\ndone:\n"),
             ),
             (
                 "job: a\r\nstock: []\r\n".to_owned(),
-                format!("job: a\r\nstock: []\r\nlearned:\r\n  air: {VALUE}\r\n"),
+                format!(
+                    "job: a\r\nstock: []\r\nlearned:\r\n{}",
+                    lines.replace('\n', "\r\n")
+                ),
             ),
         ] {
-            assert_eq!(keep(&before, "air", &kept), Ok(after), "{before}");
+            assert_eq!(keep(&before, &block()), Ok(after.clone()), "{before}");
+            // Once more changes nothing; nothing learned leaves no trace.
+            assert_eq!(keep(&after, &block()), Ok(after.clone()));
+            let gone = keep(&after, &Block::default()).unwrap();
+            assert!(!gone.contains("learned"), "{gone}");
+            if !before.contains("learned") {
+                assert_eq!(gone, before);
+            }
         }
     }
 
     #[test]
     fn where_it_cannot_go_it_is_shown_for_pasting() {
-        let kept = Kept::from(Knowledge::unmeasured());
         for text in [
             "{job: a}",
             "job: a\nlearned: {iron: {losses: 1}}\n",
-            "job: a\nlearned:\n  air:\n    losses: 1\n",
             "- a\n",
         ] {
-            let no = keep(text, "air", &kept).unwrap_err();
-            assert!(no.to_string().contains(VALUE), "{no}");
+            let no = keep(text, &block()).unwrap_err();
+            assert!(no.to_string().contains(FIT), "{no}");
         }
     }
 }

@@ -100,6 +100,9 @@ use Shape::{
 /// The long words that let cadmium in.
 pub(super) const CADMIUM_WORDS: &str = "I have extraction and I accept cadmium fume";
 
+/// The faces of the board.
+const SIDES: &[&str] = &["above", "under"];
+
 pub(super) const TOOLS: &[&str] = &["iron", "air", "tweezers", "plate", "oven", "none"];
 pub(super) const GUARD_KINDS: &[&str] = &["mask", "glue", "enamel", "laminate", "plastic", "other"];
 pub(super) const GLUES: &[&str] = &["none", "reworkable", "not_reworkable", "unknown"];
@@ -258,8 +261,24 @@ pub(super) const POUR: Section = Section {
 pub(super) const LEARNED: Section = Section {
     what: "`learned`",
     keys: &[
+        key(
+            "files",
+            Blocks(&READINGS),
+            "files of readings, besides those in the log",
+        ),
         key("air", Block(&FACTORS), "from runs with hot air"),
         key("iron", Block(&FACTORS), "from runs with an iron"),
+    ],
+};
+
+pub(super) const READINGS: Section = Section {
+    what: "a file of readings",
+    keys: &[
+        must("file", Text, "its path, from the folder of the job"),
+        must("hash", Text, "of its contents, when it was learned from"),
+        must("step", Text, "the step that was read"),
+        key("seconds", Whole(1, 3600), "how long the tool stayed"),
+        key("uncertain_k", Number("K", 0.01, 100.0), "of a reading"),
     ],
 };
 
@@ -287,9 +306,34 @@ pub(super) const FACTORS: Section = Section {
             "on how far the air stays hot",
         ),
         must(
+            "dial",
+            Number("×", 0.02, 50.0),
+            "on how far the tool stands above the room",
+        ),
+        must(
+            "body",
+            Number("×", 0.02, 50.0),
+            "on what the body of the target stores and keeps off",
+        ),
+        must(
+            "preheater",
+            Number("×", 0.02, 50.0),
+            "on the film between preheater and board",
+        ),
+        must(
+            "structure",
+            Number("share", 0.0, 2.0),
+            "how far the board is off its description besides, of the rise of each place",
+        ),
+        must(
             "covariance",
-            Numbers("of logarithms", 10, 10, -4.0, 4.0),
+            Numbers("of logarithms", 28, 28, -4.0, 4.0),
             "how well they are known: the upper triangle of the covariance, row by row",
+        ),
+        must(
+            "from",
+            Text,
+            "the mark of the readings and of the set-up that it was fitted to",
         ),
     ],
 };
@@ -314,6 +358,11 @@ pub(super) const GUARD: Section = Section {
             "reach_mm",
             Number("mm", 0.0, 500.0),
             "how far it reaches around that point; without it no heat is computed for it",
+        ),
+        key(
+            "side",
+            Word(SIDES),
+            "which face it is on; `above` unless said",
         ),
         key("over", Names, "joints that it covers from the start"),
     ],
@@ -511,6 +560,11 @@ section_with_amounts!(
         ),
         key("covered", Flag, "cured mask covers it from the start"),
         key("strained", Flag, "a wire pulls at it"),
+        key(
+            "side",
+            Word(SIDES),
+            "which face it is on; `above`, where the tool is, unless said"
+        ),
         key("zone", Name, "where it is"),
         key(
             "at_mm",

@@ -14,6 +14,7 @@ mod groups;
 mod heat;
 pub mod kept;
 mod keys;
+pub mod learned;
 pub mod log;
 mod log_fits;
 mod names;
@@ -34,7 +35,7 @@ pub use schema::schema;
 pub use shape::{
     Adhesive, Amount, Balls, Board, Choice, Content, Coupling, Deposit, Event, Finish, Guard,
     GuardIx, GuardKind, Hang, Job, Joint, JointIx, Learned, Must, Pad, Part, PartIx, Pin, Probe,
-    Reel, ReelIx, Solder, Start, Step, StepIx, Tool, Want, Way, Where, Wire, WireIx, Work, Zone,
-    ZoneIx,
+    ReadingFile, Reel, ReelIx, Solder, Start, Step, StepIx, Tool, Want, Way, Where, Wire, WireIx,
+    Work, Zone, ZoneIx,
 };
 pub use temperature::celsius;

@@ -119,7 +119,7 @@ fn job(root: &Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Op
     let names = Names::gather(&fields, desk);
     let ambient = things::ambient(&fields, desk);
     let board = things::board(&fields, desk);
-    let learned = heat::learned(&fields, desk);
+    let (learned, marks) = heat::learned(&fields, desk);
     let guards = each(&fields, "guards", |node| things::guard(node, &names, desk));
     let parts = each(&fields, "parts", |node| {
         things::part(node, &names, &mut shelf, desk)
@@ -177,6 +177,7 @@ fn job(root: &Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Op
     log_fits::take_other_tools(&mut read);
     log_fits::mark_order(&mut read);
     heat::check_places(&read, &places, desk);
+    heat::check_learned(&mut read, &marks, desk);
     Some(read)
 }
 

@@ -151,16 +151,35 @@ pub struct Board {
     pub plate: Option<heat::Board>,
     /// Keys that heat needs and the job leaves out.
     pub lacks: Vec<&'static str>,
+    /// Keys that heat takes a guess at, since the job leaves them out: the band is wider for it.
+    pub guessed: Vec<&'static str>,
 }
 
 /// What readings taught about the factors that nobody can read off, for each kind of tool; nothing
 /// until something was read.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Learned {
     /// With hot air.
     pub air: Option<heat::Knowledge>,
     /// With an iron.
     pub iron: Option<heat::Knowledge>,
+    /// Files of readings, besides those in the log.
+    pub files: Vec<ReadingFile>,
+}
+
+/// A file of readings of one run of a step.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadingFile {
+    /// Its path, from the folder of the job.
+    pub file: String,
+    /// What its contents hashed to when it was learned from.
+    pub hash: String,
+    /// Id of the step.
+    pub step: String,
+    /// How long the tool stayed, where that differs from what the step says.
+    pub seconds: Option<u32>,
+    /// How uncertain each reading is, where that was said.
+    pub uncertain: Option<KelvinStep>,
 }
 
 impl Learned {
@@ -170,7 +189,24 @@ impl Learned {
             heat::Tool::Air(_) => self.air,
             heat::Tool::Iron { .. } => self.iron,
         }
-        .unwrap_or_else(heat::Knowledge::unmeasured)
+        .unwrap_or_else(|| heat::Knowledge::unmeasured_with(tool))
+    }
+}
+
+impl Job {
+    /// What is known of a bench that is heated with that tool, and of this board.
+    pub fn known_of(&self, tool: &heat::Tool) -> heat::Knowledge {
+        let known = self.learned.of(tool);
+        let guessed = |board: &Board| !board.guessed.is_empty();
+        let learned = match tool {
+            heat::Tool::Air(_) => self.learned.air.is_some(),
+            heat::Tool::Iron { .. } => self.learned.iron.is_some(),
+        };
+        if !learned && self.board.as_ref().is_some_and(guessed) {
+            known.with_guessed_copper()
+        } else {
+            known
+        }
     }
 }
 
@@ -196,6 +232,8 @@ pub struct Guard {
     pub at: Option<Point>,
     /// How far it reaches around them.
     pub reach: Option<Length>,
+    /// It is on the face away from the tool, over the preheater.
+    pub under: bool,
     /// It lies over these joints from the start.
     pub over: Vec<JointIx>,
 }
@@ -408,6 +446,8 @@ pub struct Joint {
     pub covered: bool,
     /// A wire pulls at it.
     pub strained: bool,
+    /// It is on the face away from the tool, over the preheater.
+    pub under: bool,
     /// Where it is.
     pub zone: Option<ZoneIx>,
     /// Coordinates on the board.

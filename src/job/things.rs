@@ -110,6 +110,7 @@ pub(super) fn board(job: &Fields, desk: &mut Desk) -> Option<Board> {
         coverage: fields::accept(Share::new(coverage), place, desk)?,
         plate: None,
         lacks: heat::lacking(&fields),
+        guessed: heat::guessed(&fields),
     };
     board.plate = heat::plate(&fields, &board, desk);
     Some(board)
@@ -152,6 +153,7 @@ pub(super) fn guard(node: &Placed<Node>, names: &Names, desk: &mut Desk) -> Opti
         zone: zone(&fields, names, desk),
         at: fields.point("at_mm", desk),
         reach: reach(&fields, desk),
+        under: fields.word("side", desk) == Some("under"),
         over: joints(&fields, "over", names, desk),
     };
     limit.map(|_| guard)
@@ -310,6 +312,7 @@ pub(super) fn joint(
         must: must(&fields, id, desk),
         covered: fields.flag("covered", desk).unwrap_or(false),
         strained: fields.flag("strained", desk).unwrap_or(false),
+        under: fields.word("side", desk) == Some("under"),
         zone: zone(&fields, names, desk),
         at: fields.point("at_mm", desk),
         reach: reach(&fields, desk),

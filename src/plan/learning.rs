@@ -1,15 +1,22 @@
-//! Learning from readings of one step of a job: where they were taken, and what the fit makes of them.
+//! Learning from the readings of a job: where they were taken, and what the fit makes of all that stand.
+//!
+//! The fit starts from what is known of any bench, not from an earlier fit: a reading that is taken back is
+//! gone, one that is told twice counts once.
 
-use crate::bench::{self, For, Setting};
+use crate::bench::{self, Setting};
 use crate::heat::learn::usual_uncertainty;
 use crate::heat::{
-    self, Face, Fit, LearnFault, Place as HeatPlace, Point, Program, Reading, Seconds, Until, When,
+    self, Face, Fit, LearnFault, Place as HeatPlace, Point, Program, Reading, Seconds, Trial,
+    Until, When,
 };
-use crate::job::{GuardIx, Job, JointIx};
-use crate::quantity::{Celsius, KelvinStep, Length, NotAQuantity};
+use crate::job::learned::{Kind, step_read, step_with};
+use crate::job::{GuardIx, Job, JointIx, Learned, ReadingFile, Where};
+use crate::melt::MeltBook;
+use crate::quantity::{Celsius, Length, NotAQuantity};
 
-use super::check::Checked;
+use super::check::{Checked, check};
 use super::step_heat::{NoField, SetUp};
+use super::written::as_written;
 
 /// One reading as it was written down.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,17 +29,28 @@ pub struct Read {
     pub read: Celsius,
 }
 
-/// What was learned from a step.
+/// What was learned of one kind of tool.
 #[derive(Clone, Debug)]
 pub struct Learning {
-    /// With what it was heated.
-    pub tool: heat::Tool,
-    /// What was known before.
+    /// Of which.
+    pub kind: Kind,
+    /// What is known of any bench.
     pub before: heat::Knowledge,
     /// The fit.
     pub fit: Fit,
     /// How many readings.
     pub readings: usize,
+    /// In how many runs.
+    pub runs: usize,
+}
+
+/// What all readings of a job teach.
+#[derive(Clone, Debug, Default)]
+pub struct Learnt {
+    /// For each kind of tool that was read.
+    pub of: Vec<Learning>,
+    /// Lines of the log and files that teach nothing, and why.
+    pub silent: Vec<(String, NotLearned)>,
 }
 
 /// Why nothing was learned.
@@ -53,6 +71,9 @@ pub enum NotLearned {
         /// The nearest valid word, with its introduction.
         near: String,
     },
+    /// None of its places lies on the face of the board.
+    #[error("none of it was read at a joint or guard with `at_mm`: bodies and zones teach nothing")]
+    NothingOnBoard,
     /// Nobody says how long the tool stayed.
     #[error("how long the tool stayed is not said: want `seconds` in the step")]
     NoTime,
@@ -64,28 +85,113 @@ pub enum NotLearned {
     Time(#[from] NotAQuantity),
 }
 
-/// Fits the factors of the tool of step `at` to what was read.
-///
-/// The tool stayed `seconds`, else as long as the step says; and no longer than until all of the target
-/// was at `peak`, where that was read.
+/// Fits the factors of each kind of tool to all that was read: lines of the log, and files with what stands in
+/// them.
 ///
 /// # Errors
-/// [`NotLearned`].
-pub fn learn_from(
+/// [`LearnFault`] where a fit does not come to rest.
+pub fn learn_all(
+    job: &Job,
+    melts: &MeltBook,
+    files: &[(ReadingFile, Vec<Read>)],
+) -> Result<Learnt, LearnFault> {
+    // What was learned must not shape what is learned from.
+    let job = Job {
+        learned: Learned::default(),
+        ..job.clone()
+    };
+    let setting = Setting::new(&job, melts);
+    let checked = check(&setting, &as_written(&job).plan);
+    let mut learnt = Learnt::default();
+    for kind in Kind::ALL {
+        let mut trials: Vec<(String, Trial)> = Vec::new();
+        let mut take = |name: String, trial: Result<Trial, NotLearned>| match trial {
+            Ok(trial) => trials.push((name, trial)),
+            Err(no) => learnt.silent.push((name, no)),
+        };
+        for (at, step) in checked.steps.iter().enumerate() {
+            let Some(event) = &step.planned.log else {
+                continue;
+            };
+            if step_read(&job, event, kind).is_some() {
+                let named = named(&job, &event.sees);
+                let trial = match named.as_slice() {
+                    [] => Err(NotLearned::NothingOnBoard),
+                    readings => trial(&setting, &checked, at, (None, event.peak), readings, None),
+                };
+                // The same line logged for another run is another run.
+                take(
+                    format!("log {} {named:?} {:?}", event.step, event.peak),
+                    trial,
+                );
+            }
+        }
+        for (file, readings) in files {
+            if step_with(&job, &file.step, kind).is_some() {
+                let of = |step: &super::CheckedStep| step.planned.step.id == file.step;
+                let Some(at) = checked.steps.iter().rposition(of) else {
+                    continue;
+                };
+                let when = (file.seconds, None);
+                let trial = trial(&setting, &checked, at, when, readings, Some(file));
+                take(format!("file {}", file.hash), trial);
+            }
+        }
+        trials.sort_by(|(one, _), (other, _)| one.cmp(other));
+        let trials: Vec<Trial> = trials.into_iter().map(|(_, trial)| trial).collect();
+        let Some(first) = trials.first() else {
+            continue;
+        };
+        let before = job.known_of(first.scene.tool());
+        learnt.of.push(Learning {
+            kind,
+            before,
+            fit: heat::learn(&trials, &before)?,
+            readings: trials.iter().map(|trial| trial.readings.len()).sum(),
+            runs: trials.len(),
+        });
+    }
+    Ok(learnt)
+}
+
+/// Readings of a log line at joints and guards, in the order of the places.
+fn named(job: &Job, sees: &[(Where, Celsius)]) -> Vec<Read> {
+    let mut named: Vec<Read> = sees
+        .iter()
+        .filter_map(|(place, read)| {
+            let id = match place {
+                Where::Joint(joint) => &job.joints[joint.0].id,
+                Where::Guard(guard) => &job.guards[guard.0].id,
+                _ => return None,
+            };
+            Some(Read {
+                place: id.clone(),
+                after_s: None,
+                read: *read,
+            })
+        })
+        .collect();
+    named.sort_by(|one, other| one.place.cmp(&other.place));
+    named
+}
+
+/// A run of step `at` and what was read meanwhile, found fit to learn from.
+///
+/// The tool stayed so many seconds, else as long as the step says; and no longer than until all of the target
+/// was at the peak, where that was read.
+fn trial(
     setting: &Setting,
     checked: &Checked,
     at: usize,
     (seconds, peak): (Option<u32>, Option<Celsius>),
     readings: &[Read],
-    uncertain: Option<KelvinStep>,
-) -> Result<Learning, NotLearned> {
-    /// Longest that a tool stays where only the peak at its target was read, s.
-    const LONGEST_S: u32 = 300;
+    file: Option<&ReadingFile>,
+) -> Result<Trial, NotLearned> {
     let step = &checked.steps[at];
     let set_up = SetUp::of(setting, step)?;
     let longest = seconds.or(set_up.heat.way.seconds);
     let longest = longest
-        .or(peak.map(|_| LONGEST_S))
+        .or(peak.map(|_| bench::LONGEST_S))
         .ok_or(NotLearned::NoTime)?;
     let target = set_up.target_place();
     let mut places = vec![target.clone()];
@@ -121,24 +227,16 @@ pub fn learn_from(
         }),
         then_watch: Seconds::from_s((last - f64::from(longest) + 1.0).max(bench::WATCH_S))?,
     };
-    let tool = *set_up.scene.tool();
-    let before = setting.job().learned.of(&tool);
-    let uncertain = uncertain.unwrap_or_else(usual_uncertainty);
-    let scene = bench::scene(setting.job(), &set_up.heat, set_up.point(), For::Target);
-    let fit = heat::learn(
-        scene.as_ref().unwrap_or(&set_up.scene),
-        &program,
-        &places,
-        &told,
-        uncertain,
-        &before,
-    )?;
-    Ok(Learning {
-        tool,
-        before,
-        fit,
-        readings: readings.len(),
-    })
+    let uncertain = file.and_then(|file| file.uncertain);
+    let trial = Trial {
+        scene: set_up.scene,
+        program,
+        places,
+        readings: told,
+        uncertain: uncertain.unwrap_or_else(usual_uncertainty),
+    };
+    trial.check()?;
+    Ok(trial)
 }
 
 /// Where a reading was taken.

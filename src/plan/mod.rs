@@ -42,16 +42,14 @@ pub use compare::{Narrow, Route, Time, Vital, best_route, route, usual_minutes};
 pub use demands::{Demand, Fault, Terms, end_faults, faults};
 pub use find_out::{Branch, FindOut, Shows, Test, find_out};
 pub use history::{Start, history, last_done, start, unsaid_alloys, whole_plan};
-pub use learning::{Learning, NotLearned, Read, learn_from};
+pub use learning::{Learning, Learnt, NotLearned, Read, learn_all};
 pub use not_assessed::NotAssessed;
 pub use open::{Opening, openings};
 pub use order::{order, order_all};
 pub use pick::{Ask, Candidate, CannotPick, Offer, Picked, Why, pick_joint, pick_over};
 pub use replan::repaired;
 pub use sorted::sorted;
-pub use step_heat::{
-    Lowest, NoField, PlaceHeat, StepHeat, TargetHeat, USUAL_SECONDS, Vary, lowest, step_heat,
-};
+pub use step_heat::{Lowest, NoField, PlaceHeat, StepHeat, TargetHeat, Vary, lowest, step_heat};
 pub use whole::{POWER_CHECK, whole};
 pub use why::{How, Other, Outcome, WhyThere, why};
 pub use written::{Written, as_written};

@@ -207,6 +207,7 @@ fn joint(id: &str, start: Start, metal: Option<Deposit>) -> Joint {
         must: Must::StaySolid,
         covered: false,
         strained: false,
+        under: false,
         zone: None,
         at: None,
         reach: None,

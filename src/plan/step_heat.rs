@@ -9,17 +9,13 @@ use crate::heat::presets::plate_under;
 use crate::heat::search::{Goal, lowest_that_flows};
 use crate::heat::{
     self, Band, Body, Finding, Forecast, Jet, OutsideRange, Place as HeatPlace, Point, Preheat,
-    Program, RunFault, Scene, Seconds, Solder, Until, forecast, profile,
+    Program, RunFault, Scene, Seconds, Solder, forecast, profile,
 };
 use crate::job::{GuardIx, Job, JointIx, PartIx, Way};
 use crate::melt::Layer;
 use crate::quantity::{Celsius, Length};
 
 use super::check::{Checked, CheckedStep, Place};
-
-/// Seconds that the tool stays at most where neither job nor question says it (common practice, no
-/// source: a minute of air on one part).
-pub const USUAL_SECONDS: u32 = 60;
 
 /// Why there is no field of a step.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -51,6 +47,9 @@ pub enum NoField {
         "tool, preheat and room of `{0}` do not go together: the tool must stand on the board and be hotter than it"
     )]
     NoScene(String),
+    /// Something of it is out of range.
+    #[error("no field of `{0}` can be computed: something of board, tool or place is out of range")]
+    NoRun(String),
     /// Nobody knows when it flows.
     #[error("nobody knows when the target of `{0}` flows: no setting can be looked for")]
     NoFlow(String),
@@ -69,6 +68,8 @@ pub struct PlaceHeat {
     pub of: Place,
     /// Where, on the board.
     pub at: Option<Point>,
+    /// How far it reaches around that, where somebody says so.
+    pub reach: Option<Length>,
     /// What it is likely to see at its hottest, with its band; `None` where nobody says where it is or how
     /// far it reaches.
     pub peak: Option<Band>,
@@ -95,8 +96,10 @@ pub struct TargetHeat {
     pub must_reach: Option<Celsius>,
     /// What all of it can reach while the tool stays as long as it may, with its band.
     pub reached: Band,
-    /// When all of it is likely to have reached that, s.
+    /// When all of it surely has reached that, s: the trace at its cool edge.
     pub after_s: Option<f64>,
+    /// When all of it is likely to have reached that, s.
+    pub likely_after_s: Option<f64>,
     /// Whether it does, at the cool edge; `None`: not known when it flows.
     pub flows: Option<bool>,
 }
@@ -124,49 +127,61 @@ pub struct StepHeat {
     pub findings: Vec<Finding>,
     /// Whether readings of this kind of tool were learned from.
     pub learned: bool,
+    /// Whether what was read speaks against the board as described.
+    pub misfits: bool,
+    /// Keys of the board that are guessed.
+    pub guessed: Vec<&'static str>,
+    /// Whether the hand is taken to stop at the target's peak; else only its time ends it.
+    pub stops: bool,
 }
 
-/// The name of the target among the places of the run.
-const TARGET: &str = "target";
-
-/// Works out the field of step `at` of a checked plan; `seconds` overrides how long the tool stays.
+/// Works out the field of step `at` of a checked plan.
 ///
 /// # Errors
 /// [`NoField`] where something that heat needs is not said.
-pub fn step_heat(
-    setting: &Setting,
-    checked: &Checked,
-    at: usize,
-    seconds: Option<u32>,
-) -> Result<StepHeat, NoField> {
+pub fn step_heat(setting: &Setting, checked: &Checked, at: usize) -> Result<StepHeat, NoField> {
     let step = &checked.steps[at];
     let set_up = SetUp::of(setting, step)?;
-    let stated = seconds.or(set_up.heat.way.seconds);
-    let seconds = stated.unwrap_or(USUAL_SECONDS);
-    let (program, for_all) = (set_up.program(seconds)?, set_up.for_all(seconds)?);
-    let mut places = vec![set_up.target_place()];
-    let asked = asked(setting, step, &set_up, &mut places);
-    let known = setting.job().learned.of(set_up.scene.tool());
-    let uncut = forecast(&set_up.scene, &for_all, &places[..1], &known)?;
-    let forecast = forecast(&set_up.scene, &program, &places, &known)?;
+    let stated = set_up.heat.way.seconds;
+    let seconds = stated.unwrap_or(bench::LONGEST_S);
+    let field = bench::field(setting, &set_up.heat)
+        .ok_or_else(|| NoField::NoRun(step.planned.step.id.clone()))?;
+    // An iron goes from member to member: one of them alone, for its own time.
+    let known = setting.job().known_of(set_up.scene.tool());
+    let one = [set_up.target_place()];
+    let uncut = forecast(&set_up.scene, &set_up.for_all(seconds)?, &one, &known)?;
     let target = set_up.target(setting.job(), step, &uncut);
-    let findings = findings(setting, checked, at, &set_up, &forecast);
+    let mut runs = vec![field.at_peak.places[0].clone()];
+    let places = asked(setting, step, &set_up)
+        .into_iter()
+        .map(|asked| asked.place(&field.at_peak, &mut runs))
+        .collect();
+    let findings = findings(setting, checked, at, &set_up, &field.at_peak);
+    let mut outcome = field.at_peak.outcome.clone();
+    outcome.places = runs.iter().map(|run| run.heat.clone()).collect();
     Ok(StepHeat {
         seconds,
         seconds_stated: stated.is_some(),
         peak: set_up.heat.peak,
-        places: asked
-            .into_iter()
-            .map(|asked| asked.place(&forecast))
-            .collect(),
+        places,
         target,
-        outside: forecast.outcome.outside.clone(),
+        outside: outcome.outside.clone(),
         learned: match set_up.scene.tool() {
             heat::Tool::Air(_) => setting.job().learned.air.is_some(),
             heat::Tool::Iron { .. } => setting.job().learned.iron.is_some(),
         },
+        misfits: known.misfits(),
+        guessed: setting
+            .job()
+            .board
+            .as_ref()
+            .map_or_else(Vec::new, |board| board.guessed.clone()),
+        stops: field.stops,
         scene: set_up.scene,
-        forecast,
+        forecast: Forecast {
+            outcome,
+            places: runs,
+        },
         findings,
     })
 }
@@ -176,7 +191,6 @@ pub(super) struct SetUp<'a> {
     pub(super) heat: Heat<'a>,
     pub(super) scene: Scene,
     at: Point,
-    source: crate::quantity::Point,
     reach: Length,
 }
 
@@ -204,44 +218,28 @@ impl<'a> SetUp<'a> {
             return Err(NoField::NoHeat(id()));
         }
         let target = bench::source(setting, &heat).ok_or_else(|| NoField::NoPlace(id()))?;
-        let scene = bench::scene(setting.job(), &heat, target, bench::For::Target);
+        let scene = bench::scene(setting.job(), &heat, target);
         let at = bench::on_board(target);
         Ok(SetUp {
             heat,
             scene: scene.ok_or_else(|| NoField::NoScene(id()))?,
             at: at.ok_or_else(|| NoField::NoScene(id()))?,
-            source: target,
             reach: bench::target_reach(setting.job(), &heat),
         })
-    }
-
-    pub(super) fn program(&self, seconds: u32) -> Result<Program, NoField> {
-        Ok(Program {
-            heat_for: Seconds::from_s(f64::from(seconds))?,
-            until: Some(Until {
-                id: TARGET.to_owned(),
-                coolest: self.heat.peak,
-            }),
-            then_watch: Seconds::from_s(bench::WATCH_S)?,
-        })
-    }
-
-    /// Where the tool works, on the job's own terms.
-    pub(super) fn point(&self) -> crate::quantity::Point {
-        self.source
     }
 
     /// The tool stays all the time: what its target can reach at all.
     fn for_all(&self, seconds: u32) -> Result<Program, NoField> {
         Ok(Program {
+            heat_for: Seconds::from_s(f64::from(seconds))?,
             until: None,
-            ..self.program(seconds)?
+            then_watch: Seconds::from_s(0.0)?,
         })
     }
 
     pub(super) fn target_place(&self) -> HeatPlace {
         HeatPlace {
-            id: TARGET.to_owned(),
+            id: bench::TARGET.to_owned(),
             at: self.at,
             reach: self.reach,
             face: heat::Face::Tool,
@@ -264,7 +262,8 @@ impl<'a> SetUp<'a> {
             at: self.at,
             must_reach,
             reached: place.all_reached,
-            after_s: must_reach.and_then(|must| place.heat.reached_after(must)),
+            after_s: must_reach.and_then(|must| place.surely_after(must)),
+            likely_after_s: must_reach.and_then(|must| place.heat.reached_after(must)),
             flows: must_reach.map(|must| place.surely_flows(must)),
         }
     }
@@ -274,8 +273,9 @@ impl<'a> SetUp<'a> {
 struct Asked {
     of: Place,
     at: Option<Point>,
-    /// Position in the run.
-    run: Option<usize>,
+    reach: Option<Length>,
+    /// Its name in the run.
+    id: Option<String>,
     limit: Option<Celsius>,
     counted: Seen,
     verdict: Verdict,
@@ -283,80 +283,70 @@ struct Asked {
 }
 
 impl Asked {
-    fn place(self, forecast: &Forecast) -> PlaceHeat {
-        let run = self.run.and_then(|run| forecast.places.get(run));
-        PlaceHeat {
+    /// With its run, which is put on the list.
+    fn place(self, forecast: &Forecast, runs: &mut Vec<heat::PlaceForecast>) -> PlaceHeat {
+        let mut all = forecast.places.iter();
+        let run = self
+            .id
+            .and_then(|id| all.find(|place| place.heat.id == id))
+            .cloned();
+        let place = PlaceHeat {
             of: self.of,
             at: self.at,
-            peak: run.map(|run| run.peak),
+            reach: self.reach,
+            peak: run.as_ref().map(|run| run.peak),
             limit: self.limit,
             seconds_above: run
+                .as_ref()
                 .zip(self.limit)
                 .map(|(run, limit)| run.seconds_above_at_most(limit)),
             counted: self.counted,
             verdict: self.verdict,
             may_melt: self.may_melt,
-        }
+        };
+        runs.extend(run);
+        place
     }
 }
 
-/// Everything that the step is judged on, and its places in the run.
-fn asked(
-    setting: &Setting,
-    step: &CheckedStep,
-    set_up: &SetUp,
-    places: &mut Vec<HeatPlace>,
-) -> Vec<Asked> {
+/// Everything that the step is judged on.
+fn asked(setting: &Setting, step: &CheckedStep, set_up: &SetUp) -> Vec<Asked> {
     let job = setting.job();
-    let mut watch = |of: Place, spot: Spot| {
-        let at = spot.at.and_then(bench::on_board)?;
-        let reach = spot.reach?;
-        set_up.scene.holds_point(at).then(|| {
-            places.push(HeatPlace {
-                id: format!("{of:?}"),
-                at,
-                reach,
-                face: heat::Face::Tool,
-            });
-            places.len() - 1
-        })
-    };
     let at = |spot: Spot| {
         let at = spot.at.and_then(bench::on_board)?;
         set_up.scene.holds_point(at).then_some(at)
     };
-    let mut all = Vec::new();
-    for sight in &step.passage.sights {
-        let of = Place::Joint(sight.joint);
+    let id = |spot: Spot| bench::spot_id(bench::toward_members(job, &set_up.heat, spot)?);
+    let joints = step.passage.sights.iter().map(|sight| {
         let spot = bench::of_joint(job, sight.joint);
-        all.push(Asked {
-            of,
+        Asked {
+            of: Place::Joint(sight.joint),
             at: at(spot),
-            run: watch(of, spot),
+            reach: spot.reach,
+            id: id(spot),
             limit: sight.melt.survival,
             counted: sight.seen,
             verdict: sight.verdict,
             may_melt: sight.may_melt,
-        });
-    }
-    for sight in &step.passage.limits {
-        let of = Place::Limit(sight.of);
-        let Some(spot) = spot_of_limit(job, &step.before, &set_up.heat, sight.of) else {
-            continue;
-        };
-        // The top of the target's own body is not in the field.
+        }
+    });
+    let limits = step.passage.limits.iter().filter_map(|sight| {
+        let spot = spot_of_limit(job, &step.before, &set_up.heat, sight.of)?;
+        // The target's own body is drawn as the target.
         let is_target = matches!(sight.of, LimitOf::Part(part) if set_up.heat.part == Some(part));
-        all.push(Asked {
-            of,
+        let top = is_target.then(|| bench::TOP.to_owned());
+        Some(Asked {
+            of: Place::Limit(sight.of),
             at: at(spot).filter(|_| !is_target),
-            run: if is_target { None } else { watch(of, spot) },
+            reach: spot.reach,
+            id: top.or_else(|| id(spot)),
             limit: Some(sight.limit),
             counted: sight.seen,
             verdict: sight.verdict,
             may_melt: false,
-        });
-    }
-    all
+        })
+    });
+    joints.chain(limits).collect()
 }
 
 /// Where something with a limit is; a guard that only lies over joints has no place of its own.
@@ -410,7 +400,11 @@ fn findings(
         .filter(|(heated, _)| *heated == part)
         .count();
     let heats = facts.heats_before + u32::try_from(here).unwrap_or(u32::MAX - facts.heats_before);
-    profile(&forecast.places[0].heat, flow_point, solder, body, heats)
+    let mut all = forecast.places.iter();
+    let top = all.find(|place| place.heat.id == bench::TOP);
+    let joints = &forecast.places[0].heat;
+    let top = top.map_or(joints, |top| &top.heat);
+    profile((joints, top), flow_point, solder, body, heats)
 }
 
 /// Whether what is melted holds lead: parts are then classified as for tin-lead.
@@ -461,9 +455,12 @@ pub fn lowest(
     let flow = target
         .and_then(|target| target.must_reach)
         .ok_or_else(|| NoField::NoFlow(step.planned.step.id.clone()))?;
-    let known = setting.job().learned.of(set_up.scene.tool());
+    let known = setting.job().known_of(set_up.scene.tool());
     let scene = |t: Celsius| set_up.scene_at(vary, t);
-    let goal = Goal { id: TARGET, flow };
+    let goal = Goal {
+        id: bench::TARGET,
+        flow,
+    };
     let program = set_up.for_all(within)?;
     let places = [set_up.target_place()];
     let found = lowest_that_flows((least, most), scene, &program, &places, goal, &known)?;

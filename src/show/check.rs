@@ -389,7 +389,7 @@ pub(super) fn troubles(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
                     liquid.map_or_else(String::new, |l| format!(", {} liquid", percent(l)));
                 let allowed = if sight.may_melt { " (it may)" } else { "" };
                 format!(
-                    "{} {}{allowed}: {}{liquid} ({}, {})",
+                    "{} {}{allowed}: {}{liquid} ({}; metal {})",
                     names.joint(sight.joint),
                     sight.verdict,
                     sight_words(sight, say),

@@ -115,23 +115,16 @@ fn target_line(heat: &StepHeat, say: Say) -> String {
         say.t_bare(target.reached.low),
         say.t_bare(target.reached.high)
     );
-    match (target.must_reach, target.after_s) {
-        (Some(must), Some(after)) => {
-            let sure = if target.flows == Some(true) {
-                "surely"
-            } else {
-                "likely, not surely"
-            };
-            format!(
-                "{reached}; flows from {}, {sure}, after {after:.0} s",
-                say.t(must)
-            )
+    let Some(must) = target.must_reach else {
+        return format!("{reached}; nobody knows when it flows");
+    };
+    let flows = format!("{reached}; flows from {}", say.t(must));
+    match (target.after_s, target.likely_after_s) {
+        (Some(surely), Some(likely)) => {
+            format!("{flows}: likely after {likely:.0} s, surely after {surely:.0} s")
         }
-        (Some(must), None) => format!(
-            "{reached}; flows from {}: it does not get there",
-            say.t(must)
-        ),
-        (None, _) => format!("{reached}; nobody knows when it flows"),
+        (None, Some(likely)) => format!("{flows}: likely after {likely:.0} s, not surely"),
+        _ => format!("{flows}: it is not likely to get there"),
     }
 }
 
@@ -186,7 +179,8 @@ fn counted(seen: Seen, say: Say) -> String {
 }
 
 /// What is to be known besides.
-pub fn warnings(heat: &StepHeat) -> Vec<String> {
+pub fn warnings(job: &Job, heat: &StepHeat) -> Vec<String> {
+    let names = Names(job);
     let mut all: Vec<String> = heat
         .outside
         .iter()
@@ -194,15 +188,55 @@ pub fn warnings(heat: &StepHeat) -> Vec<String> {
         .collect();
     if !heat.learned {
         all.push(
-            "nothing was read on this bench yet: four factors are guesses, the band is theirs; `learn` narrows it"
+            "nothing was read on this bench yet: the factors are guesses, the band is theirs; `learn` narrows it"
                 .to_owned(),
         );
     }
-    all.push(
-        "counted is what `check` uses: the hot edge with the target as hot as the tool may overshoot it"
-            .to_owned(),
-    );
+    if !heat.guessed.is_empty() {
+        all.push(format!(
+            "guessed, since the board does not say it: {}; conduction may be a third or three times that, and every band is wider for it",
+            heat.guessed.join(", ")
+        ));
+    }
+    if heat.misfits {
+        all.push(
+            "what was read does not fit the board as described: every band is wider for it"
+                .to_owned(),
+        );
+    }
+    all.push(stopping(heat));
+    all.extend(Some(where_to_read(heat, names)).filter(|words| !words.is_empty()));
     all
+}
+
+/// The place whose peak is least known, of those that a thermocouple can be put on: one reading there narrows
+/// most.
+pub(super) fn where_to_read(heat: &StepHeat, names: Names) -> String {
+    let wide = |place: &&PlaceHeat| place.peak.map(|peak| peak.high - peak.low);
+    let best = heat
+        .places
+        .iter()
+        .filter(|place| place.at.is_some() && place.peak.is_some())
+        .max_by_key(wide);
+    best.zip(best.as_ref().and_then(wide))
+        .map_or_else(String::new, |(place, wide)| {
+            format!(
+                "one thermocouple at {} would narrow most: its band is {:.0} K wide",
+                names.place(place.of),
+                wide.kelvin()
+            )
+        })
+}
+
+/// Under what the hand stops, in the words of the assumption.
+fn stopping(heat: &StepHeat) -> String {
+    if heat.stops {
+        "counted is what `check` uses: the hot edge of the same run, with the tool on until the coldest joint below the body is at the peak and as much more as a hand overshoots, or its time is up. It bounds nothing if the tool stays longer, or goes by the hottest joint, the top of the body or the dial"
+            .to_owned()
+    } else {
+        "counted is what `check` uses: the hot edge with the tool on for all its time; how far the target reaches and how high its body is are not known (or the iron goes from member to member), so that no peak ends it earlier"
+            .to_owned()
+    }
 }
 
 /// The keys of `heat`.
@@ -223,6 +257,7 @@ pub fn json(job: &Job, heat: &StepHeat) -> Value {
             "high_c": heat.target.reached.high,
             "must_reach_c": heat.target.must_reach,
             "after_s": heat.target.after_s,
+            "likely_after_s": heat.target.likely_after_s,
             "flows": heat.target.flows,
         },
         "places": heat.places.iter().map(|place| json!({
@@ -238,6 +273,8 @@ pub fn json(job: &Job, heat: &StepHeat) -> Value {
             "may_melt": place.may_melt,
             "why": place.peak.is_none().then_some("nobody says where it is or how far it reaches"),
         })).collect::<Vec<_>>(),
+        "stops_at_peak": heat.stops,
+        "misfit": heat.misfits,
         "profile": heat.findings,
     })
 }

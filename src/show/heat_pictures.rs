@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use crate::heat::{PlaceForecast, Tool};
 use crate::job::Job;
-use crate::plan::{Place, PlaceHeat, StepHeat};
+use crate::plan::{PlaceHeat, StepHeat};
 use crate::quantity::{Celsius, KelvinStep, Length};
 
 use super::chart::{
@@ -35,7 +35,8 @@ pub fn map(job: &Job, heat: &StepHeat, line: &str, step: &str, say: Say) -> Heat
         name: heat.target.id.clone(),
         x: heat.target.at.x,
         y: heat.target.at.y,
-        at: heat.forecast.places.first().map(|run| run.all_reached.mid),
+        at: heat.forecast.places.first().map(|run| run.peak.mid),
+        reach: None,
         mark: target_mark(heat),
     };
     let places = heat.places.iter().filter_map(|place| {
@@ -45,6 +46,7 @@ pub fn map(job: &Job, heat: &StepHeat, line: &str, step: &str, say: Say) -> Heat
             x: at.x,
             y: at.y,
             at: place.peak.map(|peak| peak.mid),
+            reach: place.reach.filter(|reach| reach.mm() > 0.0),
             mark: mark(place.verdict),
         })
     });
@@ -59,13 +61,19 @@ pub fn map(job: &Job, heat: &StepHeat, line: &str, step: &str, say: Say) -> Heat
         tool: footprint(heat),
         notes: vec![
             set_up(heat, say),
+            "colours and numbers: what a bare joint there is likely to see at its hottest; circles: how far a place reaches"
+                .to_owned(),
+            super::heat::where_to_read(heat, names),
             "likeliest run, never measured here; verdicts count the hot edge".to_owned(),
-        ],
+        ]
+        .into_iter()
+        .filter(|note| !note.is_empty())
+        .collect(),
     }
 }
 
 fn target_mark(heat: &StepHeat) -> Mark {
-    match (heat.target.flows, heat.target.after_s) {
+    match (heat.target.flows, heat.target.likely_after_s) {
         (Some(true), _) => Mark::Holds,
         (Some(false), None) => Mark::DoesNotFlow,
         _ => Mark::Unknown,
@@ -125,19 +133,14 @@ pub fn traces(job: &Job, heat: &StepHeat, line: &str, step: &str, say: Say) -> T
     });
     let left_out = watched.len().saturating_sub(MOST_TRACES);
     traces.extend(watched.iter().take(MOST_TRACES).map(|(place, run)| Trace {
-        name: match (place.of, place.limit) {
-            (Place::Limit(_), Some(limit)) => {
-                format!("{}, limit {}", names.place(place.of), say.t(limit))
-            }
-            _ => names.place(place.of),
-        },
+        name: names.place(place.of),
         points: points(
             run,
             base,
             |moment| moment.hottest,
             run.peak.high - run.peak.mid,
         ),
-        first_melt: place.limit.filter(|_| matches!(place.of, Place::Joint(_))),
+        first_melt: place.limit,
         target: false,
         mark: mark(place.verdict),
     }));

@@ -101,13 +101,13 @@ pub fn seen_by(seen: Seen) -> String {
     match seen {
         Seen::At(_, SeenBy::Log) => "as read".to_owned(),
         Seen::At(_, SeenBy::Stated) => "as stated".to_owned(),
-        Seen::At(_, SeenBy::Coupling(k)) => format!("coupling {}", k.factor()),
+        Seen::At(_, SeenBy::Coupling(k)) => format!("coupling {} as stated", k.factor()),
         Seen::At(_, SeenBy::Target) => "the target itself".to_owned(),
-        Seen::At(_, SeenBy::WorstCase) => "worst case".to_owned(),
         Seen::At(_, SeenBy::Computed { by, .. }) => match by {
             Model::SteadyBound => "computed, steady bound".to_owned(),
             Model::Field => "computed, field in time".to_owned(),
         },
+        Seen::At(_, SeenBy::Top(_)) => "computed, top of the body".to_owned(),
         Seen::At(_, SeenBy::NotHeated) => "not heated".to_owned(),
         Seen::UpTo(_) => "no coupling, no distance".to_owned(),
     }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-use crate::bench::{Bench, JointNow, LimitOf, Note, Seen, SeenBy, Setting, Verdict, tool_spread};
+use crate::bench::{Bench, JointNow, LimitOf, Note, Seen, SeenBy, Setting, Verdict};
 use crate::job::{GuardIx, JointIx, Work};
 use crate::melt;
 use crate::plan::{Checked, CheckedStep, Place};
@@ -261,11 +261,6 @@ fn guard_is_made(checked: &Checked, guard: GuardIx) -> bool {
 fn dots(checked: &Checked, over: &impl Fn(Place) -> Option<Over>) -> Vec<Dot> {
     let mut dots = Vec::new();
     for (step, checked_step) in checked.steps.iter().enumerate() {
-        let way = checked_step
-            .planned
-            .step
-            .ways
-            .get(checked_step.planned.pick.way);
         let passage = &checked_step.passage;
         let joints = passage.sights.iter().map(|sight| {
             (
@@ -287,12 +282,9 @@ fn dots(checked: &Checked, over: &impl Fn(Place) -> Option<Over>) -> Vec<Dot> {
             let (Some(over), Some(at)) = (over(place), drawn_at(seen, passage.peak)) else {
                 continue;
             };
-            let band = match (seen, way) {
-                (Seen::At(t, SeenBy::WorstCase), Some(way)) => {
-                    Some((t - tool_spread(way.tool) - tool_spread(way.tool), t))
-                }
-                (Seen::At(t, SeenBy::Computed { low: Some(low), .. }), _) => Some((low, t)),
-                (Seen::UpTo(Some(top)), _) => Some((at, top)),
+            let band = match seen {
+                Seen::At(t, SeenBy::Computed { low: Some(low), .. }) => Some((low, t)),
+                Seen::UpTo(Some(top)) => Some((at, top)),
                 _ => None,
             };
             dots.push(Dot {

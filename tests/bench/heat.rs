@@ -68,19 +68,15 @@ fn bound_of_a_step_with_ten_places(bencher: Bencher, name: &str) {
     });
 }
 
-/// As the bench asks it: both bounds at the hot edge of what is known. Asked once a tool, place and peak.
+/// As the bench asks it: at the hot edge of what is known. Asked once a tool, place and peak.
 #[divan::bench(args = TOOLS)]
 fn hot_edges_of_a_step_with_ten_places(bencher: Bencher, name: &str) {
     let (scene, places, known) = (scene(name), places(), Knowledge::unmeasured());
     bencher.bench(|| {
         let free = HotBound::of(black_box(&scene), &known).unwrap();
-        let stopped = HotBound::stopped_at(&scene, &known, Celsius::whole(218)).unwrap();
         places
             .iter()
-            .map(|place| {
-                let free = free.at(place.at, place.face).unwrap();
-                free.min(stopped.at(place.at, place.face).unwrap())
-            })
+            .map(|place| free.at(place.at, place.face).unwrap())
             .max()
     });
 }

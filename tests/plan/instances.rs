@@ -127,6 +127,7 @@ fn joint(s: usize) -> Joint {
         must: Must::StaySolid,
         covered: false,
         strained: false,
+        under: false,
         zone: None,
         at: None,
         reach: None,

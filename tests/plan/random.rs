@@ -95,6 +95,7 @@ pub fn job(dice: &mut Dice, steps: usize) -> Job {
             zone: None,
             at: None,
             reach: None,
+            under: false,
             over: if dice.one_in(2) {
                 vec![JointIx(dice.below(joints))]
             } else {
@@ -133,6 +134,7 @@ fn joint(dice: &mut Dice, j: usize, alloys: &[Solder]) -> Joint {
         must: dice.of(&[Must::StaySolid, Must::StayPut, Must::StayPut, Must::MayMelt]),
         covered: false,
         strained: false,
+        under: false,
         zone: None,
         at: None,
         reach: None,

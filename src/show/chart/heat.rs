@@ -37,6 +37,8 @@ pub struct Placed {
     pub y: Length,
     /// What it sees at the hottest.
     pub at: Option<Celsius>,
+    /// How far it reaches around that point: drawn as a circle.
+    pub reach: Option<Length>,
     /// The verdict on it.
     pub mark: Mark,
 }

@@ -86,6 +86,7 @@ impl HeatMap {
         self.places(&mut picture, &frame, &mut placer, scale);
         self.isotherm_names(&mut picture, &frame, &field, &mut placer, scale);
         key(&mut picture, board, &field, scale);
+        ruler(&mut picture, &frame);
         picture.height = self.foot(&mut picture, board.bottom);
         picture.description = self.description(scale);
         picture
@@ -103,7 +104,7 @@ impl HeatMap {
         y + 4.0
     }
 
-    /// The temperatures at the middle of even cells.
+    /// The temperatures at even points, the outermost on the edges of the board.
     fn field(&self, wide: f64, tall: f64) -> Field {
         let (nx, ny) = if wide >= tall {
             (FINE, fine(tall / wide))
@@ -113,9 +114,9 @@ impl HeatMap {
         let (middles_x, middles_y) = (middles(&self.across), middles(&self.up));
         let mut values = Vec::with_capacity(nx * ny);
         for row in 0..ny {
-            let y = between(&middles_y, (row as f64 + 0.5) / ny as f64 * tall);
+            let y = between(&middles_y, row as f64 / (ny - 1) as f64 * tall);
             for column in 0..nx {
-                let x = between(&middles_x, (column as f64 + 0.5) / nx as f64 * wide);
+                let x = between(&middles_x, column as f64 / (nx - 1) as f64 * wide);
                 values.push(x.zip(y).and_then(|(x, y)| self.value(x, y)));
             }
         }
@@ -212,6 +213,9 @@ impl HeatMap {
     fn places(&self, picture: &mut Picture, frame: &Frame, placer: &mut Placer, scale: Scale) {
         for place in &self.places {
             let at = frame.point(place.x.mm(), place.y.mm());
+            if let Some(reach) = place.reach {
+                circle(picture, frame, at, reach.mm());
+            }
             inks::draw(picture, place.mark, at, 4.2);
             placer.take(Rect::around(at, 11.0, 11.0));
         }
@@ -328,33 +332,87 @@ fn between(middles: &[f64], mm: f64) -> Option<Between> {
     Some((from, to, share))
 }
 
-/// Cells of one band side by side are one rectangle.
+/// From cool to hot, each band over the one below it: squares that are hot enough all over side by side as one
+/// rectangle, those that the edge of the band cuts through as the piece of them.
 fn bands(picture: &mut Picture, frame: &Frame, field: &Field) {
-    let (dx, dy) = (
-        frame.board.width() / field.wide as f64,
-        frame.board.height() / field.tall as f64,
-    );
-    for (row, values) in field.values.chunks(field.wide.max(1)).enumerate() {
-        let bottom = frame.board.bottom - dy * row as f64;
-        let mut column = 0;
-        for run in values.chunk_by(|a, b| field.band(*a) == field.band(*b)) {
-            let left = frame.board.left + dx * column as f64;
-            column += run.len();
-            let right = frame.board.left + dx * column as f64;
-            let band = run.first().and_then(|value| field.band(*value));
-            if let Some(ink) = band.and_then(|band| BANDS.get(band)) {
-                picture.rect(
-                    Rect {
-                        left,
-                        right,
-                        top: bottom - dy,
-                        bottom,
-                    },
-                    *ink,
-                );
-            }
+    let most = field.values.iter().filter_map(|value| field.band(*value));
+    let most = most.max().unwrap_or(0);
+    for band in 0..=most {
+        let Some(ink) = BANDS.get(band) else { break };
+        // The coolest band holds everything that is known.
+        let level = if band == 0 {
+            f64::NEG_INFINITY
+        } else {
+            field.low + field.step * band as f64
+        };
+        for row in 0..field.tall.saturating_sub(1) {
+            band_row(picture, frame, field, (row, level), *ink);
         }
     }
+}
+
+fn band_row(
+    picture: &mut Picture,
+    frame: &Frame,
+    field: &Field,
+    (row, level): (usize, f64),
+    ink: Ink,
+) {
+    let mut whole: Option<usize> = None;
+    for column in 0..field.wide {
+        let corners = [
+            (column, row),
+            (column + 1, row),
+            (column + 1, row + 1),
+            (column, row + 1),
+        ];
+        let values = corners.map(|(column, row)| field.value(column, row));
+        let full = values.iter().all(|value| value.is_some_and(|v| v >= level));
+        if full {
+            whole.get_or_insert(column);
+            continue;
+        }
+        if let Some(from) = whole.take() {
+            let (left, bottom) = field.point(frame, (from as f64, row as f64));
+            let (right, top) = field.point(frame, (column as f64, row as f64 + 1.0));
+            let rect = Rect {
+                left,
+                top,
+                right,
+                bottom,
+            };
+            picture.rect(rect, ink);
+        }
+        let piece = piece(corners, values, level);
+        if piece.len() > 2 {
+            let points = piece.into_iter().map(|at| field.point(frame, at));
+            picture.fill(points.collect(), ink);
+        }
+    }
+}
+
+/// What of a square lies above a level; nothing where a corner is not known.
+fn piece(corners: [(usize, usize); 4], values: [Option<f64>; 4], level: f64) -> Vec<(f64, f64)> {
+    let mut points = Vec::with_capacity(6);
+    for side in 0..4 {
+        let next = (side + 1) % 4;
+        let (Some(a), Some(b)) = (values[side], values[next]) else {
+            return Vec::new();
+        };
+        let at = |(column, row): (usize, usize)| (column as f64, row as f64);
+        let (from, to) = (at(corners[side]), at(corners[next]));
+        if a >= level {
+            points.push(from);
+        }
+        if (a < level) != (b < level) {
+            let share = (level - a) / (b - a);
+            points.push((
+                from.0 + (to.0 - from.0) * share,
+                from.1 + (to.1 - from.1) * share,
+            ));
+        }
+    }
+    points
 }
 
 impl Field {
@@ -367,6 +425,15 @@ impl Field {
         value.map(|value| (((value - self.low) / self.step).max(0.0) as usize).min(BANDS.len() - 1))
     }
 
+    /// Where a point of the grid lies in the picture.
+    fn point(&self, frame: &Frame, (column, row): (f64, f64)) -> Point {
+        let share = |at: f64, count: usize| at / (count.max(2) - 1) as f64;
+        (
+            frame.board.left + share(column, self.wide) * frame.board.width(),
+            frame.board.bottom - share(row, self.tall) * frame.board.height(),
+        )
+    }
+
     fn value(&self, column: usize, row: usize) -> Option<f64> {
         (column < self.wide)
             .then(|| self.values.get(row * self.wide + column).copied().flatten())?
@@ -377,12 +444,7 @@ impl Field {
 /// its sides pass it.
 fn contour(frame: &Frame, field: &Field, level: f64) -> Vec<(Point, Point)> {
     let mut strokes = Vec::new();
-    let place = |column: f64, row: f64| -> Point {
-        (
-            frame.board.left + (column + 0.5) / field.wide as f64 * frame.board.width(),
-            frame.board.bottom - (row + 0.5) / field.tall as f64 * frame.board.height(),
-        )
-    };
+    let place = |column: f64, row: f64| field.point(frame, (column, row));
     for row in 0..field.tall.saturating_sub(1) {
         for column in 0..field.wide.saturating_sub(1) {
             let corners = [
@@ -413,6 +475,34 @@ fn contour(frame: &Frame, field: &Field, level: f64) -> Vec<(Point, Point)> {
         }
     }
     strokes
+}
+
+/// A circle of so many mm, as far as it lies on the board.
+fn circle(picture: &mut Picture, frame: &Frame, (x, y): Point, mm: f64) {
+    let unit = frame.board.width() / frame.wide_mm;
+    let on = |turn: u32| {
+        let angle = f64::from(turn) * std::f64::consts::TAU / 36.0;
+        (
+            (x + mm * unit * angle.cos()).clamp(frame.board.left, frame.board.right),
+            (y + mm * unit * angle.sin()).clamp(frame.board.top, frame.board.bottom),
+        )
+    };
+    picture.stroke((0..=36).map(on).collect(), 1.0, INK);
+}
+
+/// A length of the board, to measure the picture by.
+fn ruler(picture: &mut Picture, frame: &Frame) {
+    let mm = [50.0, 20.0, 10.0, 5.0, 2.0, 1.0];
+    let mm = mm.into_iter().find(|mm| *mm <= frame.wide_mm / 4.0);
+    let mm = mm.unwrap_or(1.0);
+    let y = frame.board.bottom + 13.0;
+    let left = frame.board.right - mm / frame.wide_mm * frame.board.width();
+    picture.line((left, y), (frame.board.right, y), 1.5, INK);
+    for x in [left, frame.board.right] {
+        picture.line((x, y - 4.0), (x, y + 4.0), 1.5, INK);
+    }
+    let text = format!("{mm:.0} mm");
+    picture.label(Label::new(text, (left - 6.0, y), SMALL, INK).anchored(Anchor::End));
 }
 
 /// The bands with their temperatures, hottest above.

@@ -50,8 +50,13 @@ impl Traces {
             ..plot
         });
         self.happenings(&mut picture, &axes, &mut placer);
-        for trace in &self.traces {
-            line_of(&mut picture, &axes, trace);
+        for (nth, trace) in self.traces.iter().enumerate() {
+            line_of(&mut picture, &axes, trace, style(nth));
+            // Names of limits keep off the lines, and off the peaks above all.
+            for point in &trace.points {
+                let at = axes.point(point.after.as_secs_f64(), point.at.degrees());
+                placer.draw(Rect::around(at, 10.0, 10.0), 25.0);
+            }
         }
         self.limits(&mut picture, &axes, &mut placer, scale);
         self.names(&mut picture, &axes, scale);
@@ -143,7 +148,11 @@ impl Traces {
             let ink = if target { inks::HEAT_TEXT } else { METAL };
             let dashes = if target { (3.0, 3.0) } else { (9.0, 4.0) };
             picture.dashes((axes.plot.left, y), (axes.plot.right, y), dashes, 1.5, ink);
-            let does = if target { "flows at" } else { "melts at" };
+            let does = if target {
+                "flows at"
+            } else {
+                "must stay below"
+            };
             let names = fit(&names.join(", "), SMALL, true, 260.0);
             let text = format!("{names}: {does} {}", scale.number(melt));
             let wide = width(&text, SMALL, true);
@@ -174,11 +183,12 @@ impl Traces {
             .collect();
         let wanted: Vec<(f64, f64)> = ends.iter().map(|y| (*y, ROW)).collect();
         let room = (axes.plot.top - 10.0, axes.plot.bottom + 26.0);
-        for ((trace, y), place) in self
+        for (nth, ((trace, y), place)) in self
             .traces
             .iter()
             .zip(&ends)
             .zip(place::spread(&wanted, room))
+            .enumerate()
         {
             let right = trace
                 .points
@@ -195,6 +205,11 @@ impl Traces {
             inks::draw(picture, trace.mark, (x + 4.0, place - 6.5), 3.6);
             let name = fit(&plain(&trace.name), NORMAL, true, NAMES - 16.0);
             picture.label(Label::new(name, (x + 13.0, place - 6.5), NORMAL, INK).bold());
+            let sample = ((x - 8.0, place + 7.0), (x + 9.0, place + 7.0));
+            match style(nth) {
+                Some(dashes) => picture.dashes(sample.0, sample.1, dashes, 1.75, ink_of(trace)),
+                None => picture.line(sample.0, sample.1, 1.75, ink_of(trace)),
+            }
             let detail = fit(&peak_words(trace, scale), SMALL, false, NAMES - 16.0);
             picture.label(Label::new(detail, (x + 13.0, place + 7.0), SMALL, GREY));
         }
@@ -231,7 +246,23 @@ const fn ink_of(trace: &Trace) -> Ink {
     }
 }
 
-fn line_of(picture: &mut Picture, axes: &Axes, trace: &Trace) {
+/// A line style for each trace, so that neighbours of one colour can be told apart; whole for the first.
+fn style(nth: usize) -> Option<(f64, f64)> {
+    const STYLES: [(f64, f64); 8] = [
+        (9.0, 3.0),
+        (5.0, 3.0),
+        (2.0, 2.5),
+        (14.0, 4.0),
+        (3.0, 6.0),
+        (8.0, 8.0),
+        (18.0, 6.0),
+        (1.5, 5.0),
+    ];
+    let last = nth.checked_sub(1)?;
+    STYLES.get(last % STYLES.len()).copied()
+}
+
+fn line_of(picture: &mut Picture, axes: &Axes, trace: &Trace, dashes: Option<(f64, f64)>) {
     let ink = ink_of(trace);
     // A trace may have more moments than pixels: its band is drawn between those that are apart.
     let mut from: Option<&TracePoint> = None;
@@ -252,11 +283,6 @@ fn line_of(picture: &mut Picture, axes: &Axes, trace: &Trace) {
         .map(|point| Some((point.after.as_secs_f64(), point.at.degrees())))
         .collect();
     let width = if trace.target { 3.0 } else { 1.75 };
-    let dashes = if trace.mark == Mark::Holds || trace.target {
-        None
-    } else {
-        Some((7.0, 3.0))
-    };
     axes.path(picture, &points, Pen { width, ink, dashes });
 }
 

@@ -16,6 +16,14 @@ const SOURCES: &str = include_str!("../../alloys/sources.yaml");
 const NAMES: &str = include_str!("../../alloys/names.yaml");
 const INVARIANTS: &str = include_str!("../../alloys/invariants.yaml");
 
+/// The same as the build put them down.
+const BUILT: [&str; 4] = [
+    include_str!(concat!(env!("OUT_DIR"), "/alloys/alloys.yaml.json")),
+    include_str!(concat!(env!("OUT_DIR"), "/alloys/sources.yaml.json")),
+    include_str!(concat!(env!("OUT_DIR"), "/alloys/names.yaml.json")),
+    include_str!(concat!(env!("OUT_DIR"), "/alloys/invariants.yaml.json")),
+];
+
 /// Tolerance that one maker states for the values of its own chart (source `indium_dsc`).
 const CHART_TOLERANCE: KelvinStep = KelvinStep::whole(3);
 
@@ -56,16 +64,29 @@ impl AlloyBook {
     )]
     pub fn shipped() -> &'static AlloyBook {
         static BOOK: OnceLock<AlloyBook> = OnceLock::new();
-        BOOK.get_or_init(|| AlloyBook::read_shipped().expect("the shipped table is readable"))
+        BOOK.get_or_init(|| AlloyBook::read_built().expect("the shipped table is readable"))
     }
 
-    fn read_shipped() -> Result<AlloyBook, Fault> {
-        let sources: Sources = yaml::read::<SourceFile>(SOURCES)?
-            .sources
-            .into_iter()
+    fn read_built() -> Result<AlloyBook, Fault> {
+        let [alloys, sources, names, invariants] = BUILT;
+        AlloyBook::of_files(
+            yaml::read_built(alloys)?,
+            yaml::read_built(sources)?,
+            yaml::read_built(names)?,
+            yaml::read_built(invariants)?,
+        )
+    }
+
+    fn of_files(
+        alloys: AlloyFile,
+        sources: SourceFile,
+        names: NameFile,
+        invariants: InvariantFile,
+    ) -> Result<AlloyBook, Fault> {
+        let sources: Sources = (sources.sources.into_iter())
             .map(|(id, row)| (id.clone(), row.into_source(&id)))
             .collect();
-        let invariants = yaml::read::<InvariantFile>(INVARIANTS)?
+        let invariants = invariants
             .invariants
             .into_iter()
             .map(|row| row.into_invariant(&sources))
@@ -78,11 +99,11 @@ impl AlloyBook {
             stock: Vec::new(),
             names: Names::default(),
         };
-        for row in yaml::read::<AlloyFile>(ALLOYS)?.alloys {
+        for row in alloys.alloys {
             let alloy = row.into_alloy(&book.sources, false)?;
             book.add(alloy).map_err(Fault::of_file)?;
         }
-        book.names = Names::new(yaml::read::<NameFile>(NAMES)?, |name| {
+        book.names = Names::new(names, |name| {
             book.places.contains_key(name)
         })
         .map_err(Fault::of_file)?;
@@ -303,8 +324,16 @@ mod tests {
 
     #[test]
     fn the_shipped_table_is_readable() {
-        let book = AlloyBook::read_shipped().unwrap();
-        assert!(!book.alloys().is_empty());
+        let built = AlloyBook::read_built().unwrap();
+        let read = AlloyBook::of_files(
+            yaml::read(ALLOYS).unwrap(),
+            yaml::read(SOURCES).unwrap(),
+            yaml::read(NAMES).unwrap(),
+            yaml::read(INVARIANTS).unwrap(),
+        )
+        .unwrap();
+        assert!(!built.alloys().is_empty());
+        assert_eq!(format!("{built:?}"), format!("{read:?}"));
     }
 
     #[test]

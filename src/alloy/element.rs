@@ -129,10 +129,10 @@ impl Element {
             .unwrap_or(ORDER.len() + self.index())
     }
 
-    /// Whether the phase data handle it (design: nine covered elements).
+    /// Whether the phase data handle it: nine metals that solder is made of, and nickel as far as solder takes it up.
     pub fn is_covered(self) -> bool {
-        use Element::{Ag, Au, Bi, Cu, In, Pb, Sb, Sn, Zn};
-        matches!(self, Ag | Au | Bi | Cu | In | Pb | Sb | Sn | Zn)
+        use Element::{Ag, Au, Bi, Cu, In, Ni, Pb, Sb, Sn, Zn};
+        matches!(self, Ag | Au | Bi | Cu | In | Ni | Pb | Sb | Sn | Zn)
     }
 }
 

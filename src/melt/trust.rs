@@ -10,7 +10,10 @@ use crate::alloy::{Composition, Element};
 use crate::quantity::{KelvinStep, Share};
 use crate::yaml::{self, Fault};
 
-const CLASSES: &str = include_str!("../../alloys/phases/classes.yaml");
+const CLASSES: &str = include_str!(concat!(
+    env!("OUT_DIR"),
+    "/alloys/phases/classes.yaml.json"
+));
 
 /// Uncertainty of class A: 2 K at the first melt, 4 K at flow (design value, from the comparison
 /// in `alloys/phases/classes.yaml`).
@@ -127,7 +130,7 @@ fn rules() -> &'static [Rule] {
 }
 
 fn read() -> Result<Vec<Rule>, Fault> {
-    let file: ClassFile = yaml::read(CLASSES)?;
+    let file: ClassFile = yaml::read_built(CLASSES)?;
     if file.format != 1 {
         return Err(Fault::of_file(format!(
             "format {} is not understood",

@@ -185,6 +185,14 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, Fault> {
     serde_saphyr::from_str_with_options(text, options()).map_err(|error| fault_of(&error, text))
 }
 
+/// A shipped file as the build put it down (`build.rs`): it was read strictly then, and places are not known.
+///
+/// # Errors
+/// A [`Fault`] of the file as a whole.
+pub(crate) fn read_built<T: DeserializeOwned>(json: &str) -> Result<T, Fault> {
+    serde_json::from_str(json).map_err(|why| Fault::of_file(why.to_string()))
+}
+
 fn options() -> serde_saphyr::Options {
     serde_saphyr::options! {
         budget: serde_saphyr::budget! {

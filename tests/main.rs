@@ -37,6 +37,7 @@ mod job_hostile;
 mod job_read;
 mod job_values;
 mod laws;
+mod melt_floor;
 mod melt_golden;
 mod melt_published;
 mod melt_reference;

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use meltstair::alloy::{AlloyBook, Composition, Element};
 use meltstair::job::{self, Job};
-use meltstair::melt::{MeltBook, NoReadings, Pin, Readings, TableEntry};
+use meltstair::melt::{MeltBook, NoReadings, Pin, Readings, SetFloor, TableEntry};
 use meltstair::quantity::Celsius;
 
 /// A job of `tests/jobs`.
@@ -28,7 +28,7 @@ pub fn book(job: &Job) -> MeltBook {
     MeltBook::new(Arc::new(NoReadings), pins(job))
 }
 
-/// Made-up metal, for thousands of random jobs: with 1 mass% of nickel in everything no phase data
+/// Made-up metal, for thousands of random jobs: with 1 mass% of palladium in everything no phase data
 /// apply, so that this table decides, at once. What holds lead and bismuth melts from 103 °C.
 #[derive(Debug)]
 struct MadeUp;
@@ -50,8 +50,13 @@ impl Readings for MadeUp {
         })
     }
 
-    fn invariant(&self, _: &[Element]) -> Option<Celsius> {
-        None
+    fn floor(&self, composition: &Composition, elements: &[Element]) -> Option<SetFloor> {
+        let entry = self.near(composition)?;
+        Some(SetFloor {
+            temperature: entry.solidus,
+            of: elements.to_vec(),
+            whole: Some(entry.solidus),
+        })
     }
 }
 

@@ -16,8 +16,30 @@ const SOURCES: &str = include_str!("../../alloys/sources.yaml");
 const NAMES: &str = include_str!("../../alloys/names.yaml");
 const INVARIANTS: &str = include_str!("../../alloys/invariants.yaml");
 
+/// The same as the build put them down.
+const BUILT: [&str; 4] = [
+    include_str!(concat!(env!("OUT_DIR"), "/alloys/alloys.yaml.json")),
+    include_str!(concat!(env!("OUT_DIR"), "/alloys/sources.yaml.json")),
+    include_str!(concat!(env!("OUT_DIR"), "/alloys/names.yaml.json")),
+    include_str!(concat!(env!("OUT_DIR"), "/alloys/invariants.yaml.json")),
+];
+
 /// Tolerance that one maker states for the values of its own chart (source `indium_dsc`).
 const CHART_TOLERANCE: KelvinStep = KelvinStep::whole(3);
+
+/// Invariants of the same elements no further apart are one reaction (our judgement: prints of one spread by as much).
+const SAME_REACTION: KelvinStep = KelvinStep::whole(4);
+/// A blend is at a eutectic where no share is further from it, mass% (our judgement: prints of one eutectic differ by
+/// as much).
+const AT_A_EUTECTIC: f64 = 1.0;
+
+fn is_at(composition: &Composition, liquid: &Composition) -> bool {
+    let off = |e| (composition.share(e).percent() - liquid.share(e).percent()).abs();
+    Element::all().all(|e| off(e) <= AT_A_EUTECTIC)
+}
+
+/// From here on liquid counts: 0.1 mass%, the share that defines first melt (design value).
+const LIQUID_THAT_COUNTS: f64 = 1e-3;
 
 /// Everything known of alloys: the shipped table, and the user's own file if there is one.
 #[derive(Clone, Debug)]
@@ -42,16 +64,29 @@ impl AlloyBook {
     )]
     pub fn shipped() -> &'static AlloyBook {
         static BOOK: OnceLock<AlloyBook> = OnceLock::new();
-        BOOK.get_or_init(|| AlloyBook::read_shipped().expect("the shipped table is readable"))
+        BOOK.get_or_init(|| AlloyBook::read_built().expect("the shipped table is readable"))
     }
 
-    fn read_shipped() -> Result<AlloyBook, Fault> {
-        let sources: Sources = yaml::read::<SourceFile>(SOURCES)?
-            .sources
-            .into_iter()
+    fn read_built() -> Result<AlloyBook, Fault> {
+        let [alloys, sources, names, invariants] = BUILT;
+        AlloyBook::of_files(
+            yaml::read_built(alloys)?,
+            yaml::read_built(sources)?,
+            yaml::read_built(names)?,
+            yaml::read_built(invariants)?,
+        )
+    }
+
+    fn of_files(
+        alloys: AlloyFile,
+        sources: SourceFile,
+        names: NameFile,
+        invariants: InvariantFile,
+    ) -> Result<AlloyBook, Fault> {
+        let sources: Sources = (sources.sources.into_iter())
             .map(|(id, row)| (id.clone(), row.into_source(&id)))
             .collect();
-        let invariants = yaml::read::<InvariantFile>(INVARIANTS)?
+        let invariants = invariants
             .invariants
             .into_iter()
             .map(|row| row.into_invariant(&sources))
@@ -64,11 +99,11 @@ impl AlloyBook {
             stock: Vec::new(),
             names: Names::default(),
         };
-        for row in yaml::read::<AlloyFile>(ALLOYS)?.alloys {
+        for row in alloys.alloys {
             let alloy = row.into_alloy(&book.sources, false)?;
             book.add(alloy).map_err(Fault::of_file)?;
         }
-        book.names = Names::new(yaml::read::<NameFile>(NAMES)?, |name| {
+        book.names = Names::new(names, |name| {
             book.places.contains_key(name)
         })
         .map_err(Fault::of_file)?;
@@ -170,6 +205,50 @@ impl AlloyBook {
     /// The set is what [`super::element_set`] gives for a composition: what is present in ppm must
     /// not pull a floor down.
     pub fn floor_of(&self, elements: &[Element]) -> Option<Floor<'_>> {
+        self.lowest_of(elements, |_| true)
+    }
+
+    /// The same for a blend. A eutectic of which it cannot hold 0.1 mass% of liquid, by the mass of each
+    /// element in it, is none of its floors; and where it is itself a published eutectic of all its elements,
+    /// that one counts, and no other that lies beyond compounds.
+    pub fn floor_in(&self, composition: &Composition, elements: &[Element]) -> Option<Floor<'_>> {
+        let own = |invariant: &Invariant| {
+            invariant.elements == elements
+                && (invariant.composition).is_some_and(|liquid| is_at(composition, &liquid))
+        };
+        if let Some(floor) = self.lowest_of(elements, own) {
+            return Some(floor);
+        }
+        self.lowest_of(elements, |invariant| {
+            self.liquid_of(invariant).is_none_or(|liquid| {
+                let most = liquid
+                    .parts()
+                    .map(|(e, share)| composition.share(e).fraction() / share.fraction());
+                most.fold(f64::INFINITY, f64::min) >= LIQUID_THAT_COUNTS
+            })
+        })
+    }
+
+    /// What the liquid of an invariant consists of; where only the elements are printed, that of the one of
+    /// the same elements that is nearest in temperature.
+    fn liquid_of(&self, invariant: &Invariant) -> Option<Composition> {
+        let apart = |other: &Invariant| {
+            let between = invariant.temperature - other.temperature;
+            between.max(other.temperature - invariant.temperature)
+        };
+        (self.invariants.iter())
+            .filter(|other| other.elements == invariant.elements && !other.refuted)
+            .filter_map(|other| Some((apart(other), other.composition?)))
+            .filter(|(apart, _)| *apart <= SAME_REACTION)
+            .min_by_key(|(apart, _)| *apart)
+            .map(|(_, liquid)| liquid)
+    }
+
+    fn lowest_of(
+        &self,
+        elements: &[Element],
+        counts: impl Fn(&Invariant) -> bool,
+    ) -> Option<Floor<'_>> {
         if elements
             .iter()
             .any(|e| matches!(e, Element::Ga | Element::Hg))
@@ -182,8 +261,9 @@ impl AlloyBook {
             .filter(|i| i.kind == InvariantKind::Eutectic && !i.refuted)
             .filter(|i| i.elements.iter().all(|e| elements.contains(e)))
             .collect();
+        let counted = || within.iter().filter(|i| counts(i));
         let is_whole = |i: &Invariant| elements.iter().all(|e| i.elements.contains(e));
-        let lowest = *within.iter().min_by_key(|i| i.temperature)?;
+        let lowest = *counted().min_by_key(|i| i.temperature)?;
         // A subset that melts far below the only invariant known of the whole set tells that the
         // set has a lower one elsewhere: then the set is not settled.
         let whole_set = within
@@ -244,8 +324,16 @@ mod tests {
 
     #[test]
     fn the_shipped_table_is_readable() {
-        let book = AlloyBook::read_shipped().unwrap();
-        assert!(!book.alloys().is_empty());
+        let built = AlloyBook::read_built().unwrap();
+        let read = AlloyBook::of_files(
+            yaml::read(ALLOYS).unwrap(),
+            yaml::read(SOURCES).unwrap(),
+            yaml::read(NAMES).unwrap(),
+            yaml::read(INVARIANTS).unwrap(),
+        )
+        .unwrap();
+        assert!(!built.alloys().is_empty());
+        assert_eq!(format!("{built:?}"), format!("{read:?}"));
     }
 
     #[test]

@@ -80,6 +80,34 @@ impl Element {
         FACTS[self.index()].1
     }
 
+    /// What it is called: `tin`, `lead`, …
+    pub const fn english(self) -> &'static str {
+        match self {
+            Element::Ag => "silver",
+            Element::Al => "aluminium",
+            Element::As => "arsenic",
+            Element::Au => "gold",
+            Element::Bi => "bismuth",
+            Element::Cd => "cadmium",
+            Element::Co => "cobalt",
+            Element::Cu => "copper",
+            Element::Fe => "iron",
+            Element::Ga => "gallium",
+            Element::Ge => "germanium",
+            Element::Hg => "mercury",
+            Element::In => "indium",
+            Element::Ni => "nickel",
+            Element::P => "phosphorus",
+            Element::Pb => "lead",
+            Element::Pd => "palladium",
+            Element::Pt => "platinum",
+            Element::Sb => "antimony",
+            Element::Si => "silicon",
+            Element::Sn => "tin",
+            Element::Zn => "zinc",
+        }
+    }
+
     /// In g/cm³ near 20 °C.
     pub fn density_g_cm3(self) -> f64 {
         FACTS[self.index()].2
@@ -101,10 +129,10 @@ impl Element {
             .unwrap_or(ORDER.len() + self.index())
     }
 
-    /// Whether the phase data handle it (design: nine covered elements).
+    /// Whether the phase data handle it: nine metals that solder is made of, and nickel as far as solder takes it up.
     pub fn is_covered(self) -> bool {
-        use Element::{Ag, Au, Bi, Cu, In, Pb, Sb, Sn, Zn};
-        matches!(self, Ag | Au | Bi | Cu | In | Pb | Sb | Sn | Zn)
+        use Element::{Ag, Au, Bi, Cu, In, Ni, Pb, Sb, Sn, Zn};
+        matches!(self, Ag | Au | Bi | Cu | In | Ni | Pb | Sb | Sn | Zn)
     }
 }
 

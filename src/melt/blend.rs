@@ -3,7 +3,8 @@
 use std::sync::Arc;
 
 use super::book::{Basis, Doubt, Melt, Pin, Readings, TableEntry, TrustClass};
-use super::curve::{Curve, CurveFault, curve};
+use super::curve::{Curve, CurveFault, curve_at_once};
+use super::floor::{self, U_FLOOR};
 use super::layer::History;
 use super::trust::{self, Trust};
 use crate::alloy::{Composition, Element, element_set};
@@ -16,8 +17,8 @@ pub(super) const BISMUTH_LEAD_TIN: Celsius = Celsius::whole(95);
 const COUNTS_FROM: f64 = 0.0002;
 /// Computed first melts up to here are that eutectic or lie below it (published 95–98).
 const EUTECTIC_UP_TO: KelvinStep = KelvinStep::from_millikelvin(3500);
-/// A published floor may be off by so much (spread of the invariants in print).
-const U_FLOOR: KelvinStep = KelvinStep::whole(2);
+/// Of data of class B a tenth of the liquid that counts may be all of it (our judgement).
+const MAY_BE_MORE: f64 = 1e-4;
 /// Crystals left above the flow point are told from this distance on.
 const TELL_CRYSTALS: KelvinStep = KelvinStep::whole(10);
 
@@ -36,17 +37,58 @@ pub(super) fn answer(
     }
     let set = element_set(composition);
     let liquid_metal = |e: &Element| matches!(e, Element::Ga | Element::Hg);
-    if Element::all().any(|e| liquid_metal(&e) && composition.share(e) > Share::NONE) {
+    if let Some(element) =
+        Element::all().find(|e| liquid_metal(e) && composition.share(*e) > Share::NONE)
+    {
         return Melt {
-            doubts: vec![Doubt::LiquidMetal],
+            doubts: vec![Doubt::LiquidMetal { element }],
             ..Melt::unknown()
         };
     }
     let entry = table.near(composition);
-    match computed(composition, &set) {
-        Ok((curve, trust)) => with_curve(composition, entry, curve, trust, history),
-        Err(doubt) => without_curve(table, &set, entry, doubt, history),
-    }
+    // With the eutectic of all elements published, what is known of some of them adds nothing.
+    let settled = || {
+        table
+            .floor(composition, &set)
+            .is_some_and(|floor| floor.whole.is_some())
+    };
+    let mut melt = match computed(composition, &set, settled) {
+        Ok(data) if data.left_out.is_empty() && data.trust.class != TrustClass::C => {
+            with_curve(table, (composition, &set), entry, data, history)
+        }
+        Ok(data) => {
+            let doubts = match data.left_out.as_slice() {
+                [] => vec![Doubt::WeakData],
+                without => (without.iter())
+                    .map(|&element| Doubt::NotCovered { element })
+                    .collect(),
+            };
+            without_curve(
+                table,
+                (composition, &set),
+                entry,
+                (Some(&data), doubts),
+                history,
+            )
+        }
+        Err(doubt) => without_curve(
+            table,
+            (composition, &set),
+            entry,
+            (None, vec![doubt]),
+            history,
+        ),
+    };
+    melt.doubts.extend(dropped(composition, &set));
+    melt
+}
+
+/// Elements that have no say in the answer.
+fn dropped(composition: &Composition, set: &[Element]) -> Vec<Doubt> {
+    (composition.parts())
+        .filter(|(element, _)| !set.contains(element) && !BEST_KNOWN.contains(element))
+        .map(|(element, share)| Doubt::Dropped { element, share })
+        .collect()
 }
 
 /// Whether every share is that of the pinned alloy within 0.01 mass%.
@@ -64,35 +106,73 @@ fn pinned(composition: &Composition, pin: &Pin, history: History) -> Melt {
         flow: Some(pin.liquidus),
         flow_point: Some(pin.liquidus),
         liquidus: Some(pin.liquidus),
-        curve: computed(composition, &element_set(composition))
+        curve: computed(composition, &element_set(composition), || true)
             .ok()
-            .map(|(curve, _)| curve),
+            .filter(|data| data.left_out.is_empty() && data.trust.class != TrustClass::C)
+            .map(|data| data.curve),
         history,
         ..Melt::unknown()
     }
 }
 
-/// The curve, where the data cover the elements and are trusted.
-fn computed(composition: &Composition, set: &[Element]) -> Result<(Arc<Curve>, Trust), Doubt> {
-    if let Some(&element) = set.iter().find(|element| !element.is_covered()) {
+/// Traces of these stay in a computed curve: they make traces of liquid.
+const BEST_KNOWN: [Element; 5] = [
+    Element::Sn,
+    Element::Pb,
+    Element::Bi,
+    Element::Ag,
+    Element::Cu,
+];
+
+/// What the phase data say of a blend, however far they are trusted.
+#[derive(Debug)]
+pub(super) struct Data {
+    curve: Arc<Curve>,
+    pub(super) trust: Trust,
+    /// Elements without phase data: the curve is that of the others.
+    pub(super) left_out: Vec<Element>,
+}
+
+impl Data {
+    /// Where the first liquid that counts is.
+    pub(super) fn first_melt(&self, history: History) -> Celsius {
+        match history {
+            History::AsBought => self.curve.solidus,
+            History::Frozen => self.curve.first_melt.min(self.curve.solidus),
+        }
+    }
+
+    /// How much there is at once.
+    pub(super) fn first_share(&self, history: History) -> Share {
+        match history {
+            History::AsBought => self.curve.solidus_share,
+            History::Frozen => self.curve.first_melt_share,
+        }
+    }
+}
+
+/// The curve of all elements that have phase data.
+fn computed(
+    composition: &Composition,
+    set: &[Element],
+    settled: impl Fn() -> bool,
+) -> Result<Data, Doubt> {
+    let (covered, left_out): (Vec<Element>, Vec<Element>) =
+        set.iter().partition(|element| element.is_covered());
+    if let Some(&element) = left_out.first()
+        && (covered.is_empty() || settled())
+    {
         return Err(Doubt::NotCovered { element });
     }
-    let deciding = only(composition, |element| set.contains(&element)).ok_or(Doubt::WeakData)?;
-    let trust = trust::of(&deciding);
-    if trust.class == TrustClass::C {
-        return Err(Doubt::WeakData);
-    }
-    // Traces of the best-known elements stay: they make traces of liquid.
-    let best_known = [
-        Element::Sn,
-        Element::Pb,
-        Element::Bi,
-        Element::Ag,
-        Element::Cu,
-    ];
-    let kept = only(composition, |e| set.contains(&e) || best_known.contains(&e));
-    match curve(&kept.ok_or(Doubt::WeakData)?) {
-        Ok(curve) => Ok((Arc::new(curve), trust)),
+    let kept = only(composition, |e| {
+        covered.contains(&e) || BEST_KNOWN.contains(&e)
+    });
+    match curve_at_once(&kept.ok_or(Doubt::WeakData)?) {
+        Ok(curve) => Ok(Data {
+            curve: Arc::new(curve),
+            trust: trust::of(composition, &covered),
+            left_out,
+        }),
         Err(CurveFault::NotCovered(element)) => Err(Doubt::NotCovered { element }),
         Err(why) => Err(Doubt::NotConverged {
             why: why.to_string(),
@@ -110,17 +190,16 @@ fn only(composition: &Composition, keep: impl Fn(Element) -> bool) -> Option<Com
 }
 
 fn with_curve(
-    composition: &Composition,
+    table: &dyn Readings,
+    (composition, set): (&Composition, &[Element]),
     entry: Option<TableEntry>,
-    curve: Arc<Curve>,
-    trust: Trust,
+    data: Data,
     history: History,
 ) -> Melt {
     let mut doubts = Vec::new();
-    let own = match history {
-        History::AsBought => curve.solidus,
-        History::Frozen => curve.first_melt.min(curve.solidus),
-    };
+    let own = data.first_melt(history);
+    let first_share = data.first_share(history);
+    let Data { curve, trust, .. } = data;
     let reading = entry.as_ref().map(|entry| entry.solidus);
     let mut first_melt = reading.map_or(own, |reading| reading.min(own));
     if let Some(reading) = reading {
@@ -129,7 +208,29 @@ fn with_curve(
     if trust.class == TrustClass::B {
         doubts.push(Doubt::ExtrapolatedClass);
     }
-    let mut u = trust.u_first_melt;
+    // Data that were checked against every published invariant of their elements tell themselves how much
+    // of it there is; of others even a trace says that it may be more.
+    let is_met = |at: Celsius| {
+        let there = curve.liquid_at(at + trust.u_first_melt, History::Frozen);
+        there.fraction() >= MAY_BE_MORE
+    };
+    let floor = (table.floor(composition, set))
+        .filter(|floor| !trust.checked && history == History::Frozen && is_met(floor.temperature));
+    let mut survives = first_melt - trust.u_first_melt;
+    let mut first_share = Some(first_share);
+    if let Some(floor) = floor {
+        survives = survives.min(floor.temperature - U_FLOOR);
+        // Nearer than u it is the same reaction, computed.
+        if first_melt - floor.temperature > trust.u_first_melt {
+            first_melt = floor.temperature;
+            first_share = None;
+            doubts.push(Doubt::FloorCounts {
+                floor: floor.temperature,
+                of: floor.of,
+            });
+        }
+    }
+    let mut u = first_melt - survives;
     if bismuth_lead_tin(composition) {
         doubts.push(Doubt::BismuthLeadTin);
         let at_eutectic = own <= BISMUTH_LEAD_TIN + EUTECTIC_UP_TO;
@@ -159,10 +260,7 @@ fn with_curve(
         u,
         u_flow: trust.u_flow,
         first_melt: Some(first_melt),
-        first_melt_share: Some(match history {
-            History::AsBought => curve.solidus_share,
-            History::Frozen => curve.first_melt_share,
-        }),
+        first_melt_share: first_share,
         trace: (curve.trace_melt).filter(|(at, _)| history == History::Frozen && *at < first_melt),
         survival: Some(first_melt - u),
         solidus: Some(reading.map_or(curve.solidus, |reading| reading.min(curve.solidus))),
@@ -201,68 +299,72 @@ fn bismuth_lead_tin(composition: &Composition) -> bool {
         .all(|&element| composition.share(element).fraction() >= COUNTS_FROM)
 }
 
-/// Readings alone, or the published invariant of the set or of the lowest of its subsets.
+/// Where no data are trusted: the lowest of readings, published invariants of any of the elements, and
+/// what weak data say.
 fn without_curve(
     table: &dyn Readings,
-    set: &[Element],
+    (composition, set): (&Composition, &[Element]),
     entry: Option<TableEntry>,
-    doubt: Doubt,
+    (data, mut doubts): (Option<&Data>, Vec<Doubt>),
     history: History,
 ) -> Melt {
-    let mut doubts = vec![doubt];
-    let (lowest, whole_set) = floor(table, set);
-    if let Some(entry) = entry {
-        let u = trust::B.0;
-        return Melt {
-            basis: Basis::Measured,
-            u,
-            u_flow: trust::B.1,
-            first_melt: Some(entry.solidus),
-            survival: Some(entry.solidus - u),
-            solidus: Some(entry.solidus),
-            flow: Some(entry.liquidus + trust::B.1),
-            flow_point: Some(entry.liquidus),
-            liquidus: Some(entry.liquidus),
-            table: Some(entry),
-            doubts,
-            history,
-            ..Melt::unknown()
-        };
-    }
-    let Some(lowest) = lowest else {
+    let bounds = floor::bounds(table, composition, set, entry.as_ref(), data, history);
+    let Some((first_melt, survival)) = bounds.lowest() else {
         return Melt {
             doubts,
             history,
             ..Melt::unknown()
         };
     };
-    if !whole_set {
+    doubts.extend(bounds.doubts);
+    if !bounds.whole {
         doubts.push(Doubt::FloorOfSubset);
     }
+    let whole = data.filter(|data| data.left_out.is_empty());
+    let flows = entry.as_ref().map(|entry| flow_of(entry, whole));
     Melt {
-        basis: Basis::Floor,
-        u: U_FLOOR,
-        first_melt: Some(lowest),
-        survival: Some(lowest - U_FLOOR),
+        basis: if entry.is_some() && bounds.whole {
+            Basis::Measured
+        } else {
+            Basis::Floor
+        },
+        class: whole.map(|data| data.trust.class),
+        u: first_melt - survival,
+        u_flow: trust::B.1,
+        first_melt: Some(first_melt),
+        survival: Some(survival),
+        solidus: (entry.as_ref()).map(|entry| entry.solidus.min(first_melt)),
+        flow: flows.map(|flows| flows.flow),
+        flow_point: flows.map(|flows| flows.flow_point),
+        liquidus: flows.map(|flows| flows.liquidus),
+        table: entry,
         doubts,
         history,
         ..Melt::unknown()
     }
 }
 
-/// The lowest published invariant of any subset, and whether the whole set has one as low.
-fn floor(table: &dyn Readings, set: &[Element]) -> (Option<Celsius>, bool) {
-    let whole = table.invariant(set);
-    let mut lowest = whole;
-    let members = set.len().min(16);
-    for chosen in 1_u32..(1 << members) {
-        let subset: Vec<Element> = (0..members)
-            .filter(|bit| chosen & (1 << bit) != 0)
-            .map(|bit| set[bit])
-            .collect();
-        if let Some(t) = table.invariant(&subset) {
-            lowest = Some(lowest.map_or(t, |lowest| lowest.min(t)));
-        }
+#[derive(Clone, Copy)]
+struct Flows {
+    flow: Celsius,
+    flow_point: Celsius,
+    liquidus: Celsius,
+}
+
+/// When a table alloy flows: as printed; but where weak data say that it cannot be all liquid there, by more
+/// than they may be off, as they say.
+fn flow_of(entry: &TableEntry, data: Option<&Data>) -> Flows {
+    let printed = Flows {
+        flow: entry.liquidus + trust::B.1,
+        flow_point: entry.liquidus,
+        liquidus: entry.liquidus,
+    };
+    match data {
+        Some(data) if data.curve.flow_point - data.trust.u_flow > entry.liquidus => Flows {
+            flow: data.curve.flow_point + data.trust.u_flow,
+            flow_point: data.curve.flow_point,
+            liquidus: data.curve.liquidus,
+        },
+        _ => printed,
     }
-    (lowest, whole.is_some() && whole == lowest)
 }

@@ -76,8 +76,22 @@ pub trait Readings: Send + Sync {
     /// The table alloy of the same element set, each listed element within 0.3 mass%, every other
     /// at most 0.01 mass%.
     fn near(&self, composition: &Composition) -> Option<TableEntry>;
-    /// Lowest published invariant of exactly these elements (in the order of [`Element::all`]).
-    fn invariant(&self, elements: &[Element]) -> Option<Celsius>;
+    /// The lowest published eutectic of these elements (in the order of [`Element::all`]) or of any subset
+    /// of them, as far as the blend holds enough of each to make liquid that counts of it.
+    fn floor(&self, composition: &Composition, elements: &[Element]) -> Option<SetFloor>;
+}
+
+/// The lowest published eutectic among some elements.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SetFloor {
+    /// As published, u not taken off.
+    pub temperature: Celsius,
+    /// Whose it is.
+    pub of: Vec<Element>,
+    /// Lowest published eutectic of *all* the elements or any of them, whether the blend can hold liquid of it or
+    /// not; `None` where none of all is published, or only one far above that of a subset: then theirs may
+    /// lie lower than any.
+    pub whole: Option<Celsius>,
 }
 
 /// A table without entries.
@@ -88,7 +102,7 @@ impl Readings for NoReadings {
     fn near(&self, _: &Composition) -> Option<TableEntry> {
         None
     }
-    fn invariant(&self, _: &[Element]) -> Option<Celsius> {
+    fn floor(&self, _: &Composition, _: &[Element]) -> Option<SetFloor> {
         None
     }
 }
@@ -124,13 +138,48 @@ pub enum Doubt {
     ExtrapolatedClass,
     /// The floor is that of a subset of the elements: a verdict is at best `close`.
     FloorOfSubset,
+    /// So much was taken off what is known of a subset, since the others may melt lower with it.
+    Distance {
+        /// What is known: a published eutectic, or the first melt of those that have phase data.
+        known: Celsius,
+        /// Elements that stand in none of it.
+        left_out: Vec<Element>,
+        /// How much.
+        off: KelvinStep,
+    },
+    /// A published eutectic of some of the elements lies lower than all else and counts.
+    FloorCounts {
+        /// The eutectic.
+        floor: Celsius,
+        /// Whose.
+        of: Vec<Element>,
+    },
+    /// Weak phase data (class C) put the first melt lower than what is printed; as a lower bound they count.
+    WeakBound {
+        /// First melt by them.
+        bound: Celsius,
+        /// Mass share liquid there.
+        share: Share,
+        /// Their uncertainty.
+        u: KelvinStep,
+    },
+    /// An element that took no part: too little of it, or an addition taken as neutral.
+    Dropped {
+        /// Which one.
+        element: Element,
+        /// How much of it there is.
+        share: Share,
+    },
     /// No assessed data for this element.
     NotCovered {
         /// Which one.
         element: Element,
     },
     /// Gallium or mercury: nothing may be assumed.
-    LiquidMetal,
+    LiquidMetal {
+        /// Which of them.
+        element: Element,
+    },
     /// The assessed data of this element set are too weak to be used.
     WeakData,
     /// Crystals remain far above the flow point.

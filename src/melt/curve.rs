@@ -150,6 +150,9 @@ const SEEN: f64 = 1e-6;
 /// More than this is not believed of retrograde melting (our judgement: by the energy 2 % was proved,
 /// `tests/reference/retrograde.py`; silver, indium and tin were seen to reach 3 %).
 const MOST_SHRINKS: f64 = 0.05;
+/// Work (steps of the solver times the square of their size, so that it is the same on every machine) of about 100 ms
+/// on one core.
+const MOST_WORK: u64 = 6_000_000;
 /// Mole shares below it do not take part: they could not keep 10⁻⁴ of a joint liquid, but in a liquid
 /// with so little of them that they hardly lower its melting point.
 const TRACE: f64 = 1e-8;
@@ -175,6 +178,15 @@ const TRACE: f64 = 1e-8;
 /// # Errors
 /// [`CurveFault`] says why there is none.
 pub fn curve(composition: &Composition) -> Result<Curve, CurveFault> {
+    with_work(composition, u64::MAX)
+}
+
+/// The same, but a blend that takes more than about 100 ms on one core is given up.
+pub(super) fn curve_at_once(composition: &Composition) -> Result<Curve, CurveFault> {
+    with_work(composition, MOST_WORK)
+}
+
+fn with_work(composition: &Composition, most_work: u64) -> Result<Curve, CurveFault> {
     let moles = composition.mole_shares();
     let elements: Vec<Element> = Element::all()
         .filter(|e| moles[e.index()].fraction() > TRACE)
@@ -185,7 +197,9 @@ pub fn curve(composition: &Composition) -> Result<Curve, CurveFault> {
         *z = moles[element.index()].fraction();
     }
     let sum: f64 = z.iter().sum();
-    let mut walker = Walker::new(Solver::new(&system, z.map(|z| z / sum)));
+    let mut solver = Solver::new(&system, z.map(|z| z / sum));
+    solver.most_work = most_work;
+    let mut walker = Walker::new(solver);
     let (equilibrium, start) = walker.equilibrium()?;
     let frozen = walker.scheil(&start, equilibrium.end_k)?;
     credible(&equilibrium, &frozen)?;

@@ -191,14 +191,17 @@ pub(super) struct SystemData {
 struct Source<T> {
     file: &'static str,
     text: &'static str,
+    /// As the build put it down.
+    built: &'static str,
     read: OnceLock<Result<T, DataFault>>,
 }
 
 impl<T> Source<T> {
-    const fn new(file: &'static str, text: &'static str) -> Self {
+    const fn new(file: &'static str, text: &'static str, built: &'static str) -> Self {
         Source {
             file,
             text,
+            built,
             read: OnceLock::new(),
         }
     }
@@ -206,27 +209,29 @@ impl<T> Source<T> {
 
 macro_rules! sources {
     ($($file:literal)*) => {
-        [$(Source::new($file, include_str!(concat!("../../alloys/phases/", $file)))),*]
+        [$(Source::new(
+            $file,
+            include_str!(concat!("../../alloys/phases/", $file)),
+            include_str!(concat!(env!("OUT_DIR"), "/alloys/phases/", $file, ".json")),
+        )),*]
     };
 }
 
-static PHASES: Source<Vec<PhaseInfo>> = Source::new(
-    "phases.yaml",
-    include_str!("../../alloys/phases/phases.yaml"),
+static PHASES: [Source<Vec<PhaseInfo>>; 1] = sources!("phases.yaml");
+
+static ELEMENTS: [Source<ElementData>; 10] = sources!(
+    "ag.yaml" "au.yaml" "bi.yaml" "cu.yaml" "in.yaml" "ni.yaml" "pb.yaml" "sb.yaml" "sn.yaml"
+    "zn.yaml"
 );
 
-static ELEMENTS: [Source<ElementData>; 9] = sources!(
-    "ag.yaml" "au.yaml" "bi.yaml" "cu.yaml" "in.yaml" "pb.yaml" "sb.yaml" "sn.yaml" "zn.yaml"
-);
-
-static SYSTEMS: [Source<SystemData>; 45] = sources!(
+static SYSTEMS: [Source<SystemData>; 49] = sources!(
     "ag-au.yaml" "ag-bi-sn.yaml" "ag-bi.yaml" "ag-cu-pb.yaml" "ag-cu-sn.yaml" "ag-cu.yaml"
-    "ag-in-sn.yaml" "ag-in.yaml" "ag-pb-sn.yaml" "ag-pb.yaml" "ag-sb-sn.yaml" "ag-sb.yaml"
+    "ag-in-sn.yaml" "ag-in.yaml" "ag-ni.yaml" "ag-pb-sn.yaml" "ag-pb.yaml" "ag-sb-sn.yaml" "ag-sb.yaml"
     "ag-sn.yaml" "ag-zn.yaml" "au-bi.yaml" "au-cu.yaml" "au-in.yaml" "au-pb.yaml" "au-sb.yaml"
     "au-sn.yaml" "bi-cu.yaml" "bi-in-sn.yaml" "bi-in.yaml" "bi-pb-sn.yaml" "bi-pb.yaml"
-    "bi-sb.yaml" "bi-sn-zn.yaml" "bi-sn.yaml" "bi-zn.yaml" "cu-in.yaml" "cu-pb.yaml"
+    "bi-sb.yaml" "bi-sn-zn.yaml" "bi-sn.yaml" "bi-zn.yaml" "cu-in.yaml" "cu-ni.yaml" "cu-pb.yaml"
     "cu-sb.yaml" "cu-sn.yaml" "cu-zn.yaml" "in-pb-sn.yaml" "in-pb.yaml" "in-sb.yaml"
-    "in-sn.yaml" "in-zn.yaml" "pb-sb.yaml" "pb-sn.yaml" "pb-zn.yaml" "sb-sn.yaml" "sb-zn.yaml"
+    "in-sn.yaml" "in-zn.yaml" "ni-pb.yaml" "ni-sn.yaml" "pb-sb.yaml" "pb-sn.yaml" "pb-zn.yaml" "sb-sn.yaml" "sb-zn.yaml"
     "sn-zn.yaml"
 );
 
@@ -234,16 +239,28 @@ static SYSTEMS: [Source<SystemData>; 45] = sources!(
 pub fn phase_files() -> impl Iterator<Item = &'static str> {
     let elements = ELEMENTS.iter().map(|source| source.text);
     let systems = SYSTEMS.iter().map(|source| source.text);
-    [PHASES.text].into_iter().chain(elements).chain(systems)
+    [PHASES[0].text].into_iter().chain(elements).chain(systems)
 }
 
 /// Elements in the order of their symbols; it fixes the sign of odd Redlich–Kister orders.
-const COVERED: [Element; 9] = {
-    use Element::{Ag, Au, Bi, Cu, In, Pb, Sb, Sn, Zn};
-    [Ag, Au, Bi, Cu, In, Pb, Sb, Sn, Zn]
+const COVERED: [Element; 10] = {
+    use Element::{Ag, Au, Bi, Cu, In, Ni, Pb, Sb, Sn, Zn};
+    [Ag, Au, Bi, Cu, In, Ni, Pb, Sb, Sn, Zn]
 };
 
-fn parse<T: serde::de::DeserializeOwned>(file: &'static str, text: &str) -> Result<T, DataFault> {
+/// From what the build put down, or strictly from the text.
+fn parse<T: serde::de::DeserializeOwned>(
+    file: &'static str,
+    text: &str,
+    built: Option<&str>,
+) -> Result<T, DataFault> {
+    if let Some(built) = built {
+        return serde_json::from_str(built).map_err(|e| DataFault {
+            file,
+            line: 0,
+            what: e.to_string(),
+        });
+    }
     let options = serde_saphyr::options! { strict_booleans: true, with_snippet: false };
     serde_saphyr::from_str_with_options(text, options).map_err(|e| DataFault {
         file,
@@ -264,9 +281,10 @@ fn fault(file: &'static str, text: &str, word: &str, what: String) -> DataFault 
 
 /// The solution phases.
 pub(super) fn phases() -> Result<&'static [PhaseInfo], DataFault> {
-    let read = PHASES
+    let [source] = &PHASES;
+    let read = source
         .read
-        .get_or_init(|| read_phases(PHASES.file, PHASES.text));
+        .get_or_init(|| read_phases(source.file, source.text, Some(source.built)));
     read.as_deref().map_err(Clone::clone)
 }
 
@@ -276,7 +294,7 @@ pub(super) fn element(element: Element) -> Option<Result<&'static ElementData, D
     let source = &ELEMENTS[place];
     let read = source
         .read
-        .get_or_init(|| read_element(source.file, source.text, element));
+        .get_or_init(|| read_element(source.file, source.text, Some(source.built), element));
     Some(read.as_ref().map_err(Clone::clone))
 }
 
@@ -293,14 +311,18 @@ pub(super) fn systems(among: &[Element]) -> Result<Vec<&'static SystemData>, Dat
         .map(|source| {
             let read = source
                 .read
-                .get_or_init(|| read_system(source.file, source.text));
+                .get_or_init(|| read_system(source.file, source.text, Some(source.built)));
             read.as_ref().map_err(Clone::clone)
         })
         .collect()
 }
 
-fn read_phases(file: &'static str, text: &str) -> Result<Vec<PhaseInfo>, DataFault> {
-    let read: PhasesFile = parse(file, text)?;
+fn read_phases(
+    file: &'static str,
+    text: &str,
+    built: Option<&str>,
+) -> Result<Vec<PhaseInfo>, DataFault> {
+    let read: PhasesFile = parse(file, text, built)?;
     let element = |word: &str| {
         word.parse::<Element>()
             .map_err(|e| fault(file, text, word, e.to_string()))
@@ -367,9 +389,10 @@ fn coefficients(p: &Piece) -> [f64; TERMS] {
 fn read_element(
     file: &'static str,
     text: &str,
+    built: Option<&str>,
     element: Element,
 ) -> Result<ElementData, DataFault> {
-    let read: ElementFile = parse(file, text)?;
+    let read: ElementFile = parse(file, text, built)?;
     if read.element != element.symbol() {
         let what = format!("holds `{}`, want `{element}`", read.element);
         return Err(fault(file, text, "element", what));
@@ -421,8 +444,12 @@ fn known(file: &'static str, text: &str, source: &str, _: Status) -> Result<(), 
 /// Key of each source at the start of a line.
 const SOURCES: &str = include_str!("../../alloys/phases/sources.yaml");
 
-fn read_system(file: &'static str, text: &str) -> Result<SystemData, DataFault> {
-    let read: SystemFile = parse(file, text)?;
+fn read_system(
+    file: &'static str,
+    text: &str,
+    built: Option<&str>,
+) -> Result<SystemData, DataFault> {
+    let read: SystemFile = parse(file, text, built)?;
     let mut elements = Vec::new();
     for word in &read.system {
         let element: Element = word
@@ -504,21 +531,25 @@ mod tests {
     #[test]
     fn every_file_is_understood() {
         for source in &SYSTEMS {
-            let read = read_system(source.file, source.text).unwrap();
+            let read = read_system(source.file, source.text, None).unwrap();
+            let built = read_system(source.file, source.text, Some(source.built)).unwrap();
+            assert_eq!(format!("{read:?}"), format!("{built:?}"));
             let name: Vec<String> = (read.elements.iter())
                 .map(|e| e.symbol().to_lowercase())
                 .collect();
             assert_eq!(format!("{}.yaml", name.join("-")), source.file);
         }
         for (source, &element) in ELEMENTS.iter().zip(&COVERED) {
-            read_element(source.file, source.text, element).unwrap();
+            let read = read_element(source.file, source.text, None, element).unwrap();
+            let built = read_element(source.file, source.text, Some(source.built), element).unwrap();
+            assert_eq!(format!("{read:?}"), format!("{built:?}"));
         }
     }
 
     #[test]
     fn what_is_not_understood_is_refused_by_file_and_line() {
         let good = "system: [Pb, Sn]\ninteractions:\n  - {phase: LIQUID, order: 0, const: 1.0, source: fit, status: fitted}\n";
-        assert!(read_system("x.yaml", good).is_ok());
+        assert!(read_system("x.yaml", good, None).is_ok());
         for (from, to, line, says) in [
             ("order: 0", "odrer: 0", 3, "odrer"),
             ("order: 0", "order: 4", 3, "order"),
@@ -530,7 +561,7 @@ mod tests {
             ("[Pb, Sn]", "[Pb, Qq]", 1, "Qq"),
         ] {
             let bad = good.replace(from, to);
-            let fault = read_system("x.yaml", &bad).unwrap_err();
+            let fault = read_system("x.yaml", &bad, None).unwrap_err();
             assert_eq!((fault.file, fault.line), ("x.yaml", line), "{fault}");
             assert!(fault.what.contains(says), "{fault}");
         }

@@ -34,6 +34,9 @@ impl Solver<'_> {
         let mut state = self.all_apart(t_k)?;
         state.idle = known.iter().copied().cloned().collect();
         for round in 1..=MOST_ROUNDS {
+            if self.is_worn_out() {
+                return None;
+            }
             // First what is known to be low, and only then everything.
             let more = self.exchange(&mut state)?;
             if more && round % 3 != 1 {

@@ -23,6 +23,7 @@ mod blend;
 mod book;
 mod curve;
 mod data;
+mod floor;
 mod freezing;
 mod gibbs;
 mod hull;
@@ -41,7 +42,9 @@ mod table;
 mod trust;
 mod walk;
 
-pub use book::{Basis, Doubt, Melt, NoReadings, Pin, Reading, Readings, TableEntry, TrustClass};
+pub use book::{
+    Basis, Doubt, Melt, NoReadings, Pin, Reading, Readings, SetFloor, TableEntry, TrustClass,
+};
 pub use curve::{Curve, CurveFault, curve};
 pub use data::{DataFault, phase_files};
 pub use joint::MeltBook;

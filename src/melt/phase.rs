@@ -16,7 +16,7 @@ use super::gibbs::{Gibbs, Powers};
 pub(super) const R: f64 = 8.3145;
 
 /// Most components a system can have: the covered elements.
-pub(super) const N: usize = 9;
+pub(super) const N: usize = 10;
 
 /// One number a component.
 pub(super) type Vector = [f64; N];

@@ -145,6 +145,9 @@ pub(super) struct Solver<'a> {
     pub(super) bends: Vec<Bend>,
     matrix: Vec<f64>,
     rhs: Vec<f64>,
+    /// Work done so far, in steps of Newton's method times the square of their size; and the most that is done.
+    work: u64,
+    pub(super) most_work: u64,
 }
 
 const MOST_ITERATIONS: usize = 60;
@@ -193,7 +196,18 @@ impl<'a> Solver<'a> {
             bends: Vec::new(),
             matrix: Vec::new(),
             rhs: Vec::new(),
+            work: 0,
+            most_work: u64::MAX,
         }
+    }
+
+    /// Whether so much work has been done that the blend is given up.
+    pub(super) fn is_worn_out(&self) -> bool {
+        self.work > self.most_work
+    }
+
+    fn worked(&mut self, steps: u64, size: usize) {
+        self.work += steps * (size * size) as u64;
     }
 
     #[expect(clippy::float_cmp, reason = "the same temperature, bit for bit")]
@@ -301,6 +315,10 @@ impl<'a> Solver<'a> {
                 iterations,
                 residual,
             };
+            self.worked(1, n + p);
+            if self.is_worn_out() {
+                return Err(stuck);
+            }
             if iterations == STUCK_AT_A_BREAK {
                 self.keep_pieces(Some(state.t_k));
             }
@@ -521,7 +539,9 @@ impl<'a> Solver<'a> {
         // What a step must come down to, and how often it did not.
         let (mut enough, mut rejected) = (f64::INFINITY, 0);
         let (mut step, mut pull) = ([0.0; N], [0.0; N]);
+        let mut steps = 0;
         for _ in 0..most {
+            steps += 1;
             model.eval_isothermal(at, &node.x, &mut local);
             let mut above = local.g;
             for a in 0..m {
@@ -557,6 +577,7 @@ impl<'a> Solver<'a> {
                 break;
             }
         }
+        self.worked(steps, m);
         node.above
     }
 

@@ -1,9 +1,8 @@
 //! The alloy table as the melt book asks it.
 
 use crate::alloy::{AlloyBook, Composition, Element, Standing};
-use crate::quantity::Celsius;
 
-use super::book::{Reading, Readings, TableEntry};
+use super::book::{Reading, Readings, SetFloor, TableEntry};
 
 impl Readings for AlloyBook {
     fn near(&self, composition: &Composition) -> Option<TableEntry> {
@@ -26,8 +25,15 @@ impl Readings for AlloyBook {
         })
     }
 
-    fn invariant(&self, elements: &[Element]) -> Option<Celsius> {
-        let floor = self.floor_of(elements)?;
-        floor.whole_set.then_some(floor.temperature)
+    fn floor(&self, composition: &Composition, elements: &[Element]) -> Option<SetFloor> {
+        let floor = self.floor_in(composition, elements)?;
+        Some(SetFloor {
+            temperature: floor.temperature,
+            of: floor.invariant.elements.clone(),
+            whole: (floor.whole_set)
+                .then(|| self.floor_of(elements))
+                .flatten()
+                .map(|lowest| lowest.temperature),
+        })
     }
 }

@@ -5,7 +5,7 @@ use crate::job::{
     Amount, Choice, Content, Coupling, Deposit, Job, Joint, JointIx, Learned, Must, Solder, Start,
     Step, Tool, Want, Way, Where, Work,
 };
-use crate::melt::MeltBook;
+use crate::melt::{Doubt, MeltBook};
 use crate::quantity::{Celsius, KelvinStep, Mass, Share};
 
 use super::check::{Checked, Place, Planned, Tightest, check};
@@ -74,6 +74,8 @@ pub enum Why {
     Law(Breach),
     /// Service temperature.
     Service(Celsius),
+    /// Its elements were never looked at together: when the new joint melts is a floor less a distance.
+    KnownInParts,
 }
 
 /// Every candidate, judged.
@@ -323,23 +325,32 @@ fn judge(
     let told = &checked.steps[at];
     let served = checked.service.iter().find(|s| s.joint == joint).copied();
     let after = &told.passage.next.joints[joint.0];
-    let first_melt = setting.melt(&after.layers, after.contact).first_melt;
+    let melt = setting.melt(&after.layers, after.contact);
+    let in_parts = melt.doubts.contains(&Doubt::FloorOfSubset);
     let cadmium = candidate.flags.contains(&"cadmium") && !setting.job().want.cadmium_accepted;
     let mut why = reasons(setting, &checked, joint);
     if cadmium {
         why.insert(0, Why::Cadmium);
     }
+    if in_parts {
+        why.push(Why::KnownInParts);
+    }
+    let checked_verdict = if in_parts {
+        checked.verdict.max(Verdict::Close)
+    } else {
+        checked.verdict
+    };
     Offer {
         verdict: if cadmium {
-            Verdict::Limit.max(checked.verdict)
+            Verdict::Limit.max(checked_verdict)
         } else {
-            checked.verdict
+            checked_verdict
         },
         margin: told.passage.tightest(),
         margin_in_job: checked.tightest.map(|Tightest { margin, .. }| margin),
         gap: gap(&told.passage),
         window: told.passage.window,
-        first_melt,
+        first_melt: melt.first_melt,
         service: served,
         why,
         notes: told.passage.notes.clone(),

@@ -346,6 +346,9 @@ fn class_words(melt: &Melt, say: Say) -> String {
         return "pinned, taken as exact".to_owned();
     }
     melt.class.map_or_else(String::new, |class| {
+        if class == TrustClass::C {
+            return "phase data of class C: a lower bound, no more".to_owned();
+        }
         let u = if melt.u == KelvinStep::ZERO {
             String::new()
         } else {
@@ -483,6 +486,26 @@ fn way_text(melt: &Melt, say: Say) -> String {
     out
 }
 
+/// `tin`, `tin and lead`, `bismuth, lead and tin`.
+fn metals(of: &[Element]) -> String {
+    let names: Vec<&str> = of.iter().map(|element| element.english()).collect();
+    match names.as_slice() {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+/// Melting points: gallium 29.76 °C, a fixed point of the ITS-90; mercury −38.83 °C (CRC Handbook, memory).
+fn liquid_metal(element: Element) -> String {
+    let name = element.english();
+    if element == Element::Ga {
+        format!("{name}: not assessed, can be liquid below 30 °C: nothing may be assumed")
+    } else {
+        format!("{name}: not assessed, can be liquid at room temperature: nothing may be assumed")
+    }
+}
+
 /// A doubt in one sentence.
 pub fn doubt_words(doubt: &Doubt, say: Say) -> String {
     match doubt {
@@ -512,11 +535,44 @@ pub fn doubt_words(doubt: &Doubt, say: Say) -> String {
             "floor taken from a subset of the elements: at best close".to_owned()
         }
         Doubt::NotCovered { element } => {
-            format!("no assessed phase data for {element}: published invariants are the floor")
+            format!("no assessed phase data for {}: published eutectics are the floor", element.english())
         }
-        Doubt::LiquidMetal => "gallium or mercury: nothing may be assumed".to_owned(),
+        Doubt::LiquidMetal { element } => liquid_metal(*element),
+        Doubt::Distance {
+            known,
+            left_out,
+            off,
+        } => match left_out.as_slice() {
+            [] => format!(
+                "nothing is known of all these elements together: {} is taken off {}, where some of them melt",
+                say.dt(*off),
+                say.t(*known)
+            ),
+            left_out => format!(
+                "{} is taken off {}, which is known without {}",
+                say.dt(*off),
+                say.t(*known),
+                metals(left_out)
+            ),
+        },
+        Doubt::FloorCounts { floor, of } => format!(
+            "{} together melt from {} on (published): as frozen that counts, whatever is printed for the alloy",
+            metals(of),
+            say.t(*floor)
+        ),
+        Doubt::WeakBound { bound, share, u } => format!(
+            "by phase data of class C first liquid at {} ({}), ± {}: taken as a lower bound",
+            say.t(*bound),
+            exact_percent(*share),
+            say.dt(*u)
+        ),
+        Doubt::Dropped { element, share } => format!(
+            "{}, {}: left out, too little to change when it melts",
+            element.english(),
+            exact_percent(*share)
+        ),
         Doubt::WeakData => {
-            "the phase data of these elements are too weak to be used: readings or a floor only"
+            "the phase data of these elements are too weak for an answer: the lowest of readings, published floors and what the data say"
                 .to_owned()
         }
         Doubt::CrystalsAboveFlow {

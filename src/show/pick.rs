@@ -119,6 +119,9 @@ fn table(picked: &Picked, offers: &[&Offer], say: Say) -> Rows {
         if has_shelf && offer.candidate.in_stock != Some(true) {
             flags.push("not on shelf");
         }
+        if offer.why.contains(&Why::KnownInParts) {
+            flags.push("known in parts only");
+        }
         let service = offer.service.map_or_else(
             || {
                 offer
@@ -189,6 +192,7 @@ pub fn reason(job: &Job, why: &Why, say: Say) -> String {
                 limit * 100.0
             )
         }
+        Why::KnownInParts => "known in parts only: at best close".to_owned(),
         Why::Service(limit) => format!("service only up to {}", say.t(*limit)),
     }
 }

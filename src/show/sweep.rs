@@ -26,6 +26,8 @@ const TOO_MUCH_LIQUID: f64 = 0.01;
 const WHOLE: Mass = Mass::from_picograms(1_000_000_000);
 /// Below this share nothing is looked for, mass %: less than any wick leaves.
 const LEAST_PERCENT: f64 = 1e-4;
+/// Most characters of a first line.
+const LINE: usize = 80;
 /// How often the gap between two shares is halved when a threshold is looked for.
 const HALVINGS: usize = 12;
 
@@ -226,12 +228,19 @@ impl Swept {
                 of_it(much.share),
                 melts(much)
             ),
-            (Some(costs), Some(much)) => format!(
-                "{} of {guest} in {host} costs margin, {} is too much: {}",
-                of_it(costs.share),
-                of_it(much.share),
-                melts(much)
-            ),
+            (Some(costs), Some(much)) => {
+                let line = format!(
+                    "{} of {guest} in {host} costs margin, {} is too much",
+                    of_it(costs.share),
+                    of_it(much.share)
+                );
+                let with_melts = format!("{line}: {}", melts(much));
+                if with_melts.chars().count() <= LINE {
+                    with_melts
+                } else {
+                    line
+                }
+            }
         }
     }
 
@@ -468,7 +477,7 @@ fn is_of_metals(doubt: &Doubt) -> bool {
             | Doubt::ExtrapolatedClass
             | Doubt::FloorOfSubset
             | Doubt::NotCovered { .. }
-            | Doubt::LiquidMetal
+            | Doubt::LiquidMetal { .. }
             | Doubt::WeakData
             | Doubt::NotConverged { .. }
     )

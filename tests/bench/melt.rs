@@ -111,7 +111,9 @@ impl Dice {
 
     /// One to six of the covered elements, tin more often than not.
     fn any_blend(&mut self) -> Vec<(Element, f64)> {
-        let covered: Vec<Element> = Element::all().filter(|e| e.is_covered()).collect();
+        let covered: Vec<Element> = Element::all()
+            .filter(|e| e.is_covered() && *e != Element::Ni)
+            .collect();
         let mut count = 6.0 * self.roll() + 1.0;
         let mut parts: Vec<(Element, f64)> = Vec::new();
         if self.roll() < 0.6 {

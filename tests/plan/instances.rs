@@ -25,14 +25,14 @@ pub struct Size {
     pub most_coupled: usize,
 }
 
-/// The alloys: nickel keeps phase data out of it.
+/// The alloys: palladium keeps phase data out of it.
 pub fn alloys() -> Vec<Solder> {
-    use Element::{Ag, Bi, In, Ni, Pb, Sn};
+    use Element::{Ag, Bi, In, Pb, Pd, Sn};
     [
-        &[(Sn, 96.0), (Ag, 3.0), (Ni, 1.0)][..],
-        &[(Sn, 63.0), (Pb, 36.0), (Ni, 1.0)],
-        &[(Bi, 57.0), (Sn, 42.0), (Ni, 1.0)],
-        &[(In, 51.0), (Sn, 48.0), (Ni, 1.0)],
+        &[(Sn, 96.0), (Ag, 3.0), (Pd, 1.0)][..],
+        &[(Sn, 63.0), (Pb, 36.0), (Pd, 1.0)],
+        &[(Bi, 57.0), (Sn, 42.0), (Pd, 1.0)],
+        &[(In, 51.0), (Sn, 48.0), (Pd, 1.0)],
     ]
     .map(|parts| {
         let composition = Composition::from_parts(parts).unwrap();

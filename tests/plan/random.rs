@@ -10,13 +10,13 @@ use meltstair::quantity::{Area, Celsius, KelvinStep, Length, Mass};
 
 use super::dice::Dice;
 
-/// Three alloys with round readings; the nickel makes them made-up metal (see `plan_help`).
+/// Three alloys with round readings; the palladium makes them made-up metal (see `plan_help`).
 pub fn alloys() -> Vec<Solder> {
-    use Element::{Ag, Bi, Ni, Pb, Sn};
+    use Element::{Ag, Bi, Pb, Pd, Sn};
     [
-        &[(Sn, 96.0), (Ag, 3.0), (Ni, 1.0)][..],
-        &[(Sn, 63.0), (Pb, 36.0), (Ni, 1.0)],
-        &[(Bi, 57.0), (Sn, 42.0), (Ni, 1.0)],
+        &[(Sn, 96.0), (Ag, 3.0), (Pd, 1.0)][..],
+        &[(Sn, 63.0), (Pb, 36.0), (Pd, 1.0)],
+        &[(Bi, 57.0), (Sn, 42.0), (Pd, 1.0)],
     ]
     .map(|parts| {
         let composition = Composition::from_parts(parts).unwrap();

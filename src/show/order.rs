@@ -94,7 +94,12 @@ pub fn text(job: &Job, ordered: Ordered, clash: Option<&str>, frame: &Frame, say
     };
     let body = check::text(job, checked, frame, say);
     let (first, rest) = body.split_once('\n').unwrap_or((&body, ""));
-    let mut out = format!("{first}\n{find_out}\n");
+    // What nobody could judge stays on the first page, right below the verdict.
+    let (unjudged, rest) = match rest.split_once('\n') {
+        Some((line, rest)) if !line.is_empty() => (format!("{line}\n"), rest),
+        _ => (String::new(), rest),
+    };
+    let mut out = format!("{first}\n{unjudged}{find_out}\n");
     if let Some((plan, worth)) = ordered.answer.plan() {
         out.push_str(&worth_text(job, plan, worth, say));
     }

@@ -14,7 +14,10 @@ fn main() -> Result<(), Box<dyn Error>> {
         std::fs::create_dir_all(out.join(folder))?;
         for entry in std::fs::read_dir(folder)? {
             let path = entry?.path();
-            if path.extension().is_some_and(|extension| extension == "yaml") {
+            if path
+                .extension()
+                .is_some_and(|extension| extension == "yaml")
+            {
                 put_down(&path, &out)?;
             }
         }

@@ -103,10 +103,8 @@ impl AlloyBook {
             let alloy = row.into_alloy(&book.sources, false)?;
             book.add(alloy).map_err(Fault::of_file)?;
         }
-        book.names = Names::new(names, |name| {
-            book.places.contains_key(name)
-        })
-        .map_err(Fault::of_file)?;
+        book.names =
+            Names::new(names, |name| book.places.contains_key(name)).map_err(Fault::of_file)?;
         Ok(book)
     }
 

@@ -10,6 +10,8 @@ pub struct Facts {
     comes_off: Vec<bool>,
     lies: Vec<bool>,
     tied_by_steps: Vec<(WireIx, JointIx)>,
+    /// For each power step, by its id, the joints that steps soldered after it in so many words.
+    after_power: Vec<(String, Vec<JointIx>)>,
 }
 
 impl Facts {
@@ -21,6 +23,13 @@ impl Facts {
             comes_off: joints.map(|joint| comes_off(job, joint)).collect(),
             lies: (0..job.parts.len())
                 .map(|part| !is_handled(job, PartIx(part)))
+                .collect(),
+            after_power: job
+                .steps
+                .iter()
+                .enumerate()
+                .filter(|(_, step)| step.work == Work::Power)
+                .map(|(at, step)| (step.id.clone(), soldered_after(job, at)))
                 .collect(),
             tied_by_steps: job
                 .steps
@@ -57,6 +66,12 @@ impl Facts {
     /// Whether some step ties a wire at that joint.
     pub fn is_tied_by_a_step(&self, wire: WireIx, joint: JointIx) -> bool {
         self.tied_by_steps.contains(&(wire, joint))
+    }
+
+    /// Joints that are soldered by steps which the job puts after a power step.
+    pub fn soldered_after(&self, power: &str) -> &[JointIx] {
+        let found = self.after_power.iter().find(|(id, _)| id == power);
+        found.map_or(&[], |(_, joints)| joints)
     }
 
     /// Wires that end at a joint and that no step ties there in so many words: whoever solders the joint
@@ -114,6 +129,26 @@ fn comes_off(job: &Job, joint: JointIx) -> bool {
         })
     };
     !is_wired && all_removed && (has_part || wicked())
+}
+
+fn soldered_after(job: &Job, power: usize) -> Vec<JointIx> {
+    let mut later = vec![power];
+    let mut seen = 0;
+    while let Some(&before) = later.get(seen) {
+        seen += 1;
+        for (at, step) in job.steps.iter().enumerate() {
+            let waits = step.after.iter().any(|(earlier, _)| earlier.0 == before);
+            if waits && !later.contains(&at) {
+                later.push(at);
+            }
+        }
+    }
+    let soldered = later.into_iter().flat_map(|at| match &job.steps[at].work {
+        Work::Solder { joint, .. } => vec![*joint],
+        Work::Place { on, .. } => on.clone(),
+        _ => Vec::new(),
+    });
+    soldered.collect()
 }
 
 fn is_handled(job: &Job, part: PartIx) -> bool {

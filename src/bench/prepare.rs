@@ -168,7 +168,7 @@ fn set_up<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>, prepared: 
             prepared.next.checked = false;
         }
         Work::Gate { short_check } => open_gate(prepared, *short_check),
-        Work::Power => power(setting, prepared),
+        Work::Power => power(setting, doing, prepared),
     }
 }
 
@@ -574,21 +574,35 @@ fn open_gate(prepared: &mut Prepared, short_check: bool) {
     }
 }
 
-fn power(setting: &Setting, prepared: &mut Prepared) {
+fn power(setting: &Setting, doing: &Doing, prepared: &mut Prepared) {
     if !prepared.next.checked {
         prepared.refusals.push(Refusal::NotChecked);
     }
-    for (w, wire) in setting.job().wires.iter().enumerate() {
-        let tied = |end: JointIx| {
-            let joint = &prepared.next.joints[end.0];
-            joint.standing && joint.wires.contains(&WireIx(w))
-        };
-        let open = [wire.from, wire.to].into_iter().find(|end| !tied(*end));
-        if let Some(end) = open {
-            prepared.refusals.push(Refusal::Loose(WireIx(w), end));
-        }
+    for w in 0..setting.job().wires.len() {
+        let open = loose_end(setting, doing, &prepared.next, WireIx(w));
+        prepared
+            .refusals
+            .extend(open.map(|end| Refusal::Loose(WireIx(w), end)));
     }
     prepared.next.powered = true;
+}
+
+/// The end of a wire that is not soldered when power comes. One that is soldered at one end alone lies about
+/// with the other; one that is not there yet is no matter where a step after this power puts it on.
+fn loose_end(setting: &Setting, doing: &Doing, bench: &Bench, wire: WireIx) -> Option<JointIx> {
+    let facts = &setting.job().wires[wire.0];
+    let named = setting.facts().is_tied_anywhere(wire);
+    let is_open = |end: &JointIx| {
+        let joint = &bench.joints[end.0];
+        !joint.standing || (named && !joint.wires.contains(&wire))
+    };
+    let open: Vec<JointIx> = [facts.from, facts.to].into_iter().filter(is_open).collect();
+    let half = named && open.len() == 1;
+    let comes_later = |end: &JointIx| {
+        let later = setting.facts().soldered_after(&doing.step.id);
+        later.contains(end)
+    };
+    open.into_iter().find(|end| half || !comes_later(end))
 }
 
 /// Nobody reaches a joint that an earlier step closed, or that lies under mask, glue or coat.

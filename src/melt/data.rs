@@ -541,7 +541,8 @@ mod tests {
         }
         for (source, &element) in ELEMENTS.iter().zip(&COVERED) {
             let read = read_element(source.file, source.text, None, element).unwrap();
-            let built = read_element(source.file, source.text, Some(source.built), element).unwrap();
+            let built =
+                read_element(source.file, source.text, Some(source.built), element).unwrap();
             assert_eq!(format!("{read:?}"), format!("{built:?}"));
         }
     }

@@ -10,10 +10,7 @@ use crate::alloy::{Composition, Element};
 use crate::quantity::{KelvinStep, Share};
 use crate::yaml::{self, Fault};
 
-const CLASSES: &str = include_str!(concat!(
-    env!("OUT_DIR"),
-    "/alloys/phases/classes.yaml.json"
-));
+const CLASSES: &str = include_str!(concat!(env!("OUT_DIR"), "/alloys/phases/classes.yaml.json"));
 
 /// Uncertainty of class A: 2 K at the first melt, 4 K at flow (design value, from the comparison
 /// in `alloys/phases/classes.yaml`).

@@ -43,6 +43,7 @@ mod melt_published;
 mod melt_reference;
 mod melt_robust;
 mod mix;
+mod never_holds;
 mod own;
 mod pickup;
 mod plan_brute;

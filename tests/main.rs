@@ -36,6 +36,7 @@ mod hostile;
 mod job_hostile;
 mod job_read;
 mod job_values;
+mod keys;
 mod laws;
 mod melt_floor;
 mod melt_golden;

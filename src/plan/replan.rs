@@ -310,7 +310,9 @@ fn inspect(job: &mut Job, at: StepIx, line: usize, before: &Bench, after: &Bench
         Vec::new(),
     );
     let mut first = vec![look];
-    for guard in suspect.into_iter().filter(|guard| is_put_on_anew(job, *guard)) {
+    let mut anew = suspect;
+    anew.retain(|guard| is_put_on_anew(job, *guard));
+    for guard in anew {
         let (over, ways) = cover_of(job, guard);
         // By the id of a step, so that the log may name it.
         let made_by = cover_step(job, guard).unwrap_or(at);

@@ -1,4 +1,4 @@
-//! Acceptance cases whose answer is a sentence, or a refusal, and not one value of an answer.
+//! Jobs and questions whose answer is a sentence, or a refusal, and not one value of an answer.
 
 use std::ffi::OsString;
 use std::sync::Arc;
@@ -45,8 +45,8 @@ fn checked(peak: &str) -> (u8, String) {
     said(&["check", file.path().to_str().expect("a plain path")])
 }
 
-/// Source: acceptance case 27: 95 mg on 12.81 mm² and 54 mm of edge holds under both rules, 595.7 mg
-/// and 216 mg; case 26: 1900 mg on two pads of 2 × 3 mm (area rule 558 mg, edge rule 80 mg) does not.
+/// By hand with 46.5 mg/mm² (S29) and 4 mg/mm (S30): 95 mg on 12.81 mm² and 54 mm of edge holds under both rules,
+/// 595.7 mg and 216 mg; 1900 mg on two pads of 2 × 3 mm (area rule 558 mg, edge rule 80 mg) does not.
 #[test]
 fn a_hanging_part_is_held_by_the_stricter_of_area_and_edge() {
     let hang = |weight, area, edge: Option<f64>| Hang {
@@ -64,7 +64,7 @@ fn a_hanging_part_is_held_by_the_stricter_of_area_and_edge() {
     assert!((limit(&hang(1900.0, 12.0, None)) - 558.0).abs() < 0.05);
 }
 
-/// Source: acceptance case 35: the cadmium alloy is never proposed, the reason is told, and an alloy of
+/// Cadmium: 0.01 mass% by law (S84), fume and waste: the cadmium alloy is never proposed, the reason is told, and an alloy of
 /// bismuth, indium and tin stands in its place; only long words open it.
 #[test]
 fn a_cadmium_alloy_on_the_shelf_is_refused_with_the_reason() {
@@ -83,7 +83,8 @@ fn a_cadmium_alloy_on_the_shelf_is_refused_with_the_reason() {
     assert!(!flags.any(|flag| flag == "cadmium"));
 }
 
-/// Source: acceptance case 44.
+/// Shares within half a per cent of a hundred are scaled (our judgement); a per cent off is asked about, and the
+/// nearest alloy named.
 #[test]
 fn shares_that_do_not_sum_are_scaled_with_a_notice_or_refused() {
     let (code, text) = said(&["mix", "Sn96.5 Ag3.0 Cu0.7"]);
@@ -108,7 +109,7 @@ fn shares_that_do_not_sum_are_scaled_with_a_notice_or_refused() {
     }
 }
 
-/// Source: acceptance case 45.
+/// By arithmetic: 428 °F is 220 °C; 281 °F is 138.3 °C, which is what a peak of 281 over tin-bismuth must have meant.
 #[test]
 fn fahrenheit_is_read_or_asked_about_never_believed() {
     let (code, text) = checked("peak_c: 428F");
@@ -127,7 +128,7 @@ fn fahrenheit_is_read_or_asked_about_never_believed() {
     assert_eq!(checked("set_c: 350, peak_c: 165").0, 0);
 }
 
-/// Source: acceptance case 47.
+/// Both readings are solders that are sold: Sn90Pb10 (183/213) and Pb90Sn10 (268/302); 37/63 is none.
 #[test]
 fn names_with_two_meanings_are_asked_about() {
     for (typed, asks) in [
@@ -145,7 +146,7 @@ fn names_with_two_meanings_are_asked_about() {
     }
 }
 
-/// Source: acceptance case 55: a mixture of solders that melts only above all that is in it is an
+/// A law: a mixture of solders without compounds that melts only above all that is in it is an
 /// internal error, and never an answer. Readings that cannot be true bring it about.
 #[test]
 fn a_mixture_that_melts_above_its_parts_is_never_an_answer() {
@@ -183,7 +184,8 @@ fn a_mixture_that_melts_above_its_parts_is_never_an_answer() {
     assert_eq!(of(200).of_joint(&layers, Contact::Dissolved).survival, None);
 }
 
-/// Source: acceptance case 4, every number of it; 10.1 and 44.4 and 36.3 stand in `cases.csv`. Shares liquid
+/// Tie-triangle arithmetic on the invariants of bismuth, lead and tin (NIST, model of Yoon and Lee, Calphad 22,
+/// 1998); 10.1 and 44.4 and 36.3 stand in `cases.csv`. Shares liquid
 /// in equilibrium at the ternary eutectic; 4.8 is printed without a tolerance: one unit is allowed.
 #[test]
 fn the_threshold_sweep_has_its_corners_where_they_belong() {
@@ -231,8 +233,9 @@ fn the_threshold_sweep_has_its_corners_where_they_belong() {
     }
 }
 
-/// Source: acceptance cases 10 (hot tear), 20 (the wire end floats), 8 and 11 (not all of it melts, it
-/// needs time), 24 (pads tear), 34 (the state must be stated or asked).
+/// Hot tear (Badwe 2020, Harris 2019, abstracts), a wire end that floats (common practice, no source), balls of which
+/// not all melts (a solder maker's page on lead-free spheres in leaded paste), pads that tear, a state that must be
+/// stated or asked.
 #[test]
 fn what_a_placed_part_may_suffer_is_said() {
     let job = |name: &str| {

@@ -1,6 +1,6 @@
 //! The worked arithmetic of masses, number by number.
 //!
-//! Source of every value: acceptance notes, section 3, items 1 to 8, printed to four digits; so
+//! Source of every value: arithmetic by hand on element densities (CRC Handbook, from memory), to four digits; so
 //! each is held to half a unit of its last digit, or 0.06 % where a rounded density went in.
 
 use approx::assert_relative_eq;

@@ -4,8 +4,8 @@ use meltstair::alloy::{AlloyBook, Element, spec};
 use proptest::prelude::*;
 use serde::Deserialize;
 
-/// Source of every row: acceptance notes, section 3, where the shares are printed to four digits,
-/// and the cases it names, printed to ± 0.05.
+/// Source of every row: arithmetic by hand on element densities (CRC Handbook, from memory): shares to four digits,
+/// or to ± 0.05.
 #[derive(Deserialize)]
 struct Row {
     spec: String,

@@ -192,7 +192,7 @@ fn a_pair_wider_than_its_readings_says_so() {
     }
 }
 
-/// Source: the pairs that the acceptance notes name, cases 6, 14, 17, 18, 34 and 40.
+/// Pairs as printed in solder makers' tables (`alloys/sources.yaml` names them reading by reading).
 #[test]
 fn the_alloys_of_the_bench_have_their_pairs() {
     for (name, want) in [
@@ -320,8 +320,8 @@ fn floor(elements: &[&str]) -> Option<(f64, bool)> {
         .map(|f| (f.temperature.degrees(), f.whole_set))
 }
 
-/// Sources: the rows of invariants.csv; acceptance case 13 (57 to 60 with In and Bi, 57 to 58 with
-/// lead too) and trap 12 (no floor from elements that are not there).
+/// Sources: the rows of invariants.csv (57 to 60 with indium and bismuth, 57 to 58 with lead too); no floor comes from
+/// elements that are not there.
 #[test]
 fn floors_are_those_of_the_elements_that_are_there() {
     assert_eq!(floor(&["Sn", "Pb"]), Some((183.0, true)));

@@ -44,7 +44,7 @@ fn held(job: &Job, id: &str, deposit: usize) -> f64 {
     }
 }
 
-/// Source: worked arithmetic of the acceptance notes, section 3, lines 3, 7 and 8, and case 8:
+/// By hand, with element densities:
 /// 10 µm film of Sn63Pb37 on 0.30 mm 0.005938 mg, 2 µm of Bi58Sn42 there 0.001209 mg (by density
 /// 8.553), dome 0.05 mm high 0.01539 mg, 0.30 mm ball 0.1188 mg; opening 0.36 × 0.12 mm at 0.90
 /// 0.01099 mm³ (π/4 · 0.36² · 0.12 · 0.9).

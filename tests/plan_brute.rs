@@ -275,7 +275,7 @@ fn going_on_from_the_middle_gives_no_worse_than_the_plan() {
     assert!(compared > 500, "{compared}");
 }
 
-/// Source: acceptance case 43: a demand more never opens a job and never widens its margin.
+/// Whatever was a plan with the demand is one without it: a demand more never opens a job and never widens its margin.
 #[test]
 fn a_demand_more_never_opens_a_job() {
     let mut tightened = 0;

@@ -93,7 +93,7 @@ fn copied(folder: &Path) -> String {
     to.to_str().unwrap().to_owned()
 }
 
-/// Source: acceptance case 52: the gate stays shut until it is passed, and any later heat shuts it
+/// Common practice, no source: the gate stays shut until it is passed, and any later heat shuts it
 /// again. The clock may read twice its 0.549 Ω and 0.2 Ω of leads.
 #[test]
 fn readings_open_the_gate_and_later_heat_shuts_it() {

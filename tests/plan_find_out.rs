@@ -7,7 +7,7 @@ use meltstair::quantity::{Celsius, KelvinStep};
 
 use crate::plan_help::{book, read_text};
 
-/// Source: acceptance case 48: chip at 165 near old joints with coupling 0.6 over 100: they see 139.
+/// By hand: chip at 165 near old joints with coupling 0.6 over 100: they see 139.
 const METER: &str = "
 job: goat-milking meter
 readings: {Sn63Pb37: [183, 183], Sn96.5Ag3Cu0.5: [217, 220], Bi58Sn42: [138, 138]}

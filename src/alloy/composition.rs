@@ -215,8 +215,8 @@ mod tests {
         );
     }
 
-    /// Source: worked arithmetic of the acceptance notes, section 3: a 0.30 mm Bi58Sn42 ball
-    /// (0.1209 mg) on a Sn63Pb37 dome (0.01539 mg).
+    /// By hand: a 0.30 mm Bi58Sn42 ball (0.1209 mg) on a Sn63Pb37 dome (0.01539 mg); lead is
+    /// 0.37 · 0.01539 of 0.1363 mg.
     #[test]
     fn a_blend_is_a_mass_balance() {
         use Element::{Bi, Pb, Sn};
@@ -236,8 +236,8 @@ mod tests {
         assert_relative_eq!(shares.share(Pb).percent(), 4.179, epsilon = 0.003);
     }
 
-    /// Source: acceptance notes, section 3 (element densities of the CRC Handbook): 63/37 8.400,
-    /// 96.5/3/0.5 7.364, 42/58 8.553, 80/20 Au-Sn 14.52.
+    /// By hand, 1 / Σ (w/ρ) with the element densities of the CRC Handbook (from memory): 63/37 8.400
+    /// (a solder list prints 8.40), 96.5/3/0.5 7.364 (7.38), 42/58 8.553, 80/20 Au-Sn 14.52.
     #[test]
     fn densities_follow_the_rule_of_mixtures() {
         use Element::{Ag, Au, Bi, Cu, Pb, Sn};
@@ -252,7 +252,7 @@ mod tests {
         }
     }
 
-    /// Source: acceptance notes, section 3: 42/58 Sn-Bi is 56.04/43.96 at%.
+    /// By hand, with 118.71 and 208.98 g/mol: 42/58 Sn-Bi is 0.35380/0.27754 mol, 56.04/43.96 at%.
     #[test]
     fn mole_shares_convert_by_molar_mass() {
         use Element::{Bi, Sn};

@@ -55,8 +55,8 @@ pub fn dome(base_diameter: Length, height: Length) -> Volume {
     Volume(PI * height * (3.0 * radius * radius + height * height) / 6.0)
 }
 
-/// Density taken for the flux in paste, g/cm³ (acceptance arithmetic; makers state 0.9 to 1.1,
-/// common practice, no source).
+/// Density taken for the flux in paste, g/cm³ (makers state 0.9 to 1.1; common practice,
+/// no source).
 pub const FLUX_G_CM3: f64 = 1.0;
 
 /// Solder paste: powder of a metal in flux.

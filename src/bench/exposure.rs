@@ -113,15 +113,24 @@ impl Heat<'_> {
     /// are heated, or carries them on its own body.
     pub(super) fn heats_body(&self, setting: &Setting, bench: &Bench, part: PartIx) -> bool {
         let on = &bench.parts[part.0].on;
-        let carries = |joint: &JointIx| setting.facts().carrier(*joint) == Some(part);
-        let stands = |joint: &JointIx| on.contains(joint);
-        self.part == Some(part) || self.joints.iter().any(|j| stands(j) || carries(j))
+        let carries = |joint: JointIx| setting.facts().carrier(joint) == Some(part);
+        let mut heated = self.heated(setting);
+        self.part == Some(part) || heated.any(|joint| on.contains(&joint) || carries(joint))
+    }
+
+    /// The groups of joints that are heated: the target, or what lies below a guard that is cured hot.
+    fn heated(&self, setting: &Setting) -> impl Iterator<Item = JointIx> {
+        let below = match self.aim {
+            Aim::Guard(guard) => GuardNow::over(setting, guard),
+            _ => Vec::new(),
+        };
+        self.joints.iter().copied().chain(below)
     }
 }
 
 /// What a group of joints sees.
 pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -> Seen {
-    if heat.joints.contains(&joint) {
+    if heat.heated(setting).any(|heated| heated == joint) {
         return of_target(setting, heat, joint);
     }
     let keys = joint_keys(setting, bench, joint);
@@ -187,13 +196,13 @@ fn stated_or_target(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx)
         return seen;
     }
     let on = &bench.parts[part.0].on;
-    let touches = |joint: &&JointIx| {
+    let touches = |joint: &JointIx| {
         heat.part == Some(part)
             || on.contains(joint)
-            || setting.facts().carrier(**joint) == Some(part)
+            || setting.facts().carrier(*joint) == Some(part)
     };
-    let joints = heat.joints.iter().filter(touches);
-    let seen = joints.map(|joint| of_target(setting, heat, *joint));
+    let joints = heat.heated(setting).filter(touches);
+    let seen = joints.map(|joint| of_target(setting, heat, joint));
     let joints = seen.max_by(hotter).unwrap_or(match heat.blind {
         true => Seen::UpTo(heat.way.set),
         false => Seen::At(heat.peak, SeenBy::Target),

@@ -84,7 +84,7 @@ impl Rule {
             Rule::Dry => "J-STD-033D, from memory",
             Rule::Strips => "S12, S13",
             Rule::HotTear => "Badwe 2020, Harris 2019 (abstracts)",
-            Rule::Service => "S06, S07",
+            Rule::Service => "S88, S89",
             Rule::Law(Law::Lead | Law::Cadmium) => "S84",
             Rule::Law(Law::Gold) => "S31, S32",
             Rule::Carries => "S52; a fifth of it: common practice, no source",

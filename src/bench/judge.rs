@@ -58,33 +58,28 @@ fn at_temperature(setting: &Setting, melt: &Melt, t: Celsius, allowance: Share) 
     let Some(survival) = melt.survival else {
         return Verdict::Unknown;
     };
-    let margin = survival - t;
-    if margin >= setting.job().want.margin && margin.millikelvin() > 0 {
-        return capped(
-            melt,
-            if trace_at(melt, t) {
-                Verdict::Close
-            } else {
-                Verdict::Holds
-            },
-        );
+    // At the survival temperature itself some of it is liquid, whatever margin is asked for.
+    if t >= survival {
+        return match melt.liquid_at(t) {
+            Some(share) if share <= allowance => Verdict::Softens,
+            _ => Verdict::Melts,
+        };
     }
-    let liquid = melt.liquid_at(t);
-    let none = liquid.is_some_and(|share| share == Share::NONE);
-    if margin.millikelvin() > 0 || (margin.millikelvin() == 0 && none) {
-        return Verdict::Close;
-    }
-    match liquid {
-        Some(share) if share <= allowance => Verdict::Softens,
-        _ => Verdict::Melts,
+    let narrow = survival - t < setting.job().want.margin;
+    if narrow || trace_at(melt, t) || is_floor_of_subset(melt) {
+        Verdict::Close
+    } else {
+        Verdict::Holds
     }
 }
 
-/// Where only the tool's own temperature bounds what a joint sees.
+/// Where only the tool's own temperature bounds what a joint sees: what it would be there, if it keeps the
+/// wanted margin; else nobody knows.
 fn if_holds_at_all(setting: &Setting, melt: &Melt, top: Option<Celsius>) -> Verdict {
+    let wanted = setting.job().want.margin;
     match (top, melt.survival) {
-        (Some(t), Some(survival)) if survival - t >= setting.job().want.margin => {
-            capped(melt, Verdict::Holds)
+        (Some(t), Some(survival)) if t < survival && survival - t >= wanted => {
+            at_temperature(setting, melt, t, Share::NONE)
         }
         _ => Verdict::Unknown,
     }
@@ -95,13 +90,8 @@ fn trace_at(melt: &Melt, t: Celsius) -> bool {
 }
 
 /// A floor taken from a subset of the elements is no proof: at best `close`.
-fn capped(melt: &Melt, verdict: Verdict) -> Verdict {
-    let subset = melt.basis == Basis::Floor && melt.doubts.contains(&Doubt::FloorOfSubset);
-    if subset {
-        verdict.max(Verdict::Close)
-    } else {
-        verdict
-    }
+fn is_floor_of_subset(melt: &Melt) -> bool {
+    melt.basis == Basis::Floor && melt.doubts.contains(&Doubt::FloorOfSubset)
 }
 
 /// Liquid that a joint may hold: none when covered, under pull, hanging, or when it must stay solid.

@@ -48,8 +48,8 @@ pub fn mass_of(amount: Amount, composition: &Composition) -> Option<Mass> {
     }
 }
 
-/// Density of a paste: `1 / (w/ρ_metal + (1−w)/ρ_flux)` with flux at 1.0 g/cm³ (acceptance
-/// arithmetic; a value of common practice, no source).
+/// Density of a paste: `1 / (w/ρ_metal + (1−w)/ρ_flux)` with flux at 1.0 g/cm³ (common
+/// practice, no source).
 fn paste_density(metal_density: Density, metal: Share) -> Option<Density> {
     let volume = metal.fraction() / metal_density.g_cm3() + (1.0 - metal.fraction());
     Density::from_g_cm3(1.0 / volume).ok()
@@ -153,8 +153,7 @@ mod tests {
         }
     }
 
-    /// Source: worked arithmetic of the acceptance notes, section 3, items 7 and 13 (arithmetic on
-    /// element densities): a 10 µm leaded film on a 0.30 mm pad weighs 0.005938 mg; flooded with
+    /// By hand, with element densities: a 10 µm leaded film on a 0.30 mm pad weighs 0.005938 mg; flooded with
     /// 0.20 mg of clean Bi58Sn42 the puddle holds 1.067 % lead, then 0.03076 %, then 0.00089 %.
     #[test]
     fn rounds_of_flood_and_wick_dilute_as_computed_by_hand() {
@@ -179,8 +178,8 @@ mod tests {
         }
     }
 
-    /// Source: the same, item 4 and 6: leaded paste with 90 mass% metal has 4.828 g/cm³; 0.36 ×
-    /// 0.12 mm aperture at 0.90 transfer gives 0.0478 mg of metal (case 8).
+    /// By hand, the same: leaded paste with 90 mass% metal has 4.828 g/cm³; 0.36 ×
+    /// 0.12 mm aperture at 0.90 transfer gives 0.0478 mg of metal.
     #[test]
     fn paste_is_half_flux_by_volume() {
         let leaded = solder(&[(Element::Sn, 63.0), (Element::Pb, 37.0)]);

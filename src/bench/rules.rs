@@ -42,9 +42,9 @@ pub fn falls(setting: &Setting, part: PartIx) -> bool {
 /// Hottest use of a joint by both rules; the stricter counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ServiceLimit {
-    /// First melt less 50 K (solder maker's rule, acceptance source 7).
+    /// First melt less 50 K (solder maker's rule, process.yaml S88).
     pub minus_50: Celsius,
-    /// 0.9 × first melt in kelvin (solder maker's rule, acceptance source 6).
+    /// 0.9 × first melt in kelvin (solder maker's rule, process.yaml S89).
     pub ninety_percent: Celsius,
 }
 

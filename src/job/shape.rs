@@ -690,6 +690,13 @@ pub struct Step {
     pub line: u32,
 }
 
+impl Step {
+    /// The planner put it in: a check, an inspection, a repair. A job cannot name its steps so.
+    pub fn is_added(&self) -> bool {
+        self.id.contains('~')
+    }
+}
+
 /// Where the meter is held.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Probe {

@@ -273,8 +273,8 @@ fn couple(way: &mut Way, place: Where, at_most: Coupling) {
     }
 }
 
-/// Fresh solder that floods a pad, a round: 0.2 mg (acceptance arithmetic; about two balls of
-/// 0.3 mm, our judgement).
+/// Fresh solder that floods a pad, a round: 0.2 mg (about two balls of 0.3 mm, our
+/// judgement).
 const FLOOD: Mass = Mass::from_picograms(200_000_000);
 
 fn clean_before(

@@ -16,7 +16,8 @@ use super::order::{order_from, strict_from};
 /// A test at the bench.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Test {
-    /// A tip of known temperature on one spare joint: does it melt? (acceptance sources 23 to 25)
+    /// A tip of known temperature on one spare joint: does it melt? (common practice among repairers:
+    /// an iron near 185 to 200 °C leaves a mark on leaded solder and none on lead-free; forum posts, no source)
     Touch(Celsius),
     /// A swab that turns where there is lead (common practice, no source).
     LeadSwab,

@@ -310,7 +310,9 @@ fn inspect(job: &mut Job, at: StepIx, line: usize, before: &Bench, after: &Bench
         Vec::new(),
     );
     let mut first = vec![look];
-    for guard in suspect {
+    let mut anew = suspect;
+    anew.retain(|guard| is_put_on_anew(job, *guard));
+    for guard in anew {
         let (over, ways) = cover_of(job, guard);
         // By the id of a step, so that the log may name it.
         let made_by = cover_step(job, guard).unwrap_or(at);
@@ -337,6 +339,11 @@ fn suspects(job: &Job, before: &Bench, after: &Bench, molten: &[usize]) -> Vec<G
         })
         .map(GuardIx)
         .collect()
+}
+
+/// Mask, and what a step of the job put on, is put on anew; plastic and laminate are only looked at.
+fn is_put_on_anew(job: &Job, guard: GuardIx) -> bool {
+    job.guards[guard.0].kind == GuardKind::Mask || cover_step(job, guard).is_some()
 }
 
 /// The step of the job that puts a guard on.

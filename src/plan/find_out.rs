@@ -8,7 +8,7 @@ use crate::job::{Job, ReelIx};
 use crate::melt::{History, MeltBook};
 use crate::quantity::{Celsius, Mass};
 
-use super::answer::{Answer, Budget, TooManySteps};
+use super::answer::{Answer, Budget, Plan, TooManySteps};
 use super::check::worlds;
 use super::history::{Start, start};
 use super::order::{order_from, strict_from};
@@ -158,6 +158,23 @@ impl Asked<'_, '_> {
         Ok(true)
     }
 
+    /// Whether the results of a test lead to different orders: where one order holds for all, and each result
+    /// leads to it, nobody needs to know.
+    fn leads_apart(
+        &mut self,
+        worlds: &[World],
+        groups: &BTreeMap<Shows, Vec<World>>,
+    ) -> Result<bool, TooManySteps> {
+        if self.answer(worlds)?.plan().is_none() {
+            return Ok(true);
+        }
+        let mut plans: Vec<Option<Plan>> = Vec::new();
+        for group in groups.values() {
+            plans.push(self.answer(group)?.plan().map(|(plan, _)| plan.clone()));
+        }
+        Ok(plans.windows(2).any(|pair| pair[0] != pair[1]))
+    }
+
     /// The test that settles the most of these worlds; of equal ones the cheapest.
     fn best_test(
         &mut self,
@@ -169,7 +186,7 @@ impl Asked<'_, '_> {
         for test in TESTS {
             for reel in (0..job.reels.len()).map(ReelIx) {
                 let groups = groups(self.setting, worlds, reel, test);
-                if groups.len() < 2 {
+                if groups.len() < 2 || !self.leads_apart(worlds, &groups)? {
                     continue;
                 }
                 let mut settled = 0;

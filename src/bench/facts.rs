@@ -1,7 +1,7 @@
 //! What follows from the job alone and is asked on every bench: which part carries a joint on its own
 //! body, what comes off anyway, which parts lie about.
 
-use crate::job::{Job, JointIx, PartIx, WireIx, Work};
+use crate::job::{Job, JointIx, PartIx, Start, WireIx, Work};
 
 /// Facts of one job, worked out once.
 #[derive(Clone, Debug, Default)]
@@ -22,7 +22,7 @@ impl Facts {
             carriers: joints.clone().map(|joint| carrier(job, joint)).collect(),
             comes_off: joints.map(|joint| comes_off(job, joint)).collect(),
             lies: (0..job.parts.len())
-                .map(|part| !is_handled(job, PartIx(part)))
+                .map(|part| !is_handled(job, PartIx(part)) && is_about(job, PartIx(part)))
                 .collect(),
             after_power: job
                 .steps
@@ -129,6 +129,15 @@ fn comes_off(job: &Job, joint: JointIx) -> bool {
         })
     };
     !is_wired && all_removed && (has_part || wicked())
+}
+
+/// A part that stands on nothing which the job names is about all the same, unless it is a spare: one with
+/// balls, or with a site whose joints do not stand.
+fn is_about(job: &Job, part: PartIx) -> bool {
+    let mut sites = job.joints.iter().filter(|joint| joint.site_of == Some(part));
+    let has_site = sites.clone().next().is_some();
+    let stands = sites.any(|joint| joint.start == Start::Standing);
+    stands || (job.parts[part.0].balls.is_none() && !has_site)
 }
 
 fn soldered_after(job: &Job, power: usize) -> Vec<JointIx> {

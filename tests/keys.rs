@@ -36,8 +36,12 @@ fn written(job: &Value, order: &[String]) -> String {
 
 /// The keys of a job in the order in which they stand.
 fn order_of(text: &str) -> Vec<String> {
-    let lines = text.lines().filter(|line| line.starts_with(char::is_alphabetic));
-    lines.filter_map(|line| Some(line.split_once(':')?.0.to_owned())).collect()
+    let lines = text
+        .lines()
+        .filter(|line| line.starts_with(char::is_alphabetic));
+    lines
+        .filter_map(|line| Some(line.split_once(':')?.0.to_owned()))
+        .collect()
 }
 
 /// Every place at which a key stands.
@@ -81,7 +85,11 @@ fn without(job: &Value, place: &Place) -> Value {
 fn said(path: &Path, text: &str, verb: &str) -> (u8, String) {
     std::fs::write(path, text).expect("written");
     let answer = ask(&["--json", verb, &path.to_string_lossy()]);
-    assert!(answer.code < 4, "{verb} of\n{text}\nends with {}", answer.code);
+    assert!(
+        answer.code < 4,
+        "{verb} of\n{text}\nends with {}",
+        answer.code
+    );
     (answer.code, answer.text)
 }
 
@@ -103,7 +111,10 @@ fn silent(path: &Path) -> Vec<String> {
         let text = written(&without(&job, place), &order);
         said(&file, &text, "check") == with[0] && said(&file, &text, "order") == with[1]
     };
-    all.iter().filter(same).map(|place| place.join(".")).collect()
+    all.iter()
+        .filter(same)
+        .map(|place| place.join("."))
+        .collect()
 }
 
 #[test]
@@ -111,17 +122,34 @@ fn every_key_of_every_job_is_used_or_refused() {
     let mut unused = Vec::new();
     let mut met = vec![false; SAYS_THE_SAME.len()];
     for path in FOLDERS.iter().flat_map(|folder| jobs(folder)) {
-        let name = path.file_stem().expect("a name").to_string_lossy().into_owned();
+        let name = path
+            .file_stem()
+            .expect("a name")
+            .to_string_lossy()
+            .into_owned();
         for key in silent(&path) {
             let mut known = SAYS_THE_SAME.iter();
-            match known.position(|(file, place, _)| (*file == name || *file == "*") && *place == key) {
+            match known
+                .position(|(file, place, _)| (*file == name || *file == "*") && *place == key)
+            {
                 Some(at) => met[at] = true,
                 None => unused.push(format!("{name}: {key}")),
             }
         }
     }
     let idle = SAYS_THE_SAME.iter().zip(&met).filter(|(_, met)| !**met);
-    let idle: Vec<_> = idle.map(|((file, key, _), _)| format!("{file}: {key}")).collect();
-    assert!(unused.is_empty(), "{} keys change nothing:\n{}", unused.len(), unused.join("\n"));
-    assert!(idle.is_empty(), "these change something after all:\n{}", idle.join("\n"));
+    let idle: Vec<_> = idle
+        .map(|((file, key, _), _)| format!("{file}: {key}"))
+        .collect();
+    assert!(
+        unused.is_empty(),
+        "{} keys change nothing:\n{}",
+        unused.len(),
+        unused.join("\n")
+    );
+    assert!(
+        idle.is_empty(),
+        "these change something after all:\n{}",
+        idle.join("\n")
+    );
 }

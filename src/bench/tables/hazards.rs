@@ -132,6 +132,8 @@ fn wires_of_the_target_are_in_reach_of_a_hand_and_that_is_close() {
         None,
         "v is in the hand"
     );
+    // One joint: the other wire floats while this one is tied.
+    assert_eq!(verdict_of(&text(1, "", tie), Rule::WireStays), Some(Close));
     // One member for each wire: the others are not touched.
     assert_eq!(verdict_of(&text(2, "", tie), Rule::WireStays), None);
     assert_eq!(
@@ -384,6 +386,15 @@ fn bismuth_paste_below_a_ball_that_stays_solid_tears() {
         verdict_of(&text("Bi58Sn42", "Bi57Sn42Ag1", 120), Rule::HotTear),
         None,
         "bismuth in both"
+    );
+    // From a tenth of bismuth on; below 138 °C nothing of it has flowed, and nothing became one.
+    assert_eq!(
+        verdict_of(&text("Sn96.5Ag3Cu0.5", "Sn90Bi10", 120), Rule::HotTear),
+        Some(Close)
+    );
+    assert_eq!(
+        verdict_of(&text("Sn96.5Ag3Cu0.5", "Sn90.1Bi9.9", 120), Rule::HotTear),
+        None
     );
 }
 

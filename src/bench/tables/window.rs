@@ -44,6 +44,21 @@ fn the_upper_end_is_where_the_first_neighbour_would_lose_its_margin() {
     }
 }
 
+/// The body may see 252.5 or 252.4 with its margin: at half the rise over 25 that is a peak of 480 and of 479.8.
+#[test]
+fn an_end_at_the_hottest_that_air_is_set_to_says_nothing() {
+    let to = |limit: &str| {
+        let text = format!(
+            "parts: [{{id: u, on: c, limit_c: {limit}}}]\n\
+             joints: [{{id: t}}, {{id: c, alloy: Sn96.5Ag3Cu0.5, mg: 1}}]\n\
+             steps: [{{id: s, do: solder, joint: t, alloy: Bi58Sn42, mg: 1, tool: air, k: {{c: 0, u: 0.5}}}}]\n"
+        );
+        Desk::new(&text).last().window.to
+    };
+    assert_eq!(to("257.5"), None);
+    assert_eq!(to("257.4"), Some(milli(479_800)));
+}
+
 /// The body may see 240 with its margin: 215 K of rise at a share of 1, while its joint keeps 212.
 #[test]
 fn limits_set_an_end_too_and_the_lowest_counts() {

@@ -34,7 +34,9 @@ impl Trap {
 
     fn comments(&self) -> impl Iterator<Item = &str> {
         let lines = self.text.lines();
-        lines.map_while(|line| line.strip_prefix('#')).map(str::trim)
+        lines
+            .map_while(|line| line.strip_prefix('#'))
+            .map(str::trim)
     }
 
     /// Words of why, without the lines that tests read.
@@ -60,7 +62,11 @@ pub fn jobs(folder: &str) -> Vec<PathBuf> {
 
 fn traps(folder: &str) -> Vec<Trap> {
     let read = |path: PathBuf| Trap {
-        name: path.file_stem().expect("a name").to_string_lossy().into_owned(),
+        name: path
+            .file_stem()
+            .expect("a name")
+            .to_string_lossy()
+            .into_owned(),
         text: std::fs::read_to_string(path).expect("a job"),
     };
     jobs(folder).into_iter().map(read).collect()
@@ -95,7 +101,10 @@ fn on_the_bench(trap: &Trap, folder: &Path) -> Result<String, String> {
         match answer.code {
             0 => {}
             2 => return Err(answer.text),
-            code => panic!("{}: `did {line}` ends with {code}: {}", trap.name, answer.text),
+            code => panic!(
+                "{}: `did {line}` ends with {code}: {}",
+                trap.name, answer.text
+            ),
         }
     }
     Ok(path)
@@ -111,7 +120,13 @@ fn wrongly_held(trap: &Trap, verb: &str, answer: &Answer) -> Option<String> {
         0 => told("holds"),
         1 | 3 if first.starts_with("holds") => told("says holds, and ends with something else"),
         1 | 3 => begins(trap, verb, first).err(),
-        2 if trap.said("refused").iter().any(|words| answer.text.contains(words)) => None,
+        2 if trap
+            .said("refused")
+            .iter()
+            .any(|words| answer.text.contains(words)) =>
+        {
+            None
+        }
         2 => told("refused by the reader, with other words than the file says"),
         code => told(&format!("ends with {code}")),
     }
@@ -125,33 +140,55 @@ fn begins(trap: &Trap, verb: &str, first: &str) -> Result<(), String> {
     if verb != "order" || fits || wanted.is_empty() {
         return Ok(());
     }
-    Err(format!("{}: begins otherwise than {wanted:?}: {first}", trap.name))
+    Err(format!(
+        "{}: begins otherwise than {wanted:?}: {first}",
+        trap.name
+    ))
 }
 
 #[test]
 fn no_job_with_a_trap_holds() {
     let traps = traps("tests/never_holds");
-    assert!(traps.len() >= 28, "the folder has shrunk to {} jobs", traps.len());
+    assert!(
+        traps.len() >= 28,
+        "the folder has shrunk to {} jobs",
+        traps.len()
+    );
     let folder = tempfile::tempdir().expect("a folder");
     let mut wrong = Vec::new();
     for trap in &traps {
         match on_the_bench(trap, folder.path()) {
             Ok(job) => {
                 let verbs = ["order", "check"].into_iter();
-                wrong.extend(verbs.filter_map(|verb| wrongly_held(trap, verb, &ask(&[verb, &job]))));
+                wrong
+                    .extend(verbs.filter_map(|verb| wrongly_held(trap, verb, &ask(&[verb, &job]))));
             }
             // A line that cannot be honoured is refused at once: nothing was taken silently.
-            Err(said) if trap.said("refused").iter().any(|words| said.contains(words)) => {}
+            Err(said)
+                if trap
+                    .said("refused")
+                    .iter()
+                    .any(|words| said.contains(words)) => {}
             Err(said) => wrong.push(format!("{}: the log is refused: {said}", trap.name)),
         }
     }
-    assert!(wrong.is_empty(), "{} of {}:\n{}", wrong.len(), traps.len(), wrong.join("\n"));
+    assert!(
+        wrong.is_empty(),
+        "{} of {}:\n{}",
+        wrong.len(),
+        traps.len(),
+        wrong.join("\n")
+    );
 }
 
 #[test]
 fn what_can_be_done_is_not_refused() {
     let traps = traps("tests/not_refused");
-    assert!(traps.len() >= 9, "the folder has shrunk to {} jobs", traps.len());
+    assert!(
+        traps.len() >= 9,
+        "the folder has shrunk to {} jobs",
+        traps.len()
+    );
     let folder = tempfile::tempdir().expect("a folder");
     let mut wrong = Vec::new();
     for trap in &traps {
@@ -164,9 +201,11 @@ fn what_can_be_done_is_not_refused() {
         wrong.extend(begins(trap, "order", first).err());
         let missing = |line: &&&str| !answer.text.contains(**line);
         let says = trap.said("says");
-        wrong.extend(says.iter().filter(missing).map(|line| {
-            format!("{}: does not say `{line}`: {}", trap.name, answer.text)
-        }));
+        wrong.extend(
+            says.iter()
+                .filter(missing)
+                .map(|line| format!("{}: does not say `{line}`: {}", trap.name, answer.text)),
+        );
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
@@ -185,7 +224,10 @@ fn every_trap_says_why() {
 fn json_and_exit_code_agree_on_every_trap() {
     let folder = tempfile::tempdir().expect("a folder");
     let mut wrong = Vec::new();
-    for trap in traps("tests/never_holds").iter().chain(&traps("tests/not_refused")) {
+    for trap in traps("tests/never_holds")
+        .iter()
+        .chain(&traps("tests/not_refused"))
+    {
         let Ok(job) = on_the_bench(trap, folder.path()) else {
             continue;
         };
@@ -196,7 +238,10 @@ fn json_and_exit_code_agree_on_every_trap() {
         let json: serde_json::Value = serde_json::from_str(&answer.text).expect("JSON");
         let holds = json["verdict"] == "holds";
         if holds != (answer.code == 0) {
-            wrong.push(format!("{}: {} and {}", trap.name, json["verdict"], answer.code));
+            wrong.push(format!(
+                "{}: {} and {}",
+                trap.name, json["verdict"], answer.code
+            ));
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));

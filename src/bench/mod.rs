@@ -21,6 +21,8 @@ mod rules;
 mod setting;
 mod settle;
 mod state;
+#[cfg(test)]
+mod tables;
 mod transition;
 mod verdict;
 mod window;

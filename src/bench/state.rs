@@ -3,7 +3,9 @@
 //! Everything is an integer or a flag, so that equal benches compare equal and merge in the search.
 //! What only adds up along a plan (heats, peaks, changes of tool) is not here.
 
-use crate::job::{Deposit, GuardIx, GuardKind, Job, JointIx, PartIx, Start, Step, WireIx, Work, ZoneIx};
+use crate::job::{
+    Deposit, GuardIx, GuardKind, Job, JointIx, PartIx, Start, Step, WireIx, Work, ZoneIx,
+};
 use crate::melt::{Contact, History, Layer};
 use crate::quantity::Mass;
 
@@ -201,7 +203,8 @@ fn part_at_start(setting: &Setting, at: PartIx) -> PartNow {
 /// Whether a step that somebody wrote puts a guard on. What the planner adds puts it on anew: it lay there
 /// before.
 fn is_made_by_a_step(job: &Job, guard: usize) -> bool {
-    let makes = |step: &Step| matches!(&step.work, Work::Cover { guard: made, .. } if made.0 == guard);
+    let makes =
+        |step: &Step| matches!(&step.work, Work::Cover { guard: made, .. } if made.0 == guard);
     job.steps.iter().any(|step| !step.is_added() && makes(step))
 }
 

@@ -22,6 +22,8 @@ mod pick;
 mod replan;
 mod roads;
 mod search;
+#[cfg(test)]
+mod tables;
 mod sorted;
 mod step_heat;
 mod task;

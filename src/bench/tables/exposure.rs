@@ -1,0 +1,268 @@
+//! What a place sees: what is stated wins, the nearest name first; what nobody stated is not known.
+
+use super::{Desk, milli};
+use crate::bench::exposure::{self, Seen};
+use crate::bench::transition::heat_of;
+use crate::bench::{Bench, Doing, Pick};
+use crate::job::{GuardIx, JointIx, PartIx};
+use crate::quantity::Celsius;
+
+/// A target at 225 °C over a board at 25: a share of the rise is 200 K times `k`.
+const BOARD: &str = "zones: [Z]
+guards:
+  - {id: g, kind: plastic, limit_c: 150, zone: Z}
+  - {id: m, kind: mask, limit_c: 150, over: b}
+parts:
+  - {id: p, on: b, limit_c: 250}
+  - {id: q, on: t, limit_c: 250}
+  - {id: back, balls: {count: 2, diameter_um: 300, alloy: Sn63Pb37}, limit_c: 250}
+  - {id: about, limit_c: 250}
+joints:
+  - {id: t, alloy: Sn63Pb37, mg: 1}
+  - {id: b, zone: Z, alloy: Sn63Pb37, mg: 1}
+  - {id: c, alloy: Sn63Pb37, mg: 1}
+  - {id: pads, at: back, count: 2}
+steps:
+  - {id: s, do: heat, joint: t, peak_c: 225, tool: air, MORE}
+  - {id: w, do: solder, joint: pads, alloy: Sn63Pb37, mg: 1, peak_c: 225, tool: air}
+LOG";
+
+struct Looked {
+    joints: Vec<Seen>,
+    parts: Vec<Seen>,
+    guards: Vec<Seen>,
+}
+
+fn looked_at(more: &str, log: &str, step: usize) -> Looked {
+    let desk = Desk::new(&BOARD.replace("MORE", more).replace("LOG", log));
+    let setting = desk.setting();
+    let bench = Bench::at_start(&setting);
+    let doing = Doing {
+        log: desk.job.done.first(),
+        ..Doing::planned(&desk.job.steps[step], Pick::default())
+    };
+    let heat = heat_of(&setting, &bench, &doing).expect("heat");
+    Looked {
+        joints: (0..4)
+            .map(|j| exposure::of_joint(&setting, &bench, &heat, JointIx(j)))
+            .collect(),
+        parts: (0..4)
+            .map(|p| exposure::of_part(&setting, &bench, &heat, PartIx(p)))
+            .collect(),
+        guards: (0..2)
+            .map(|g| exposure::of_guard(&setting, &bench, &heat, GuardIx(g)))
+            .collect(),
+    }
+}
+
+fn degrees(seen: Seen) -> Option<Celsius> {
+    match seen {
+        Seen::At(t, _) => Some(t),
+        Seen::UpTo(_) => None,
+    }
+}
+
+#[test]
+fn the_nearest_name_wins_and_temperatures_before_shares() {
+    let rows = [
+        ("k: {b: 0.5}", "", Some(125_000)),
+        ("k: {rest: 0.5}", "", Some(125_000)),
+        ("k: {b: 0.5, rest: 0.9}", "", Some(125_000)),
+        ("k: {b: 0.5, p: 0.9, Z: 0.9}", "", Some(125_000)),
+        ("k: {p: 0.25, Z: 0.9, rest: 0.9}", "", Some(75_000)),
+        ("k: {Z: 0.1, rest: 0.9}", "", Some(45_000)),
+        ("k: {b: 1.2}", "", Some(265_000)),
+        ("k: {b: 0}", "", Some(25_000)),
+        ("preheat_c: 100, k: {b: 0.5}", "", Some(162_500)),
+        ("k: {b: 0.5}, sees_c: {b: 111}", "", Some(111_000)),
+        ("k: {b: 0.5}, sees_c: {Z: 111}", "", Some(125_000)),
+        ("k: {b: 0.5}, sees_c: {rest: 60}", "", Some(125_000)),
+        ("sees_c: {rest: 60}", "", Some(60_000)),
+        (
+            "k: {b: 0.5}, sees_c: {b: 111}",
+            "done:\n  - {step: s, sees_c: {b: 133}}",
+            Some(133_000),
+        ),
+        (
+            "k: {b: 0.5}",
+            "done:\n  - {step: s, peak_c: 125}",
+            Some(75_000),
+        ),
+        ("k: {c: 0.5}", "", None),
+        ("seconds: 3", "", None),
+    ];
+    for (more, log, want) in rows {
+        let seen = looked_at(more, log, 0).joints[1];
+        assert_eq!(degrees(seen), want.map(milli), "{more} {log}");
+    }
+}
+
+#[test]
+fn what_nobody_stated_is_bounded_by_the_tool_or_by_nothing() {
+    let seen = |more: &str| looked_at(more, "", 0).joints[1];
+    assert_eq!(seen("k: {c: 0.5}"), Seen::UpTo(None));
+    assert_eq!(seen("set_c: 300"), Seen::UpTo(Some(Celsius::whole(300))));
+    // Everything that is heated in a plate or an oven is as hot as the target, and no share makes it less.
+    let plate = |more: &str| {
+        let text = BOARD
+            .replace("tool: air, MORE", &format!("tool: plate{more}"))
+            .replace("LOG", "");
+        let desk = Desk::new(&text);
+        let passage = desk.passages().remove(0);
+        let sight = passage
+            .sights
+            .iter()
+            .find(|sight| sight.joint == JointIx(1))
+            .unwrap()
+            .seen;
+        degrees(sight)
+    };
+    assert_eq!(plate(""), Some(Celsius::whole(225)));
+    assert_eq!(plate(", k: {b: 1.5}"), Some(Celsius::whole(325)));
+    assert_eq!(plate(", sees_c: {b: 180}"), Some(Celsius::whole(180)));
+}
+
+#[test]
+fn the_target_is_at_its_peak_unless_something_is_stated_of_itself() {
+    assert_eq!(
+        degrees(looked_at("k: {b: 0.5}", "", 0).joints[0]),
+        Some(Celsius::whole(225))
+    );
+    assert_eq!(
+        degrees(looked_at("sees_c: {t: 240}", "", 0).joints[0]),
+        Some(Celsius::whole(240))
+    );
+    assert_eq!(
+        degrees(looked_at("k: {t: 1.1}", "", 0).joints[0]),
+        Some(Celsius::whole(245))
+    );
+    let rest = looked_at("k: {rest: 0.1}, sees_c: {rest: 50}", "", 0);
+    assert_eq!(
+        degrees(rest.joints[0]),
+        Some(Celsius::whole(225)),
+        "`rest` is the others"
+    );
+}
+
+#[test]
+fn a_body_is_as_hot_as_its_joints_unless_something_is_stated_of_it() {
+    let part = |more: &str, step: usize, p: usize| degrees(looked_at(more, "", step).parts[p]);
+    // On the target: as hot as that, by its own share, or as stated of the target.
+    assert_eq!(part("k: {b: 0.5}", 0, 1), Some(Celsius::whole(225)));
+    assert_eq!(part("k: {q: 0.4}", 0, 1), Some(Celsius::whole(105)));
+    assert_eq!(part("sees_c: {q: 90}", 0, 1), Some(Celsius::whole(90)));
+    assert_eq!(part("sees_c: {t: 240}", 0, 1), Some(Celsius::whole(240)));
+    // On a neighbour: its own name, that of its joints, the zone, the rest.
+    assert_eq!(part("k: {p: 0.25, b: 0.5}", 0, 0), Some(Celsius::whole(75)));
+    assert_eq!(part("k: {b: 0.5, Z: 0.1}", 0, 0), Some(Celsius::whole(125)));
+    assert_eq!(
+        part("k: {Z: 0.1, rest: 0.5}", 0, 0),
+        Some(Celsius::whole(45))
+    );
+    assert_eq!(part("k: {rest: 0.5}", 0, 0), Some(Celsius::whole(125)));
+    assert_eq!(part("seconds: 3", 0, 0), None);
+    // Pads on its own body heat a chip that lies on its back, and no other step does.
+    assert_eq!(part("seconds: 3", 1, 2), Some(Celsius::whole(225)));
+    // Nobody says where the fourth part is: it lies somewhere on the board.
+    assert_eq!(part("k: {b: 0.5}", 0, 3), None);
+    assert_eq!(
+        part("k: {about: 0.1, rest: 0.5}", 0, 3),
+        Some(Celsius::whole(45))
+    );
+    assert_eq!(part("k: {rest: 0.5}", 0, 3), Some(Celsius::whole(125)));
+}
+
+#[test]
+fn a_cover_is_as_hot_as_the_hottest_joint_below_it_at_least() {
+    let guard = |more: &str, g: usize| degrees(looked_at(more, "", 0).guards[g]);
+    assert_eq!(guard("k: {b: 0.5}", 1), Some(Celsius::whole(125)));
+    assert_eq!(guard("k: {b: 0.5, m: 0.1}", 1), Some(Celsius::whole(125)));
+    assert_eq!(guard("k: {b: 0.5, m: 0.9}", 1), Some(Celsius::whole(205)));
+    assert_eq!(
+        guard("k: {m: 0.1}", 1),
+        None,
+        "nobody knows how hot the joint below gets"
+    );
+    assert_eq!(guard("k: {g: 0.2, Z: 0.5}", 0), Some(Celsius::whole(65)));
+    assert_eq!(
+        guard("k: {Z: 0.5, rest: 0.1}", 0),
+        Some(Celsius::whole(125))
+    );
+    assert_eq!(guard("k: {rest: 0.1}", 0), Some(Celsius::whole(45)));
+    assert_eq!(guard("k: {b: 0.5}", 0), None);
+}
+
+/// What is off the board is not heated; a part that is balled is.
+#[test]
+fn a_loose_part_is_heated_alone() {
+    let desk = Desk::new(
+        "guards: [{id: g, kind: plastic, limit_c: 150}]
+parts:
+  - {id: p, balls: {count: 2, diameter_um: 300, alloy: Sn63Pb37}, limit_c: 250}
+  - {id: q, on: b, limit_c: 250}
+joints: [{id: b, alloy: Bi58Sn42, mg: 1}]
+steps: [{id: s, do: reball, part: p, alloy: Sn63Pb37, tool: air}]
+",
+    );
+    let passage = desk.last();
+    assert!(passage.sights.is_empty());
+    // 183 and 20 K of superheat, on the part alone.
+    let limits = passage
+        .limits
+        .iter()
+        .map(|limit| (limit.of, degrees(limit.seen)));
+    let body = crate::bench::LimitOf::Part(PartIx(0));
+    assert_eq!(
+        limits.collect::<Vec<_>>(),
+        [(body, Some(Celsius::whole(203)))]
+    );
+    assert_eq!(passage.heats, [(PartIx(0), Celsius::whole(203))]);
+}
+
+/// Cured at 150 °C: so is what lies below it, and the body that stands there, unless something is stated of
+/// that very group.
+#[test]
+fn what_lies_below_a_guard_that_is_cured_hot_is_as_hot() {
+    let text = |guard: &str, over: &str, more: &str| {
+        format!(
+            "guards: [{{id: m, kind: glue, limit_c: 200{guard}}}]
+parts: [{{id: u, on: a, limit_c: 250}}, {{id: v, on: b, limit_c: 250}}]
+joints: [{{id: a, alloy: Bi58Sn42, mg: 1}}, {{id: b, alloy: Bi58Sn42, mg: 1}}]
+steps: [{{id: s, do: glue, guard: m{over}, tool: air, peak_c: 150, k: {{rest: 0.1{more}}}}}]
+"
+        )
+    };
+    let seen = |guard: &str, over: &str, more: &str| {
+        let passage = Desk::new(&text(guard, over, more)).last();
+        let joints = passage
+            .sights
+            .iter()
+            .map(|sight| degrees(sight.seen).unwrap());
+        let bodies = passage
+            .limits
+            .iter()
+            .map(|limit| degrees(limit.seen).unwrap());
+        joints
+            .chain(bodies)
+            .map(Celsius::degrees)
+            .collect::<Vec<_>>()
+    };
+    // The rest sees 25 + 0.1 · 125.
+    for (guard, over) in [("", ", over: a"), (", over: a", "")] {
+        assert_eq!(
+            seen(guard, over, ""),
+            [150.0, 37.5, 150.0, 37.5],
+            "{guard}{over}"
+        );
+        assert_eq!(
+            seen(guard, over, ", a: 0.2"),
+            [50.0, 37.5, 50.0, 37.5],
+            "{guard}{over}"
+        );
+        assert_eq!(
+            seen(guard, over, ", u: 0.2"),
+            [150.0, 37.5, 50.0, 37.5],
+            "{guard}{over}"
+        );
+    }
+}

@@ -1,0 +1,252 @@
+//! What can be done at all, and what flows.
+
+use super::{Desk, found, milli, verdict_of};
+use crate::bench::{Flow, Refusal, Rule, Verdict};
+use crate::job::{JointIx, PartIx, WireIx};
+use Verdict::{Close, DoesNotFlow, Holds, Unknown};
+
+fn refused(text: &str) -> Vec<Refusal> {
+    Desk::new(text).last().refusals
+}
+
+const BALLS: &str = "balls: {count: 1, diameter_um: 300, alloy: Sn63Pb37}";
+
+#[test]
+fn a_part_is_set_where_there_is_room_and_solder() {
+    let text = |parts: &str, step: &str| {
+        format!(
+            "parts: [{parts}]\njoints: [{{id: a}}, {{id: b}}]\nsteps: [{{id: s, {step}, tool: air}}]\n"
+        )
+    };
+    let set = "do: place, part: u, on: b";
+    let loose = format!("{{id: u, {BALLS}}}");
+    assert_eq!(refused(&text(&loose, set)), []);
+    assert_eq!(
+        refused(&text("{id: u}", set)),
+        [Refusal::NoSolder(PartIx(0)), Refusal::NoMetal(JointIx(1))]
+    );
+    assert_eq!(
+        refused(&text("{id: u}", &format!("{set}, alloy: Sn63Pb37, mg: 1"))),
+        []
+    );
+    let on = format!("{{id: u, on: a, {BALLS}}}");
+    assert_eq!(refused(&text(&on, "do: remove, part: u")), []);
+    assert_eq!(
+        refused(&text(&loose, "do: remove, part: u")),
+        [Refusal::NotOnBoard(PartIx(0))]
+    );
+    assert!(
+        refused(&text(&on, &format!("{set}, alloy: Sn63Pb37, mg: 1")))
+            .contains(&Refusal::StillOnBoard(PartIx(0)))
+    );
+    let other = format!("{loose}, {{id: v, on: b, {BALLS}}}");
+    assert_eq!(
+        refused(&text(&other, set)),
+        [Refusal::Taken(JointIx(1), PartIx(1))]
+    );
+    let still = [Refusal::StillOnBoard(PartIx(0))];
+    assert_eq!(
+        refused(&text(&on, "do: reball, part: u, alloy: Sn63Pb37")),
+        still
+    );
+    assert_eq!(refused(&text(&on, "do: clean, part: u")), still);
+    assert_eq!(refused(&text(&on, "do: clean, joint: a")), still);
+    assert_eq!(refused(&text(&on, "do: bake, part: u, peak_c: 125")), still);
+    assert_eq!(refused(&text(&on, "do: clean, joint: b")), []);
+    let moved = text(&on, "do: move, part: u").replace(", tool: air", "");
+    assert_eq!(refused(&moved), still);
+}
+
+#[test]
+fn glue_below_a_part_is_asked_about_or_refused() {
+    let text = |glue: &str| {
+        format!(
+            "parts: [{{id: u, on: a, {BALLS}{glue}}}]\njoints: [{{id: a}}]\n\
+             steps: [{{id: s, do: remove, part: u, tool: air}}]\n"
+        )
+    };
+    assert_eq!(refused(&text("")), []);
+    assert_eq!(refused(&text(", glue: reworkable")), []);
+    assert_eq!(
+        refused(&text(", glue: not_reworkable")),
+        [Refusal::GlueHolds(PartIx(0))]
+    );
+    assert_eq!(
+        refused(&text(", glue: unknown")),
+        [Refusal::GlueUnknown(PartIx(0))]
+    );
+    assert_eq!(
+        verdict_of(&text(", glue: unknown"), Rule::Possible),
+        Some(Unknown)
+    );
+    assert_eq!(
+        verdict_of(&text(", glue: not_reworkable"), Rule::Possible),
+        Some(Verdict::Limit)
+    );
+}
+
+#[test]
+fn nobody_reaches_a_joint_that_is_closed_or_covered() {
+    let text = |kind: &str, joint: &str, steps: &str| {
+        format!(
+            "guards: [{{id: g, kind: {kind}, limit_c: 300}}]\njoints: [{{id: a{joint}}}, {{id: b}}]\nsteps:\n{steps}  \
+             - {{id: s, do: solder, joint: a, alloy: Sn63Pb37, mg: 1, tool: iron}}\n"
+        )
+    };
+    let cure = "  - {id: c, do: cure, guard: g, over: a}\n";
+    for kind in ["mask", "glue", "other"] {
+        let said = refused(&text(kind, "", cure));
+        assert_eq!(
+            said,
+            [Refusal::Covered(JointIx(0), Some(crate::job::GuardIx(0)))],
+            "{kind}"
+        );
+    }
+    for kind in ["plastic", "laminate", "enamel"] {
+        assert_eq!(refused(&text(kind, "", cure)), [], "{kind}");
+    }
+    assert_eq!(
+        refused(&text("mask", ", covered: true", "")),
+        [Refusal::Covered(JointIx(0), None)]
+    );
+    assert_eq!(refused(&text("mask", "", "")), []);
+    let freed = format!("{cure}  - {{id: d, do: uncover, guard: g}}\n");
+    assert_eq!(refused(&text("mask", "", &freed)), []);
+    let close = "  - {id: c, do: inspect, closes: a}\n";
+    assert_eq!(
+        refused(&text("mask", "", close)),
+        [Refusal::OutOfReach(JointIx(0))]
+    );
+    let other = "  - {id: c, do: cure, guard: g, over: b}\n";
+    assert_eq!(refused(&text("mask", "", other)), []);
+    let twice = "guards: [{id: g, kind: mask, limit_c: 300}]\njoints: [{id: a}]\nsteps:\n  \
+                 - {id: c, do: cure, guard: g, over: a}\n  - {id: d, do: uncover, guard: g}\n  \
+                 - {id: e, do: uncover, guard: g}\n";
+    assert_eq!(
+        refused(twice),
+        [Refusal::NothingThere(crate::job::GuardIx(0))]
+    );
+}
+
+#[test]
+fn power_waits_for_a_check_after_every_heat_and_for_both_ends_of_every_wire() {
+    let text = |wire: &str, steps: &str| {
+        format!(
+            "joints: [{{id: a, alloy: Sn63Pb37, mg: 1}}, {{id: b, alloy: Sn63Pb37, mg: 1}}, {{id: c}}]\n{wire}steps:\n{steps}  \
+             - {{id: on, do: power}}\n"
+        )
+    };
+    let gate = "  - {id: g, do: gate}\n";
+    let look = "  - {id: g, do: inspect}\n";
+    let heat =
+        "  - {id: h, do: solder, joint: c, alloy: Sn63Pb37, mg: 1, tool: iron, k: {rest: 0}}\n";
+    assert_eq!(refused(&text("", gate)), []);
+    assert_eq!(refused(&text("", "")), [Refusal::NotChecked]);
+    assert_eq!(refused(&text("", look)), [Refusal::NotChecked]);
+    assert_eq!(
+        refused(&text("", &format!("{gate}{heat}"))),
+        [Refusal::NotChecked]
+    );
+    assert_eq!(refused(&text("", &format!("{heat}{gate}"))), []);
+    assert_eq!(verdict_of(&text("", ""), Rule::Possible), Some(Close));
+    let wire = "wires: [{id: w, from: a, to: b, diameter_um: 50}]\n";
+    assert_eq!(
+        refused(&text(wire, gate)),
+        [],
+        "no step ties it: it was tied before"
+    );
+    let to_pad = "wires: [{id: w, from: a, to: c, diameter_um: 50}]\n";
+    assert_eq!(
+        refused(&text(to_pad, gate)),
+        [Refusal::Loose(WireIx(0), JointIx(2))]
+    );
+    let from_pad = "wires: [{id: w, from: c, to: a, diameter_um: 50}]\n";
+    assert_eq!(
+        refused(&text(from_pad, gate)),
+        [Refusal::Loose(WireIx(0), JointIx(2))]
+    );
+    let tie = |at: &str| {
+        format!(
+            "  - {{id: tie_{at}, do: wire, wire: w, joint: {at}, alloy: Sn63Pb37, mg: 1, tool: iron, k: {{rest: 0}}}}\n"
+        )
+    };
+    // A step ties one end: nobody says that the other was ever soldered.
+    let one = format!("{}{gate}", tie("c"));
+    assert_eq!(
+        refused(&text(to_pad, &one)),
+        [Refusal::Loose(WireIx(0), JointIx(0))]
+    );
+    let both = format!("{}{}{gate}", tie("c"), tie("a"));
+    assert_eq!(refused(&text(to_pad, &both)), []);
+}
+
+#[test]
+fn a_target_flows_at_what_it_must_reach_and_not_a_thousandth_below() {
+    let text = |peak: &str, joint: &str| {
+        format!(
+            "joints: [{{id: a, pad: {{diameter_um: 400, finish: {{element: Ni, um: 3}}}}{joint}}}]\n\
+             steps: [{{id: s, do: solder, joint: a, alloy: Sn63Pb37, mg: 1, tool: iron, {peak}}}]\n"
+        )
+    };
+    let flows = |peak: &str, joint: &str| verdict_of(&text(peak, joint), Rule::Flows);
+    assert_eq!(flows("peak_c: 182.999", ""), Some(DoesNotFlow));
+    assert_eq!(flows("peak_c: 183", ""), Some(Holds));
+    let planned = Desk::new(&text("seconds: 3", "")).last();
+    assert_eq!(
+        planned.peak,
+        Some(milli(203_000)),
+        "flow and 20 K of superheat"
+    );
+    assert_eq!(planned.window.from, Some(milli(183_000)));
+    // What nobody knows never surely flows.
+    let old = Desk::new(
+        "parts: [{id: u, on: a, balls: {count: 1, diameter_um: 300, alloy: unknown}}]\njoints: [{id: a}]\n\
+         steps: [{id: s, do: remove, part: u, peak_c: 250, tool: air}]\n",
+    )
+    .last();
+    assert_eq!(found(&old, Rule::Flows)[0].verdict, Unknown);
+    assert_eq!(old.target.unwrap().flow, Flow::Unknown);
+}
+
+/// Paste of tin-bismuth flows at 138 and the lead-free ball on it from 220: between them only part of what
+/// is new is liquid.
+#[test]
+fn part_of_the_new_metal_is_close_and_all_groups_must_flow() {
+    let text = |peak: &str| {
+        format!(
+            "parts: [{{id: u, balls: {{count: 1, diameter_um: 450, alloy: Sn96.5Ag3Cu0.5}}}}]\n\
+             joints: [{{id: t, at: u, pad: {{diameter_um: 400, finish: {{element: Ni, um: 3}}}}}}]\n\
+             steps: [{{id: s, do: place, part: u, on: t, alloy: Bi58Sn42, mg: 0.05, peak_c: {peak}, tool: air}}]\n"
+        )
+    };
+    let flows = |peak: &str| verdict_of(&text(peak), Rule::Flows);
+    assert_eq!(flows("137.999"), Some(DoesNotFlow));
+    assert_eq!(flows("138"), Some(Close));
+    assert_eq!(flows("219.999"), Some(Close));
+    assert_eq!(flows("220"), Some(Holds));
+    let two = |peak: &str, k: &str| {
+        format!(
+            "parts: [{{id: u, on: [pins, slug]}}]\njoints: [{{id: pins, alloy: Bi58Sn42, mg: 1}}, {{id: slug, alloy: Sn63Pb37, mg: 1}}]\n\
+             steps: [{{id: s, do: remove, part: u, tool: air{peak}{k}}}]\n"
+        )
+    };
+    let all = |peak: &str, k: &str| verdict_of(&two(peak, k), Rule::Flows);
+    assert_eq!(all(", peak_c: 182.999", ""), Some(DoesNotFlow));
+    assert_eq!(all(", peak_c: 183", ""), Some(Holds));
+    // Nine tenths of the rise arrive at the slug: 25 + 0.9 · (p − 25) is 183 at 200.556.
+    assert_eq!(
+        all(", peak_c: 200.55", ", k: {slug: 0.9}"),
+        Some(DoesNotFlow)
+    );
+    assert_eq!(all(", peak_c: 200.56", ", k: {slug: 0.9}"), Some(Holds));
+    assert_eq!(all("", ", k: {slug: 0.9}"), Some(Holds));
+    assert_eq!(
+        all(", peak_c: 230", ", sees_c: {slug: 182}"),
+        Some(DoesNotFlow)
+    );
+    assert_eq!(
+        all("", ", k: {slug: 0}"),
+        Some(DoesNotFlow),
+        "no peak makes it flow"
+    );
+}

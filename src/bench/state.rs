@@ -3,7 +3,9 @@
 //! Everything is an integer or a flag, so that equal benches compare equal and merge in the search.
 //! What only adds up along a plan (heats, peaks, changes of tool) is not here.
 
-use crate::job::{Deposit, GuardIx, GuardKind, Job, JointIx, PartIx, Start, Step, WireIx, Work, ZoneIx};
+use crate::job::{
+    Deposit, GuardIx, GuardKind, Job, JointIx, PartIx, Start, Step, WireIx, Work, ZoneIx,
+};
 use crate::melt::{Contact, History, Layer};
 use crate::quantity::Mass;
 
@@ -201,7 +203,8 @@ fn part_at_start(setting: &Setting, at: PartIx) -> PartNow {
 /// Whether a step that somebody wrote puts a guard on. What the planner adds puts it on anew: it lay there
 /// before.
 fn is_made_by_a_step(job: &Job, guard: usize) -> bool {
-    let makes = |step: &Step| matches!(&step.work, Work::Cover { guard: made, .. } if made.0 == guard);
+    let makes =
+        |step: &Step| matches!(&step.work, Work::Cover { guard: made, .. } if made.0 == guard);
     job.steps.iter().any(|step| !step.is_added() && makes(step))
 }
 
@@ -279,6 +282,21 @@ impl JointNow {
 }
 
 impl PartNow {
+    /// Metal of one more group of joints that it comes off. Which pad carries which is not kept: what it is
+    /// set on next must bear any of it.
+    pub(super) fn take_along(&mut self, layers: Vec<Layer>, contact: Contact) {
+        if self.carries.is_empty() {
+            self.set_metal(layers, contact);
+            return;
+        }
+        for layer in layers {
+            if !self.carries.contains(&layer) {
+                self.carries.push(layer);
+                self.contact = Contact::Layers;
+            }
+        }
+    }
+
     /// Other metal than before on each of its pads.
     pub(super) fn set_metal(&mut self, layers: Vec<Layer>, contact: Contact) {
         self.carries = layers;

@@ -328,7 +328,9 @@ fn hangs_on(job: &Job, start: &Bench, demand: Demand, touched: &BTreeSet<Thing>)
         Demand::Limit(LimitOf::Guard(at)) => {
             let there = start.guards[at.0].exists || touched.contains(&Thing::Guard(at));
             let over = lies_over(job, at.0).into_iter().filter(|_| there);
-            over.flat_map(joint).collect()
+            // It may be taken off, whatever lies below it.
+            let own = Some(Thing::Guard(at)).filter(|_| there);
+            over.flat_map(joint).chain(own).collect()
         }
         Demand::Limit(LimitOf::Wire(at)) => {
             let wire = &job.wires[at.0];

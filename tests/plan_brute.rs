@@ -12,7 +12,7 @@ mod side_by_side;
 use std::collections::BTreeMap;
 
 use meltstair::bench::Setting;
-use meltstair::job::{Choice, Coupling, Event, Job, Must, StepIx, Where, Work};
+use meltstair::job::{Choice, Coupling, Event, Job, JointIx, Must, StepIx, Where, Work};
 use meltstair::plan::{self, Answer, Budget, Chosen, Demand, Plan, Worth};
 use meltstair::quantity::{Celsius, KelvinStep};
 
@@ -409,9 +409,17 @@ fn a_lower_coupling_never_lowers_the_margin() {
         }
         let mut cooler = job.clone();
         let at = dice.below(steps);
+        // What is stated of a target is what it gets, and must flow with.
+        let targets: Vec<JointIx> = match &job.steps[at].work {
+            Work::Solder { joint, .. } => vec![*joint],
+            Work::Place { on, .. } => on.clone(),
+            Work::Clean { joint, .. } => joint.iter().copied().collect(),
+            Work::Remove { .. } => continue,
+            _ => Vec::new(),
+        };
         for way in &mut cooler.steps[at].ways {
             for (place, k) in &mut way.couplings {
-                if matches!(place, Where::Joint(_)) {
+                if matches!(place, Where::Joint(joint) if !targets.contains(joint)) {
                     *k = Coupling::new(k.factor() / 2.0).unwrap();
                 }
             }

@@ -6,22 +6,31 @@ pub mod dice;
 pub mod naive;
 #[path = "plan/random.rs"]
 pub mod random;
+#[path = "plan/side_by_side.rs"]
+mod side_by_side;
 
 use std::collections::BTreeMap;
 
 use meltstair::bench::Setting;
-use meltstair::job::{Choice, Coupling, Event, Job, Must, StepIx, Where, Work};
+use meltstair::job::{Choice, Coupling, Event, Job, JointIx, Must, StepIx, Where, Work};
 use meltstair::plan::{self, Answer, Budget, Chosen, Demand, Plan, Worth};
 use meltstair::quantity::{Celsius, KelvinStep};
 
 use self::dice::Dice;
-use self::naive::{Act, Cost, Naive};
+use self::naive::{Act, Cost, Naive, Standing};
 use crate::plan_help::made_up_book;
 
-/// The cheapest of all ways on from what was done.
-pub fn cheapest(begun: &Naive, lawful: bool) -> Option<(Cost, Vec<usize>)> {
+/// The cheapest of all ways on from what was done that break no demand: of those in which everything
+/// holds, where there is one.
+pub fn cheapest(begun: &Naive) -> Option<(Cost, Vec<usize>)> {
+    let (standing, cost, steps) = best_way(begun)?;
+    (standing <= Standing::Close).then_some((cost, steps))
+}
+
+/// The best way on: how good it is decides first, then what it costs.
+fn best_way(begun: &Naive) -> Option<(Standing, Cost, Vec<usize>)> {
     let mut best = None;
-    try_all(begun, lawful, &mut best);
+    try_all(begun, &mut best);
     best
 }
 
@@ -54,7 +63,16 @@ fn logged(dice: &mut Dice, job: &mut Job) -> Vec<Act> {
 fn event(job: &Job, act: Act) -> Event {
     let step = &job.steps[act.step];
     let alloy = match &step.work {
-        Work::Solder { solder, .. } | Work::Reball { solder, .. } => match solder {
+        Work::Solder { solder, .. }
+        | Work::Reball { solder, .. }
+        | Work::Place {
+            paste: Some((solder, _)),
+            ..
+        }
+        | Work::Remove {
+            flood: Some((solder, _)),
+            ..
+        } => match solder {
             Choice::Fixed(only) => Some(only.clone()),
             Choice::OneOf(many) => Some(many[act.solder].clone()),
         },
@@ -83,18 +101,20 @@ fn event(job: &Job, act: Act) -> Event {
     }
 }
 
-fn try_all(bench: &Naive, lawful: bool, best: &mut Option<(Cost, Vec<usize>)>) {
-    if bench.is_finished() && (!lawful || bench.is_lawful()) {
-        let cheaper = best
+fn try_all(bench: &Naive, best: &mut Option<(Standing, Cost, Vec<usize>)>) {
+    if let Some(standing) = bench.standing() {
+        // Law and service apart, a narrow escape is as good as what holds.
+        let key = (standing, bench.cost.key());
+        let better = best
             .as_ref()
-            .is_none_or(|(cost, _)| bench.cost.key() < cost.key());
-        if cheaper {
-            *best = Some((bench.cost.clone(), bench.done.clone()));
+            .is_none_or(|(other, cost, _)| key < (*other, cost.key()));
+        if better {
+            *best = Some((standing, bench.cost.clone(), bench.done.clone()));
         }
     }
     for act in bench.open() {
         if let Some(next) = bench.act(act) {
-            try_all(&next, lawful, best);
+            try_all(&next, best);
         }
     }
 }
@@ -130,6 +150,7 @@ fn walked<'a>(begun: &Naive<'a>, plan: &Plan) -> Option<Naive<'a>> {
 
 fn compare(seeds: std::ops::Range<u64>, steps: usize) -> BTreeMap<&'static str, usize> {
     let mut seen = BTreeMap::new();
+    let mut differences: Vec<String> = Vec::new();
     let mut count = |what| *seen.entry(what).or_insert(0) += 1;
     for seed in seeds {
         let mut dice = Dice(seed);
@@ -159,56 +180,104 @@ fn compare(seeds: std::ops::Range<u64>, steps: usize) -> BTreeMap<&'static str, 
             .begun_here();
         let setting = Setting::new(&job, &melts);
         let answer = plan::order(&setting, Budget::default(), &mut |_| true).unwrap();
-        let want = cheapest(&begun, true).or_else(|| cheapest(&begun, false));
-        count(match (&answer, &want) {
-            (Answer::Proven { plan, worth, .. }, Some((want, _))) => {
-                assert_eq!(cost(worth), *want, "seed {seed}: {plan:?}\n{job:#?}");
-                let walked =
-                    walked(&begun, plan).unwrap_or_else(|| panic!("seed {seed}: {plan:?}"));
-                assert_eq!(walked.cost, *want, "seed {seed}");
-                "solved"
+        let want = best_way(&begun);
+        let told = match (&answer, &want) {
+            (Answer::Proven { plan, worth, .. }, Some((standing, want, _)))
+                if *standing != Standing::Unknown =>
+            {
+                if cost(worth) != *want {
+                    differences.push(format!(
+                        "seed {seed}: {worth:?} against {want:?} {standing:?}: {plan:?}"
+                    ));
+                    continue;
+                }
+                let walked = walked(&begun, plan);
+                let same =
+                    walked.is_some_and(|w| w.cost == *want && w.standing() == Some(*standing));
+                if !same {
+                    differences.push(format!("seed {seed}: {plan:?} does not go so"));
+                }
+                match standing {
+                    Standing::Holds => "holds",
+                    Standing::Close => "close",
+                    _ => "end broken",
+                }
             }
-            // An unknown coupling is no plan either way.
             (Answer::Impossible { .. }, None) => "impossible",
-            (Answer::Undecided { .. }, None) => "undecided",
-            other => panic!("seed {seed}: {other:#?}\n{job:#?}"),
-        });
+            (Answer::Undecided { plan, .. }, Some((Standing::Unknown, ..))) => {
+                if walked(&begun, plan).is_none() {
+                    differences.push(format!("seed {seed}: {plan:?} does not go"));
+                }
+                "undecided"
+            }
+            other => {
+                differences.push(format!("seed {seed}: {other:?}"));
+                continue;
+            }
+        };
+        count(told);
         if failed {
             count("failed");
         }
     }
+    assert!(
+        differences.is_empty(),
+        "{} differences, {seen:?}: {:#?}",
+        differences.len(),
+        differences.iter().take(12).collect::<Vec<_>>()
+    );
     seen
 }
 
 /// Jobs that were compared; those that repairs made too long are passed over.
 fn compared(seen: &BTreeMap<&'static str, usize>) -> usize {
+    let kinds = ["holds", "close", "end broken", "impossible", "undecided"];
+    kinds
+        .iter()
+        .map(|kind| seen.get(kind).copied().unwrap_or(0))
+        .sum()
+}
+
+/// How many random jobs are compared: a thousand in the suite, `MELTSTAIR_JOBS=20000` of them by hand. Of
+/// ten jobs nine have five steps at most, one has six, and every hundredth seven.
+fn jobs() -> u64 {
+    let asked = std::env::var("MELTSTAIR_JOBS").ok();
+    asked.map_or(1_000, |asked| {
+        asked.parse().expect("MELTSTAIR_JOBS is a number")
+    })
+}
+
+/// Compares so many jobs, and looks whether enough of each kind came up.
+#[expect(clippy::print_stderr, reason = "the numbers of a run by hand")]
+fn compare_many(first: u64, many: u64, steps: usize) {
+    let seen = compare(first..first + many, steps);
+    eprintln!("{many} jobs of {steps} steps at most: {seen:?}");
+    let many = usize::try_from(many).unwrap();
     let of = |what| seen.get(what).copied().unwrap_or(0);
-    of("solved") + of("impossible") + of("undecided")
+    assert!(compared(&seen) * 100 >= many * 95, "{seen:?}");
+    if many >= 200 {
+        let enough = of("holds") * 12 >= many && of("impossible") * 5 >= many;
+        assert!(enough, "{seen:?}");
+    }
+    if many >= 500 {
+        let kinds = ["close", "end broken", "undecided", "failed"];
+        assert!(kinds.iter().all(|kind| of(kind) * 200 >= many), "{seen:?}");
+    }
 }
 
 #[test]
-fn planner_equals_trying_everything_on_18_000_small_jobs() {
-    let seen = compare(0..18_800, 5);
-    assert!(compared(&seen) >= 18_000, "{seen:?}");
-    assert!(
-        seen["solved"] > 5_000 && seen["impossible"] > 3_000,
-        "{seen:?}"
-    );
-    assert!(seen["failed"] > 500, "{seen:?}");
+fn planner_equals_trying_everything_on_small_jobs() {
+    compare_many(0, jobs() * 9 / 10, 5);
 }
 
 #[test]
-fn planner_equals_trying_everything_on_2_000_jobs_of_up_to_six_steps() {
-    let seen = compare(1_000_000..1_002_200, 6);
-    assert!(compared(&seen) >= 2_000, "{seen:?}");
-    assert!(seen["solved"] > 300, "{seen:?}");
+fn planner_equals_trying_everything_on_jobs_of_up_to_six_steps() {
+    compare_many(1_000_000, jobs() / 10, 6);
 }
 
 #[test]
-fn planner_equals_trying_everything_on_200_jobs_of_up_to_seven_steps() {
-    let seen = compare(2_000_000..2_000_250, 7);
-    assert!(compared(&seen) >= 200, "{seen:?}");
-    assert!(seen["solved"] > 30, "{seen:?}");
+fn planner_equals_trying_everything_on_jobs_of_up_to_seven_steps() {
+    compare_many(2_000_000, (jobs() / 100).max(20), 7);
 }
 
 /// What a step of a plan says in the log, where the log can say it: the tool tells the way.
@@ -340,9 +409,17 @@ fn a_lower_coupling_never_lowers_the_margin() {
         }
         let mut cooler = job.clone();
         let at = dice.below(steps);
+        // What is stated of a target is what it gets, and must flow with.
+        let targets: Vec<JointIx> = match &job.steps[at].work {
+            Work::Solder { joint, .. } => vec![*joint],
+            Work::Place { on, .. } => on.clone(),
+            Work::Clean { joint, .. } => joint.iter().copied().collect(),
+            Work::Remove { .. } => continue,
+            _ => Vec::new(),
+        };
         for way in &mut cooler.steps[at].ways {
             for (place, k) in &mut way.couplings {
-                if matches!(place, Where::Joint(_)) {
+                if matches!(place, Where::Joint(joint) if !targets.contains(joint)) {
                     *k = Coupling::new(k.factor() / 2.0).unwrap();
                 }
             }
@@ -365,11 +442,11 @@ fn a_lower_coupling_never_lowers_the_margin() {
 
 /// Whether any way keeps all demands but those that are given up.
 fn any(bench: &Naive) -> bool {
-    if bench.is_finished() && bench.is_lawful() {
+    if bench.is_kept() {
         return true;
     }
     let next = bench.open().into_iter().filter_map(|act| bench.act(act));
-    next.into_iter().any(|next| any(&next))
+    next.into_iter().any(|next| next.is_known() && any(&next))
 }
 
 /// Every conflict, checked on the naive bench: its demands alone cannot be kept, and without any one

@@ -133,13 +133,26 @@ pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -
     if heat.heated(setting).any(|heated| heated == joint) {
         return of_target(setting, heat, joint);
     }
-    let keys = joint_keys(setting, bench, joint);
-    of_place(
-        setting,
-        heat,
-        &keys,
-        computed::of_joint(setting.job(), joint),
-    )
+    if let Aim::LoosePart(_) = heat.aim {
+        return Seen::At(setting.job().ambient, SeenBy::NotHeated);
+    }
+    stated_of_joint(setting, bench, heat, joint)
+        .unwrap_or_else(|| unstated(setting, heat, computed::of_joint(setting.job(), joint)))
+}
+
+/// What is stated of a group of joints: of itself, else of the parts on it, of its zone, of the rest; of
+/// several the hottest.
+fn stated_of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -> Option<Seen> {
+    let hottest = |keys: Vec<Where>| {
+        let stated = keys.iter().filter_map(|key| of_keys(heat, &[*key]));
+        stated.max_by(hotter)
+    };
+    let parts = parts_at(setting, bench, joint).map(Where::Part);
+    let zones = zones_of_joint(setting, bench, joint).map(Where::Zone);
+    of_keys(heat, &[Where::Joint(joint)])
+        .or_else(|| hottest(parts.collect()))
+        .or_else(|| hottest(zones.collect()))
+        .or_else(|| of_keys(heat, &[Where::Rest]))
 }
 
 /// What is heated is at its peak, unless something else is stated of that very group: a reading, or the
@@ -151,10 +164,15 @@ fn of_target(setting: &Setting, heat: &Heat, joint: JointIx) -> Seen {
         Seen::At(_, SeenBy::Coupling(_)) => !heat.goes_round(setting),
         _ => true,
     });
-    stated.unwrap_or(match heat.blind {
-        true => Seen::UpTo(heat.way.set),
-        false => Seen::At(heat.peak, SeenBy::Target),
-    })
+    stated.unwrap_or(at_peak(heat))
+}
+
+fn at_peak(heat: &Heat) -> Seen {
+    if heat.blind {
+        Seen::UpTo(heat.way.set)
+    } else {
+        Seen::At(heat.peak, SeenBy::Target)
+    }
 }
 
 /// What the other members of a target see while the tool is at one of them; `None` where nobody said.
@@ -164,54 +182,75 @@ pub(super) fn of_other_members(heat: &Heat, joint: JointIx) -> Option<Seen> {
 
 /// Whether the job states what arrives around a group of joints that is heated.
 pub(super) fn is_spoken_for(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -> bool {
-    let mut keys = joint_keys(setting, bench, joint);
-    keys.push(Where::Rest);
-    of_keys(heat, &keys).is_some()
+    stated_of_joint(setting, bench, heat, joint).is_some()
 }
 
-/// What the body of a part sees.
+/// What the body of a part sees: what is stated of it, else as hot as the hottest of the joints that it
+/// stands on or is set on, of those on its own body, and where a field is worked out as its own top, which air
+/// heats first.
 pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Seen {
     let now = &bench.parts[part.0];
-    if heat.heats_body(setting, bench, part) {
-        return stated_or_target(setting, bench, heat, part);
-    }
-    if now.on.is_empty() && !now.lies {
+    let heated = heat.heats_body(setting, bench, part);
+    let off = now.on.is_empty() && !now.lies;
+    if !heated && (off || matches!(heat.aim, Aim::LoosePart(_))) {
         return Seen::At(setting.job().ambient, SeenBy::NotHeated);
     }
-    let mut keys = vec![Where::Part(part)];
-    keys.extend(now.on.iter().map(|on| Where::Joint(*on)));
-    let zone = now
-        .on
-        .iter()
-        .find_map(|on| zone_of_joint(setting, bench, *on));
-    keys.extend(zone.or(now.zone).map(Where::Zone));
-    let spot = computed::of_part(setting.job(), part, now.on.first().copied());
-    of_place(setting, heat, &keys, spot)
-}
-
-/// The body of a part that is heated with the target: as hot as the hottest of its joints, and where a field is
-/// worked out as its own top, which air heats first, unless something is stated of the part itself.
-fn stated_or_target(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Seen {
     if let Some(seen) = of_keys(heat, &[Where::Part(part)]) {
         return seen;
     }
-    let on = &bench.parts[part.0].on;
-    let touches = |joint: &JointIx| {
-        heat.part == Some(part)
-            || on.contains(joint)
-            || setting.facts().carrier(*joint) == Some(part)
-    };
-    let joints = heat.heated(setting).filter(touches);
-    let seen = joints.map(|joint| of_target(setting, heat, joint));
-    let joints = seen.max_by(hotter).unwrap_or(match heat.blind {
-        true => Seen::UpTo(heat.way.set),
-        false => Seen::At(heat.peak, SeenBy::Target),
-    });
-    let top = (heat.part == Some(part))
-        .then(|| top(setting, heat))
-        .flatten();
-    let top = top.map(|top| Seen::At(top.high, SeenBy::Top(top.high - heat.peak)));
-    top.map_or(joints, |top| std::cmp::max_by(top, joints, hotter))
+    let (mut seen, mut is_open) = (Vec::new(), false);
+    if let Aim::LoosePart(_) = heat.aim {
+        seen.push(at_peak(heat));
+    } else {
+        is_open = around_body(setting, bench, heat, part, &mut seen);
+    }
+    if heat.part == Some(part)
+        && let Some(top) = top(setting, heat)
+    {
+        seen.push(Seen::At(top.high, SeenBy::Top(top.high - heat.peak)));
+    }
+    if is_open || seen.is_empty() {
+        let spot = computed::of_part(setting.job(), part, now.on.first().copied());
+        seen.push(unstated(setting, heat, spot));
+    }
+    let all = seen.into_iter().max_by(hotter);
+    all.unwrap_or(Seen::UpTo(heat.way.set))
+}
+
+/// What is known of the heat around a body; true where it stands on something of which nothing is stated.
+fn around_body(
+    setting: &Setting,
+    bench: &Bench,
+    heat: &Heat,
+    part: PartIx,
+    seen: &mut Vec<Seen>,
+) -> bool {
+    let now = &bench.parts[part.0];
+    let heated: Vec<JointIx> = heat.heated(setting).collect();
+    let mut is_open = false;
+    for &joint in &heated {
+        let is_below = heat.part == Some(part) || now.on.contains(&joint);
+        if is_below || setting.facts().carrier(joint) == Some(part) {
+            seen.push(of_target(setting, heat, joint));
+        }
+    }
+    for &joint in now.on.iter().filter(|joint| !heated.contains(joint)) {
+        match stated_of_joint(setting, bench, heat, joint) {
+            Some(stated) => seen.push(stated),
+            None => is_open = true,
+        }
+    }
+    let carried = setting.facts().carried_by(part);
+    seen.extend(carried.filter_map(|joint| of_keys(heat, &[Where::Joint(joint)])));
+    if now.on.is_empty() && now.lies {
+        let zone = now.zone.map(Where::Zone);
+        let keys: Vec<Where> = zone.into_iter().chain([Where::Rest]).collect();
+        match of_keys(heat, &keys) {
+            Some(stated) => seen.push(stated),
+            None => is_open |= heat.heats_all(),
+        }
+    }
+    is_open
 }
 
 /// The top of the target's own body by the field, with its band.
@@ -275,24 +314,28 @@ fn rank(seen: &Seen) -> (bool, Celsius) {
     }
 }
 
-fn joint_keys(setting: &Setting, bench: &Bench, joint: JointIx) -> Vec<Where> {
-    let mut keys = vec![Where::Joint(joint)];
+/// The parts that stand on a group of joints, else the part whose site it is.
+fn parts_at<'b>(
+    setting: &Setting,
+    bench: &'b Bench,
+    joint: JointIx,
+) -> impl Iterator<Item = PartIx> + 'b {
     let parts = &bench.joints[joint.0].parts;
-    let site = setting.job().joints[joint.0]
-        .site_of
-        .filter(|_| parts.is_empty());
-    keys.extend(parts.iter().copied().chain(site).map(Where::Part));
-    keys.extend(zone_of_joint(setting, bench, joint).map(Where::Zone));
-    keys
+    let site = setting.job().joints[joint.0].site_of;
+    let site = site.filter(|_| parts.is_empty());
+    parts.iter().copied().chain(site)
 }
 
-fn zone_of_joint(setting: &Setting, bench: &Bench, joint: JointIx) -> Option<ZoneIx> {
-    let facts = &setting.job().joints[joint.0];
-    let parts = &bench.joints[joint.0].parts;
-    let site = facts.site_of.filter(|_| parts.is_empty());
-    let zone_of = |part: PartIx| bench.parts[part.0].zone;
-    let of_parts = || parts.iter().copied().chain(site).find_map(zone_of);
-    facts.zone.or_else(of_parts)
+/// The zone that a group of joints is said to lie in, else those of its parts.
+fn zones_of_joint<'b>(
+    setting: &Setting,
+    bench: &'b Bench,
+    joint: JointIx,
+) -> impl Iterator<Item = ZoneIx> + 'b {
+    let own = setting.job().joints[joint.0].zone;
+    let of_parts = parts_at(setting, bench, joint).filter_map(|part| bench.parts[part.0].zone);
+    own.into_iter()
+        .chain(of_parts.filter(move |_| own.is_none()))
 }
 
 /// Where a group of joints lies: its own place, or that of its part.
@@ -346,9 +389,13 @@ fn of_place(setting: &Setting, heat: &Heat, keys: &[Where], spot: Spot) -> Seen 
     if let Aim::LoosePart(_) = heat.aim {
         return Seen::At(setting.job().ambient, SeenBy::NotHeated);
     }
-    if let Some(seen) = of_keys(heat, keys).or_else(|| of_keys(heat, &[Where::Rest])) {
-        return seen;
-    }
+    of_keys(heat, keys)
+        .or_else(|| of_keys(heat, &[Where::Rest]))
+        .unwrap_or_else(|| unstated(setting, heat, spot))
+}
+
+/// What a place sees of which nothing is stated.
+fn unstated(setting: &Setting, heat: &Heat, spot: Spot) -> Seen {
     if heat.blind {
         return Seen::UpTo(heat.way.set);
     }

@@ -52,6 +52,14 @@ impl Facts {
         self.carriers.get(joint.0).copied().flatten()
     }
 
+    /// The groups of joints on the body of a part.
+    pub fn carried_by(&self, part: PartIx) -> impl Iterator<Item = JointIx> + '_ {
+        let carriers = self.carriers.iter().enumerate();
+        carriers
+            .filter(move |(_, carrier)| **carrier == Some(part))
+            .map(|(joint, _)| JointIx(joint))
+    }
+
     /// What stands here comes off by a step that must be done: nobody needs it to survive until then.
     pub fn comes_off(&self, joint: JointIx) -> bool {
         self.comes_off.get(joint.0).is_some_and(|off| *off)

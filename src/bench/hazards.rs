@@ -12,7 +12,7 @@ use super::finding::{Finding, Rule, Subject};
 use super::judge;
 use super::metal;
 use super::passage::{LimitOf, Passage, Sight};
-use super::prepare::{Metal, Prepared};
+use super::prepare::{Metal, Outcome, Prepared};
 use super::rules;
 use super::setting::Setting;
 use super::settle::settle;
@@ -43,7 +43,7 @@ pub fn of(
     for metal in &prepared.metals {
         all.extend(target_falls(setting, bench, prepared, metal));
         all.extend(target_wires(setting, bench, doing, metal));
-        all.extend(members(setting, bench, heat, metal));
+        all.extend(members(setting, bench, prepared, heat, metal));
         all.extend(hot_tear(setting, doing, heat, metal));
     }
     for p in 0..setting.job().parts.len() {
@@ -156,10 +156,20 @@ fn target_wires(setting: &Setting, bench: &Bench, doing: &Doing, metal: &Metal) 
 /// Where a group is soldered member by member, those that are done stand beside the next one. Joints that
 /// may hold no liquid are judged by the share of the rise that the job states for the group itself; where
 /// it states nothing of what arrives there, nobody knows.
-fn members(setting: &Setting, bench: &Bench, heat: &Heat, metal: &Metal) -> Option<Finding> {
+fn members(
+    setting: &Setting,
+    bench: &Bench,
+    prepared: &Prepared,
+    heat: &Heat,
+    metal: &Metal,
+) -> Option<Finding> {
     let at = metal.joint.filter(|_| heat.goes_round(setting))?;
-    let must_stay = judge::allowance(setting, bench, at) == Share::NONE
-        && setting.job().joints[at.0].must != Must::MayMelt;
+    // What comes off or is wicked does not stand beside the next one, unless it still holds something.
+    let stands = prepared.next.joints[at.0].standing;
+    if !stands || setting.job().joints[at.0].must == Must::MayMelt {
+        return None;
+    }
+    let must_stay = judge::allowance(setting, bench, at) == Share::NONE;
     let seen = exposure::of_other_members(heat, at);
     // Who says what arrives around the group has looked there: told as not assessed.
     if seen.is_none() && (!must_stay || exposure::is_spoken_for(setting, bench, heat, at)) {
@@ -170,6 +180,10 @@ fn members(setting: &Setting, bench: &Bench, heat: &Heat, metal: &Metal) -> Opti
         return Some(Finding::new(Rule::Members, of, Verdict::Unknown).by(Subject::Step));
     };
     let (layers, contact) = settle(setting, &metal.layers, metal.contact, heat.peak);
+    let (layers, contact) = match &metal.outcome {
+        Outcome::WickedJoint(_, cleaning) => (cleaning.done_to(&layers), Contact::Layers),
+        _ => (layers, contact),
+    };
     let melt = setting.melt(&layers, contact);
     let sight = judge::joint(
         setting,

@@ -159,9 +159,17 @@ fn set_up<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>, prepared: 
         Work::WholeBoard {
             part: Some(part), ..
         } => bake_alone(prepared, *part),
-        Work::OtherHeat { joint, .. } => {
+        Work::OtherHeat { joint, strip } => {
             prepared.aim = Some(joint.map_or(Aim::Nowhere, Aim::Joint));
             prepared.joints = joint.as_slice();
+            match joint {
+                Some(at) if *strip => refuse_if_shut(setting, prepared, *at),
+                // Heat alone goes through mask.
+                Some(at) if prepared.next.joints[at.0].closed => {
+                    prepared.refusals.push(Refusal::OutOfReach(*at));
+                }
+                _ => {}
+            }
         }
         // A check that did not pass opens nothing.
         Work::Gate { .. } if failed(doing) || misread(setting, doing) => {
@@ -264,6 +272,13 @@ fn place<'a>(
             fresh,
             Outcome::StaysOn(at),
         );
+        // What was never balled anew came off several groups of joints, or has cores: all of it must flow.
+        let balled = prepared.next.parts[part.0].balled;
+        if let (Some(metal), false, [others @ .., _]) =
+            (prepared.metals.last_mut(), balled, carried.as_slice())
+        {
+            metal.old = others.to_vec();
+        }
     }
     let moved = &mut prepared.next.parts[part.0];
     moved.on = on.to_vec();
@@ -328,9 +343,10 @@ fn remove<'a>(
         now.standing = now.is_pulled(setting.job(), at) || !now.parts.is_empty();
         now.was_molten = false;
         now.doubtful = false;
-        // Flooding dissolves the old joint: what must flow is the mixture.
+        // Flooding dissolves the old joint: what must flow is the flood, and the mixture.
         let parts = Outcome::Parts(at, part);
-        aim_at(prepared, at, Some(part), layers, Vec::new(), parts);
+        let fresh = flooded.clone().into_iter().collect();
+        aim_at(prepared, at, Some(part), layers, fresh, parts);
         if let (Some(_), Some(metal)) = (&flooded, prepared.metals.last_mut()) {
             metal.contact = Contact::Dissolved;
         }
@@ -439,7 +455,7 @@ fn clean_pads<'a>(
     let cleaning = cleaning(doing, pad_area(setting, at));
     let now = &mut prepared.next.joints[at.0];
     let (mut layers, contact) = (now.layers.clone(), now.contact);
-    now.standing = now.is_pulled(setting.job(), at);
+    now.standing &= now.is_pulled(setting.job(), at);
     now.as_found = false;
     let fresh: Vec<Layer> = cleaning.fresh().into_iter().collect();
     add_finish(

@@ -282,6 +282,21 @@ impl JointNow {
 }
 
 impl PartNow {
+    /// Metal of one more group of joints that it comes off. Which pad carries which is not kept: what it is
+    /// set on next must bear any of it.
+    pub(super) fn take_along(&mut self, layers: Vec<Layer>, contact: Contact) {
+        if self.carries.is_empty() {
+            self.set_metal(layers, contact);
+            return;
+        }
+        for layer in layers {
+            if !self.carries.contains(&layer) {
+                self.carries.push(layer);
+                self.contact = Contact::Layers;
+            }
+        }
+    }
+
     /// Other metal than before on each of its pads.
     pub(super) fn set_metal(&mut self, layers: Vec<Layer>, contact: Contact) {
         self.carries = layers;

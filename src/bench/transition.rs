@@ -136,7 +136,8 @@ fn peak(setting: &Setting, doing: &Doing, prepared: &Prepared) -> Option<Celsius
 
 /// The hottest that any group of joints asks for, at its own share of the rise.
 fn own_aim(setting: &Setting, way: &Way, prepared: &Prepared) -> Option<Celsius> {
-    let many = prepared.metals.len() > 1;
+    // A plate or an oven brings all of its rise to everything.
+    let many = prepared.metals.len() > 1 && !matches!(way.tool, Tool::Plate | Tool::Oven);
     let mut aim: Option<Celsius> = None;
     for metal in &prepared.metals {
         let point = aim_point(setting, metal)?;
@@ -193,18 +194,15 @@ fn must_reach(setting: &Setting, metal: &Metal) -> Option<Celsius> {
     with_old(setting, metal, fresh, |melt| melt.flow)
 }
 
-/// What must flow besides the new metal: old balls below new ones, and what a round of clean-up floods,
-/// unless only a finish that has gone into it keeps anybody from knowing when that flows.
+/// What must flow besides the new metal: old balls below new ones, and what a round of clean-up or a removal
+/// floods, unless only a finish that has gone into it keeps anybody from knowing when that flows.
 fn with_old(
     setting: &Setting,
     metal: &Metal,
     fresh: Celsius,
     of: impl Fn(&Melt) -> Option<Celsius>,
 ) -> Option<Celsius> {
-    let floods = matches!(
-        metal.outcome,
-        Outcome::WickedJoint(..) | Outcome::WickedPart(..)
-    );
+    let floods = floods(metal);
     let (layers, contact) = if floods {
         (&metal.layers, metal.contact)
     } else {
@@ -348,7 +346,7 @@ fn flow(
         melt.flow.is_some_and(|flow| peak >= flow)
     };
     if peak < must {
-        return if metal.fresh.iter().any(flows) && metal.old.is_empty() && !wicks(metal) {
+        return if metal.fresh.iter().any(flows) && metal.old.is_empty() && !floods(metal) {
             Flow::PartOfNewMetal
         } else {
             Flow::Not
@@ -363,10 +361,11 @@ fn flow(
     }
 }
 
-fn wicks(metal: &Metal) -> bool {
+/// Whether what is new floods what is there, for it to go away together.
+fn floods(metal: &Metal) -> bool {
     matches!(
         metal.outcome,
-        Outcome::WickedJoint(..) | Outcome::WickedPart(..)
+        Outcome::WickedJoint(..) | Outcome::WickedPart(..) | Outcome::Parts(..)
     )
 }
 
@@ -563,7 +562,7 @@ fn freeze_group(setting: &Setting, metal: &Metal, peak: Celsius, next: &mut Benc
         Outcome::Parts(joint, part) => {
             // How the solder divides is not known: each side may keep all of it.
             next.joints[joint.0].set_metal(layers.clone(), contact);
-            next.parts[part.0].set_metal(layers, contact);
+            next.parts[part.0].take_along(layers, contact);
         }
         Outcome::WickedJoint(joint, cleaning) => {
             let left = cleaning.done_to(if metal.is_only_flood { &[] } else { &layers });

@@ -30,10 +30,18 @@ pub type Row = Vec<u32>;
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 struct JointCell {
     now: JointNow,
-    /// Zone of the part that stands on it.
-    part_zone: Option<ZoneIx>,
+    /// Zones of the parts that stand on it.
+    part_zones: Vec<Option<ZoneIx>>,
     /// Zone of the part whose site it is.
     site_zone: Option<ZoneIx>,
+}
+
+/// A part with all that what its body sees hangs on.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+struct PartCell {
+    now: PartNow,
+    /// Others that stand on the same joints, with their zones.
+    beside: Vec<(JointIx, PartIx, Option<ZoneIx>)>,
 }
 
 /// States that one thing was met in.
@@ -94,7 +102,7 @@ const NOTHING: u32 = u32::MAX;
 pub struct Cells<'a> {
     setting: &'a Setting<'a>,
     joints: Vec<Shelf<JointCell>>,
-    parts: Vec<Shelf<PartNow>>,
+    parts: Vec<Shelf<PartCell>>,
     guards: Vec<Shelf<GuardNow>>,
     /// Joints that each guard may lie over.
     over: Vec<Vec<JointIx>>,
@@ -144,7 +152,7 @@ impl<'a> Cells<'a> {
             row.push(self.joints[j].id(cell));
         }
         for (p, now) in bench.parts.iter().enumerate() {
-            row.push(self.parts[p].id(now.clone()));
+            row.push(self.parts[p].id(part_cell(bench, PartIx(p), now)));
         }
         for (g, now) in bench.guards.iter().enumerate() {
             row.push(self.guards[g].id(*now));
@@ -168,7 +176,7 @@ impl<'a> Cells<'a> {
             parts: parts
                 .iter()
                 .zip(&self.parts)
-                .map(|(id, shelf)| shelf.all[*id as usize].clone())
+                .map(|(id, shelf)| shelf.all[*id as usize].now.clone())
                 .collect(),
             guards: guards
                 .iter()
@@ -263,7 +271,7 @@ impl<'a> Cells<'a> {
             Work::Remove { part: off, .. } => {
                 let id = part(off);
                 local.push(id);
-                let on = &self.parts[off.0].all[id as usize].on;
+                let on = &self.parts[off.0].all[id as usize].now.on;
                 local.extend(on.iter().map(joint));
             }
             Work::Reball { part: at, .. } | Work::Move { part: at, .. } => local.push(part(at)),
@@ -482,9 +490,24 @@ fn flags(bench: &Bench) -> u32 {
 fn joint_cell(job: &Job, bench: &Bench, joint: usize, now: &JointNow) -> JointCell {
     let zone = |part: PartIx| bench.parts[part.0].zone;
     JointCell {
-        part_zone: now.parts.iter().copied().find_map(zone),
+        part_zones: now.parts.iter().copied().map(zone).collect(),
         site_zone: job.joints[joint].site_of.and_then(zone),
         now: now.clone(),
+    }
+}
+
+fn part_cell(bench: &Bench, part: PartIx, now: &PartNow) -> PartCell {
+    let mut beside = Vec::new();
+    for &joint in &now.on {
+        let others = bench.joints[joint.0]
+            .parts
+            .iter()
+            .filter(|other| **other != part);
+        beside.extend(others.map(|other| (joint, *other, bench.parts[other.0].zone)));
+    }
+    PartCell {
+        now: now.clone(),
+        beside,
     }
 }
 

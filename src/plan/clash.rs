@@ -313,18 +313,24 @@ fn hangs_on(job: &Job, start: &Bench, demand: Demand, touched: &BTreeSet<Thing>)
     };
     match demand {
         Demand::Keep(at) | Demand::Access(at) | Demand::Cover(at) => joint(at),
-        Demand::Safe(_, of) => subject(job, of, &joint),
         Demand::Limit(LimitOf::Part(at) | LimitOf::Heats(at))
         | Demand::Heats(at)
+        | Demand::Safe(_, Subject::Part(at))
         | Demand::Glue(at) => {
             let now = &start.parts[at.0];
             let there = !now.on.is_empty() || now.lies || touched.contains(&Thing::Part(at));
-            there.then_some(Thing::Part(at)).into_iter().collect()
+            // Its body is as hot as the joints below it, whatever else stands on them.
+            let below = now.on.iter().map(|joint| Thing::Joint(*joint));
+            let things = std::iter::once(Thing::Part(at)).chain(below);
+            things.filter(|_| there).collect()
         }
+        Demand::Safe(_, of) => subject(job, of, &joint),
         Demand::Limit(LimitOf::Guard(at)) => {
             let there = start.guards[at.0].exists || touched.contains(&Thing::Guard(at));
             let over = lies_over(job, at.0).into_iter().filter(|_| there);
-            over.flat_map(joint).collect()
+            // It may be taken off, whatever lies below it.
+            let own = Some(Thing::Guard(at)).filter(|_| there);
+            over.flat_map(joint).chain(own).collect()
         }
         Demand::Limit(LimitOf::Wire(at)) => {
             let wire = &job.wires[at.0];

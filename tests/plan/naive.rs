@@ -1,32 +1,58 @@
 //! A bench for tests, written a second time from the rules of the design and sharing no code with
 //! the program's own: slow, plain, one rule after another. Only when a metal melts is asked of the
-//! program, since that is checked elsewhere.
+//! program, since that is checked elsewhere. This file holds the bench, what may come next, and what
+//! must be true at the end; `step.rs` does a step, `heat.rs` says how hot everything gets, `judge.rs`
+//! what every rule says of it.
 
-use meltstair::alloy::{Blend, Element};
-use meltstair::bench::LimitOf;
+#[path = "heat.rs"]
+mod heat;
+#[path = "judge.rs"]
+mod judge;
+#[path = "metal.rs"]
+pub mod metal;
+#[path = "step.rs"]
+mod step;
+
+use meltstair::alloy::Element;
 use meltstair::job::{
-    Amount, Choice, Content, GuardIx, Job, JointIx, Must, PartIx, Solder, Start, Step, StepIx,
-    Tool, Way, Where, Work,
+    Choice, GuardIx, GuardKind, Hang, Job, JointIx, Must, PartIx, Start, Step, StepIx, Tool,
+    WireIx, Work, ZoneIx,
 };
-use meltstair::melt::{Contact, History, Layer, MeltBook};
+use meltstair::melt::{Contact, Layer, MeltBook};
 use meltstair::plan::Demand;
-use meltstair::quantity::{Celsius, Mass, Share};
+use meltstair::quantity::Celsius;
 
+use self::metal::{ball, fresh, known};
+pub use self::step::Done;
+
+/// A group of joints.
 #[derive(Clone, Debug)]
-struct Spot {
-    standing: bool,
-    metal: Vec<Layer>,
-    contact: Contact,
-    part: Option<usize>,
-    closed: bool,
+pub struct Spot {
+    pub standing: bool,
+    pub metal: Vec<Layer>,
+    pub contact: Contact,
+    /// Parts that stand on it.
+    pub parts: Vec<usize>,
+    /// Guards that lie over it.
+    pub under: Vec<usize>,
+    /// Wires tied to it.
+    pub wires: Vec<usize>,
+    pub closed: bool,
+    /// It stands as it was found.
+    pub as_found: bool,
 }
 
+/// A part: where it stands, and what it carries while it does not.
 #[derive(Clone, Debug)]
-struct Loose {
-    on: Option<usize>,
-    metal: Vec<Layer>,
-    contact: Contact,
-    balled: bool,
+pub struct Body {
+    pub on: Vec<usize>,
+    pub metal: Vec<Layer>,
+    pub contact: Contact,
+    pub balled: bool,
+    /// It lies on the board, on no joints.
+    pub lies: bool,
+    pub zone: Option<ZoneIx>,
+    pub dry: bool,
 }
 
 /// A step as somebody does it.
@@ -49,6 +75,14 @@ pub struct Cost {
 }
 
 impl Cost {
+    const NOTHING: Cost = Cost {
+        margin: None,
+        heats: 0,
+        peak: None,
+        changes: 0,
+        steps: 0,
+    };
+
     /// Smaller is better.
     pub fn key(&self) -> (i64, u32, Option<i32>, u32, usize) {
         let margin = self.margin.map_or(i64::MIN, |m| -i64::from(m));
@@ -56,452 +90,102 @@ impl Cost {
     }
 }
 
+/// How good a way is, best first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Standing {
+    /// Everything holds.
+    Holds,
+    /// Something is a narrow escape.
+    Close,
+    /// The finished board breaks law or service; every step holds.
+    EndOnly,
+    /// Nothing known is broken in any step, and something is not known.
+    Unknown,
+}
+
 #[derive(Clone)]
 pub struct Naive<'a> {
     job: &'a Job,
     melts: &'a MeltBook,
-    spots: Vec<Spot>,
-    loose: Vec<Loose>,
-    guards: Vec<bool>,
-    checked: bool,
+    pub spots: Vec<Spot>,
+    pub bodies: Vec<Body>,
+    pub guards: Vec<bool>,
+    pub checked: bool,
     heats: Vec<u32>,
     pub done: Vec<usize>,
     /// Demands that are given up.
     pub given_up: Vec<Demand>,
     pub cost: Cost,
+    /// Something on the way here was close.
+    close: bool,
+    /// Something on the way here was not known.
+    unknown: bool,
     tool: Option<Tool>,
     alloy: Option<String>,
 }
 
 impl<'a> Naive<'a> {
     pub fn new(job: &'a Job, melts: &'a MeltBook) -> Self {
-        let spots = job.joints.iter().enumerate().map(|(j, joint)| {
-            let part = job.parts.iter().position(|p| p.on.contains(&JointIx(j)));
-            let mut metal: Vec<Layer> = joint
-                .each
-                .iter()
-                .map(|d| fresh(known(&d.content), d.amount))
-                .collect();
-            if let Some(balls) = part.and_then(|p| job.parts[p].balls.as_ref()) {
-                metal.push(ball(known(&balls.content), balls.diameter.mm()));
-            }
-            Spot {
-                standing: joint.start == Start::Standing || part.is_some(),
-                metal,
-                contact: Contact::Layers,
-                part,
-                closed: false,
-            }
-        });
-        let loose = job.parts.iter().map(|part| {
-            let metal: Vec<Layer> = match (&part.balls, part.on.first()) {
-                (Some(balls), None) => vec![ball(known(&balls.content), balls.diameter.mm())],
-                _ => Vec::new(),
-            };
-            Loose {
-                on: part.on.first().map(|on| on.0),
-                balled: !metal.is_empty(),
-                metal,
-                contact: Contact::Layers,
-            }
-        });
-        let made = |g: usize| {
-            job.steps
-                .iter()
-                .any(|s| matches!(&s.work, Work::Cover { guard, .. } if guard.0 == g))
-        };
+        let spots = (0..job.joints.len())
+            .map(|j| spot_at_start(job, j))
+            .collect();
+        let bodies = (0..job.parts.len())
+            .map(|p| body_at_start(job, p))
+            .collect();
         Naive {
             job,
             melts,
-            spots: spots.collect(),
-            loose: loose.collect(),
-            guards: (0..job.guards.len()).map(|g| !made(g)).collect(),
+            spots,
+            bodies,
+            guards: (0..job.guards.len()).map(|g| !is_made(job, g)).collect(),
             checked: false,
             heats: vec![0; job.parts.len()],
             done: Vec::new(),
             given_up: Vec::new(),
-            cost: Cost {
-                margin: None,
-                heats: 0,
-                peak: None,
-                changes: 0,
-                steps: 0,
-            },
+            cost: Cost::NOTHING,
+            close: false,
+            unknown: false,
             tool: None,
             alloy: None,
         }
     }
 
-    fn flow(&self, metal: &[Layer], contact: Contact) -> Option<i32> {
-        self.melts
-            .of_joint(metal, contact)
-            .flow
-            .map(Celsius::millidegrees)
-    }
-
-    fn flow_point(&self, metal: &[Layer], contact: Contact) -> Option<i32> {
-        self.melts
-            .of_joint(metal, contact)
-            .flow_point
-            .map(Celsius::millidegrees)
-    }
-
-    /// What metal is after it was at a temperature.
-    fn frozen(&self, metal: &[Layer], contact: Contact, t: i32) -> (Vec<Layer>, Contact) {
-        if metal.len() <= 1 {
-            return (metal.to_vec(), Contact::Layers);
-        }
-        let melted = |layer: &Layer| {
-            self.flow(std::slice::from_ref(layer), Contact::Layers)
-                .is_some_and(|flow| flow <= t)
-        };
-        let one = together(metal);
-        if metal.iter().all(melted) {
-            return (vec![one], Contact::Layers);
-        }
-        if metal.iter().any(melted) && melted(&one) {
-            return (metal.to_vec(), Contact::Dissolved);
-        }
-        (metal.to_vec(), contact)
-    }
-
-    fn sees(way: &Way, peak: i32, keys: &[Where]) -> Option<i32> {
-        let pre = way.preheat.millidegrees();
-        for key in keys {
-            if let Some((_, t)) = way.sees.iter().find(|(place, _)| place == key) {
-                return Some(t.millidegrees());
-            }
-            if let Some((_, k)) = way.couplings.iter().find(|(place, _)| place == key) {
-                let rise = f64::from(peak - pre) * k.factor();
-                // A rise is rounded away from zero.
-                let rise = if rise < 0.0 {
-                    (rise + 1e-6).floor()
-                } else {
-                    (rise - 1e-6).ceil()
-                };
-                #[expect(clippy::cast_possible_truncation, reason = "some hundred thousand")]
-                return Some(pre + rise as i32);
-            }
-        }
-        None
-    }
-
-    /// Does a step; `None` where it breaks a demand.
-    #[expect(
-        clippy::too_many_lines,
-        reason = "one rule after another, to be read from top to bottom"
-    )]
+    /// Does a step; `None` where it breaks a demand, as far as anything is known.
     pub fn act(&self, act: Act) -> Option<Naive<'a>> {
-        let job = self.job;
-        let gives_up = |demand: Demand| self.given_up.contains(&demand);
-        let step = &job.steps[act.step];
-        let way = step.ways.get(act.way);
-        let mut next = self.clone();
-        // What is heated: a joint, a loose part, or nothing that melts.
-        let (mut at, mut part, mut new, mut metal, mut contact) = (
-            None::<usize>,
-            None::<usize>,
-            None::<Layer>,
-            Vec::new(),
-            Contact::Layers,
-        );
-        let mut alloy = None;
-        let mut whole_board = false;
-        match &step.work {
-            Work::Solder {
-                joint,
-                solder,
-                amount,
-                ..
-            } => {
-                let spot = &mut next.spots[joint.0];
-                let used = chosen(solder, act.solder);
-                let layer = fresh(used, *amount);
-                metal.clone_from(&spot.metal);
-                metal.push(layer.clone());
-                contact = spot.contact;
-                spot.standing = true;
-                if spot.closed && !gives_up(Demand::Access(*joint)) {
-                    return None;
-                }
-                (at, part, new, alloy) = (
-                    Some(joint.0),
-                    spot.part,
-                    Some(layer),
-                    Some(used.name.clone()),
-                );
+        let done = self.try_act(act);
+        let mut next = done.next;
+        for fault in &done.faults {
+            if fault.demand.is_some_and(|d| self.given_up.contains(&d)) {
+                continue;
             }
-            Work::Place { part: p, on, .. } => {
-                let on = &on[0];
-                let balls = next.loose[p.0].metal.clone();
-                let spot = &mut next.spots[on.0];
-                let closed = spot.closed && !gives_up(Demand::Access(*on));
-                if self.loose[p.0].on.is_some() || closed || spot.part.is_some() {
-                    return None;
-                }
-                metal.clone_from(&spot.metal);
-                metal.extend(balls.clone());
-                if metal.is_empty() {
-                    return None;
-                }
-                contact = spot.contact;
-                spot.standing = true;
-                spot.part = Some(p.0);
-                next.loose[p.0] = Loose {
-                    on: Some(on.0),
-                    metal: Vec::new(),
-                    contact: Contact::Layers,
-                    balled: false,
-                };
-                (at, part, new) = (Some(on.0), Some(p.0), balls.last().cloned());
-            }
-            Work::Remove { part: p, .. } => {
-                let on = self.loose[p.0].on?;
-                let spot = &mut next.spots[on];
-                let closed = spot.closed && !gives_up(Demand::Access(JointIx(on)));
-                if closed || spot.metal.is_empty() {
-                    return None;
-                }
-                metal.clone_from(&spot.metal);
-                contact = spot.contact;
-                spot.part = None;
-                spot.standing = false;
-                next.loose[p.0].on = None;
-                (at, part) = (Some(on), Some(p.0));
-            }
-            Work::Reball {
-                part: p, solder, ..
-            } => {
-                if self.loose[p.0].on.is_some() {
-                    return None;
-                }
-                let used = chosen(solder, act.solder);
-                let mm = job.parts[p.0].balls.as_ref().unwrap().diameter.mm();
-                let layer = ball(used, mm);
-                metal.clone_from(&self.loose[p.0].metal);
-                if self.loose[p.0].balled {
-                    let pad_mm2 = std::f64::consts::PI * mm * mm / 4.0;
-                    metal = vec![wicked(&metal, 0, None, pad_mm2, None)];
-                }
-                metal.push(layer.clone());
-                next.loose[p.0].balled = true;
-                (part, new, alloy) = (Some(p.0), Some(layer), Some(used.name.clone()));
-            }
-            Work::Clean { joint, .. } => {
-                let joint = joint.unwrap();
-                let spot = &mut next.spots[joint.0];
-                let closed = spot.closed && !gives_up(Demand::Access(joint));
-                if closed || spot.part.is_some() {
-                    return None;
-                }
-                metal.clone_from(&spot.metal);
-                contact = spot.contact;
-                spot.standing = false;
-                at = Some(joint.0);
-            }
-            Work::Cover { guard, .. } => next.guards[guard.0] = true,
-            Work::WholeBoard { .. } => whole_board = true,
-            Work::Gate { short_check } => next.checked |= *short_check,
-            Work::Power => {
-                if !self.checked && !gives_up(Demand::Checked) {
-                    return None;
-                }
-            }
-            other => panic!("the naive bench does not know {other:?}"),
-        }
-        for joint in &step.closes {
-            next.spots[joint.0].closed = true;
-        }
-        let reballs = matches!(step.work, Work::Reball { .. });
-        let hot = way.filter(|_| at.is_some() || part.is_some() || whole_board);
-        if let Some(way) = hot {
-            let superheat = job.want.superheat.millikelvin();
-            let must = match &new {
-                Some(layer) => self.flow(std::slice::from_ref(layer), Contact::Layers),
-                None if metal.is_empty() => None,
-                None => self.flow(&metal, contact),
-            };
-            let usual = match &new {
-                Some(layer) => {
-                    let own = self.flow_point(std::slice::from_ref(layer), Contact::Layers)?;
-                    let mix = self.flow_point(&[together(&metal)], Contact::Layers)?;
-                    Some((own.max(mix) + superheat).max(must?))
-                }
-                None if metal.is_empty() => None,
-                None => Some((self.flow_point(&metal, contact)? + superheat).max(must?)),
-            };
-            let preheat = way.preheat.millidegrees();
-            let usual = if whole_board { Some(preheat) } else { usual };
-            let peak = way.peak.map(Celsius::millidegrees).or(usual);
-            // A clean-up of clean pads with no stated peak heats nothing.
-            if let Some(peak) = peak {
-                if must.is_some_and(|must| peak < must) && !gives_up(Demand::Flow(StepIx(act.step)))
-                {
-                    return None;
-                }
-                let mut margins = Vec::new();
-                for (j, spot) in self.spots.iter().enumerate() {
-                    if reballs
-                        || !spot.standing
-                        || spot.metal.is_empty()
-                        || (at == Some(j) && !metal.is_empty())
-                    {
-                        continue;
-                    }
-                    let mut keys = vec![Where::Joint(JointIx(j))];
-                    keys.extend(
-                        spot.part
-                            .or(job.joints[j].site_of.map(|p| p.0))
-                            .map(|p| Where::Part(PartIx(p))),
-                    );
-                    keys.push(Where::Rest);
-                    let mut t = Self::sees(way, peak, &keys).or(whole_board.then_some(peak));
-                    if at == Some(j) {
-                        t = Some(peak);
-                    }
-                    let melt = self.melts.of_joint(&spot.metal, spot.contact);
-                    let survival = melt.survival.map(Celsius::millidegrees);
-                    if let Some(t) = t.filter(|t| survival.is_none_or(|s| *t >= s)) {
-                        let (metal, contact) = self.frozen(&spot.metal, spot.contact, t);
-                        next.spots[j].metal = metal;
-                        next.spots[j].contact = contact;
-                    }
-                    let may = job.joints[j].must == Must::MayMelt;
-                    if may || gives_up(Demand::Keep(JointIx(j))) {
-                        continue;
-                    }
-                    let kept = survival? - t?;
-                    if kept < job.want.margin.millikelvin() {
-                        return None;
-                    }
-                    margins.push(kept);
-                }
-                for (p, facts) in job.parts.iter().enumerate() {
-                    let on = self.loose[p].on;
-                    let body = if part == Some(p) || (on.is_some() && on == at) {
-                        Some(Some(peak))
-                    } else if let (Some(on), false) = (on, reballs) {
-                        let keys = [
-                            Where::Part(PartIx(p)),
-                            Where::Joint(JointIx(on)),
-                            Where::Rest,
-                        ];
-                        Some(Self::sees(way, peak, &keys).or(whole_board.then_some(peak)))
-                    } else {
-                        None
-                    };
-                    let Some(body) = body else { continue };
-                    let of = LimitOf::Part(PartIx(p));
-                    if let Some(limit) = facts.limit.filter(|_| !gives_up(Demand::Limit(of))) {
-                        let kept = limit.millidegrees() - body?;
-                        if kept < 0 {
-                            return None;
-                        }
-                        margins.push(kept);
-                    }
-                    if part == Some(p) || body.is_none_or(|t| t >= 150_000) {
-                        next.heats[p] += 1;
-                        let over = facts.heats_left.is_some_and(|left| next.heats[p] > left);
-                        if over && !gives_up(Demand::Heats(PartIx(p))) {
-                            return None;
-                        }
-                        if facts.vital {
-                            next.cost.heats += 1;
-                            next.cost.peak = next.cost.peak.max(Some(body.unwrap_or(peak)));
-                        }
-                    }
-                }
-                for (g, guard) in job.guards.iter().enumerate() {
-                    let of = LimitOf::Guard(GuardIx(g));
-                    if reballs || !self.guards[g] || gives_up(Demand::Limit(of)) {
-                        continue;
-                    }
-                    let mut over: Vec<usize> = guard.over.iter().map(|j| j.0).collect();
-                    for other in &job.steps {
-                        if let Work::Cover {
-                            guard: made,
-                            over: by,
-                        } = &other.work
-                            && made.0 == g
-                        {
-                            over.extend(by.iter().map(|j| j.0));
-                        }
-                    }
-                    let t = match Self::sees(way, peak, &[Where::Guard(GuardIx(g))]) {
-                        Some(t) => Some(t),
-                        None if over.is_empty() => {
-                            Self::sees(way, peak, &[Where::Rest]).or(whole_board.then_some(peak))
-                        }
-                        None => over
-                            .into_iter()
-                            .map(|j| {
-                                if at == Some(j) {
-                                    return Some(peak);
-                                }
-                                let part =
-                                    self.spots[j].part.or(job.joints[j].site_of.map(|p| p.0));
-                                let mut keys = vec![Where::Joint(JointIx(j))];
-                                keys.extend(part.map(|p| Where::Part(PartIx(p))));
-                                keys.push(Where::Rest);
-                                Self::sees(way, peak, &keys).or(whole_board.then_some(peak))
-                            })
-                            .try_fold(i32::MIN, |hottest, t| Some(hottest.max(t?))),
-                    };
-                    let kept = guard.limit.millidegrees() - t?;
-                    if kept < 0 {
-                        return None;
-                    }
-                    margins.push(kept);
-                }
-                if !metal.is_empty() {
-                    let (settled, contact) = self.frozen(&metal, contact, peak);
-                    match (&step.work, at, part) {
-                        (
-                            Work::Clean {
-                                rounds,
-                                flood,
-                                film,
-                                ..
-                            },
-                            Some(j),
-                            _,
-                        ) => {
-                            let rounds = *chosen(rounds, act.rounds);
-                            let area = job.joints[j].pad.map(|pad| pad.area.mm2());
-                            let film = film.map(meltstair::quantity::Length::um);
-                            let residue =
-                                wicked(&settled, rounds, flood.as_ref(), area.unwrap(), film);
-                            next.spots[j].metal = vec![residue];
-                            next.spots[j].contact = Contact::Layers;
-                        }
-                        (Work::Remove { .. }, Some(j), Some(p)) => {
-                            next.spots[j].metal.clone_from(&settled);
-                            next.spots[j].contact = contact;
-                            next.loose[p].metal = settled;
-                            next.loose[p].contact = contact;
-                        }
-                        (_, Some(j), _) => {
-                            next.spots[j].metal = settled;
-                            next.spots[j].contact = contact;
-                        }
-                        (_, None, Some(p)) => {
-                            next.loose[p].metal = settled;
-                            next.loose[p].contact = contact;
-                        }
-                        (_, None, None) => {}
-                    }
-                }
-                if peak > job.ambient.millidegrees() {
-                    next.checked = false;
-                }
-                next.cost.margin = margins.into_iter().chain(next.cost.margin).min();
-            } else if !metal.is_empty() {
+            if fault.unknown {
+                next.unknown = true;
+            } else if fault.close {
+                next.close = true;
+            } else {
                 return None;
             }
-        } else if !metal.is_empty() {
-            return None;
         }
-        next.count(act, step, alloy);
+        for (p, t) in &done.heats {
+            let facts = &self.job.parts[*p];
+            next.heats[*p] += 1;
+            let over = facts.heats_left.is_some_and(|left| next.heats[*p] > left);
+            if over && !self.given_up.contains(&Demand::Heats(PartIx(*p))) {
+                return None;
+            }
+            if facts.vital {
+                next.cost.heats += 1;
+                next.cost.peak = next.cost.peak.max(*t);
+            }
+        }
+        let counted = done
+            .margins
+            .iter()
+            .filter(|(demand, _)| !self.given_up.contains(demand));
+        let margins = counted.map(|(_, kept)| *kept);
+        next.cost.margin = margins.chain(next.cost.margin).min();
+        let step = &self.job.steps[act.step];
+        next.count(act, step, done.alloy);
         Some(next)
     }
 
@@ -525,21 +209,44 @@ impl<'a> Naive<'a> {
 
     /// What was done is done: costs are counted from here.
     pub fn begun_here(mut self) -> Self {
-        self.cost = Cost {
-            margin: None,
-            heats: 0,
-            peak: None,
-            changes: 0,
-            steps: 0,
-        };
+        self.cost = Cost::NOTHING;
         self.tool = None;
         self.alloy = None;
+        self.close = false;
+        self.unknown = false;
         self
     }
 
-    /// Law: a lead-free job holds no joint above 0.1 mass% of lead.
-    pub fn is_lawful(&self) -> bool {
-        !self.job.want.lead_free
+    /// Nothing that is not known was met on the way here.
+    pub fn is_known(&self) -> bool {
+        !self.unknown
+    }
+
+    /// How good the way here is, if everything that must be done is done.
+    pub fn standing(&self) -> Option<Standing> {
+        if !self.is_finished() {
+            return None;
+        }
+        let end = [self.law(), self.service()].into_iter().max()?;
+        let standing = match end {
+            _ if self.unknown => Standing::Unknown,
+            End::Broken => Standing::EndOnly,
+            End::Close => Standing::Close,
+            End::Fine if self.close => Standing::Close,
+            End::Fine => Standing::Holds,
+        };
+        Some(standing)
+    }
+
+    /// Everything is done, all that is known, and no demand is broken.
+    pub fn is_kept(&self) -> bool {
+        self.standing()
+            .is_some_and(|standing| standing <= Standing::Close)
+    }
+
+    /// A lead-free job holds no joint above 0.1 mass% of lead.
+    fn law(&self) -> End {
+        let fine = !self.job.want.lead_free
             || self.given_up.contains(&Demand::LeadFree)
             || self.spots.iter().all(|spot| {
                 let total: u64 = spot.metal.iter().map(|l| l.blend.total().picograms()).sum();
@@ -549,7 +256,42 @@ impl<'a> Naive<'a> {
                     .map(|l| l.blend.mass_of(Element::Pb).picograms())
                     .sum();
                 total == 0 || lead as f64 / total as f64 <= 0.001
-            })
+            });
+        if fine { End::Fine } else { End::Broken }
+    }
+
+    /// Every standing joint in service: 50 K below its first melt, and at 0.9 of it in kelvin at most,
+    /// with more than the wanted margin; a failure where more than 1 mass% is liquid so near, else close.
+    fn service(&self) -> End {
+        let Some(hottest) = self.job.want.service.map(Celsius::millidegrees) else {
+            return End::Fine;
+        };
+        if self.given_up.contains(&Demand::Service) {
+            return End::Fine;
+        }
+        let bears = |first: f64| {
+            let most = (first - 50.0).min(0.9 * (first + 273.15) - 273.15);
+            Celsius::nearest(most).millidegrees()
+        };
+        let mut worst = End::Fine;
+        for spot in self
+            .spots
+            .iter()
+            .filter(|s| s.standing && !s.metal.is_empty())
+        {
+            let melt = self.melts.of_joint(&spot.metal, spot.contact);
+            let (Some(first), Some(survival)) = (melt.first_melt, melt.survival) else {
+                return End::Broken;
+            };
+            let first = first.min(survival).degrees();
+            let left = bears(first) - hottest;
+            if left > self.job.want.margin.millikelvin() {
+                continue;
+            }
+            // All of made-up metal with one melting point is liquid there; of others nobody knows.
+            worst = worst.max(if left >= 0 { End::Close } else { End::Broken });
+        }
+        worst
     }
 
     /// Every way to do a step next.
@@ -564,21 +306,11 @@ impl<'a> Naive<'a> {
             if self.done.contains(&s) || !ready || too_late {
                 continue;
             }
-            let (solders, rounds) = match &step.work {
-                Work::Solder { solder, .. } | Work::Reball { solder, .. } => (many(solder), 1),
-                Work::Clean { rounds, .. } => (1, many(rounds)),
-                _ => (1, 1),
-            };
-            for way in 0..step.ways.len().max(1) {
-                for solder in 0..solders {
-                    acts.extend((0..rounds).map(|rounds| Act {
-                        step: s,
-                        way,
-                        solder,
-                        rounds,
-                    }));
-                }
-            }
+            acts.extend(
+                ways_to_do(step)
+                    .into_iter()
+                    .map(|act| Act { step: s, ..act }),
+            );
         }
         acts
     }
@@ -606,6 +338,252 @@ impl<'a> Naive<'a> {
     pub fn is_finished(&self) -> bool {
         (0..self.job.steps.len()).all(|s| self.is_optional(s) || self.done.contains(&s))
     }
+
+    /// An end of a wire is open when power comes: of one that is tied at the other end, or that no later step
+    /// solders. A wire that no step ties is there with its joints.
+    fn is_loose(&self, power: usize, w: usize) -> bool {
+        let wire = &self.job.wires[w];
+        let named = ties(self.job, w).next().is_some();
+        let open = |at: &JointIx| {
+            let spot = &self.spots[at.0];
+            !spot.standing || named && !spot.wires.contains(&w)
+        };
+        let open: Vec<JointIx> = [wire.from, wire.to].into_iter().filter(open).collect();
+        let later = |at: &JointIx| {
+            let solders = |s: &usize| match &self.job.steps[*s].work {
+                Work::Solder { joint, .. } => joint == at,
+                Work::Place { on, .. } => on.contains(at),
+                _ => false,
+            };
+            let mut steps = 0..self.job.steps.len();
+            steps.any(|s| solders(&s) && self.comes_after(s, power))
+        };
+        named && open.len() == 1 || !open.iter().all(later)
+    }
+
+    /// The job says that a step comes after another, directly or through others.
+    fn comes_after(&self, step: usize, other: usize) -> bool {
+        let before = self.job.steps[step].after.iter();
+        let mut before = before.map(|(before, _)| before.0);
+        before.any(|before| before == other || self.comes_after(before, other))
+    }
+
+    /// Mask, glue or coat lies over a joint, or mask as the job says: no tool gets there.
+    fn is_shut(&self, j: usize) -> bool {
+        let shuts = |g: &usize| {
+            let kind = self.job.guards[*g].kind;
+            matches!(kind, GuardKind::Mask | GuardKind::Glue | GuardKind::Other)
+        };
+        self.job.joints[j].covered || self.spots[j].under.iter().any(shuts)
+    }
+
+    /// Anything lies over a joint.
+    fn is_under(&self, j: usize) -> bool {
+        self.job.joints[j].covered || !self.spots[j].under.is_empty()
+    }
+
+    /// A joint that may hold no liquid at all.
+    fn no_liquid(&self, j: usize) -> bool {
+        let joint = &self.job.joints[j];
+        let hangs = |p: &usize| self.job.parts[*p].hang.is_some_and(|hang| !hang.supported);
+        joint.must == Must::StaySolid
+            || self.is_masked(j)
+            || joint.strained
+            || self.spots[j].parts.iter().any(hangs)
+    }
+
+    fn is_masked(&self, j: usize) -> bool {
+        let mask = |g: &usize| self.job.guards[*g].kind == GuardKind::Mask;
+        self.job.joints[j].covered || self.spots[j].under.iter().any(mask)
+    }
+
+    /// Nobody needs the joint to survive: it may melt, or it comes off anyway and stands as found. What is
+    /// under mask, pulled at or must stay solid is needed all the same.
+    fn may_melt(&self, j: usize) -> bool {
+        let joint = &self.job.joints[j];
+        let spot = &self.spots[j];
+        let pulled = joint.strained || !spot.wires.is_empty();
+        let needed = pulled || self.is_masked(j) || joint.must == Must::StaySolid;
+        joint.must == Must::MayMelt || comes_off(self.job, j) && spot.as_found && !needed
+    }
+}
+
+/// What the finished board is.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum End {
+    Fine,
+    Close,
+    Broken,
+}
+
+fn spot_at_start(job: &Job, j: usize) -> Spot {
+    let joint = &job.joints[j];
+    let parts: Vec<usize> = (0..job.parts.len())
+        .filter(|p| job.parts[*p].on.contains(&JointIx(j)))
+        .collect();
+    let mut metal: Vec<Layer> = joint
+        .each
+        .iter()
+        .map(|d| fresh(known(&d.content), d.amount))
+        .collect();
+    // One member has one ball, whatever stands on it.
+    let balled = parts
+        .iter()
+        .filter(|p| !job.parts[**p].lugs.contains(&JointIx(j)))
+        .find_map(|p| job.parts[*p].balls.as_ref());
+    if let Some(balls) = balled {
+        metal.push(ball(known(&balls.content), balls.diameter.mm()));
+    }
+    let standing = joint.start == Start::Standing || !parts.is_empty();
+    let under = (0..job.guards.len())
+        .filter(|g| !is_made(job, *g) && job.guards[*g].over.contains(&JointIx(j)))
+        .collect();
+    let ends_here = |w: &usize| {
+        let wire = &job.wires[*w];
+        wire.from == JointIx(j) || wire.to == JointIx(j)
+    };
+    // A wire that no step ties is tied, and so is an end that pulls at its joint.
+    let tied = |w: &usize| {
+        let here = ties(job, *w).any(|at| at == j);
+        let untouched = ties(job, *w).next().is_none();
+        standing && !here && (untouched || joint.strained)
+    };
+    Spot {
+        standing,
+        metal,
+        contact: Contact::Layers,
+        parts,
+        under,
+        wires: (0..job.wires.len())
+            .filter(ends_here)
+            .filter(tied)
+            .collect(),
+        closed: false,
+        as_found: standing,
+    }
+}
+
+fn body_at_start(job: &Job, p: usize) -> Body {
+    let part = &job.parts[p];
+    let metal: Vec<Layer> = match &part.balls {
+        Some(balls) if part.on.is_empty() => vec![ball(known(&balls.content), balls.diameter.mm())],
+        _ => Vec::new(),
+    };
+    Body {
+        on: part.on.iter().map(|j| j.0).collect(),
+        balled: !metal.is_empty(),
+        metal,
+        contact: Contact::Layers,
+        lies: part.on.is_empty() && !is_handled(job, p),
+        zone: part.zone,
+        dry: part.dry == Some(true),
+    }
+}
+
+/// The joints at which steps tie a wire.
+fn ties(job: &Job, w: usize) -> impl Iterator<Item = usize> + '_ {
+    job.steps.iter().filter_map(move |step| match step.work {
+        Work::Solder {
+            joint,
+            wire: Some(wire),
+            ..
+        } if wire == WireIx(w) => Some(joint.0),
+        _ => None,
+    })
+}
+
+fn is_made(job: &Job, g: usize) -> bool {
+    let makes =
+        |step: &Step| matches!(&step.work, Work::Cover { guard, .. } if *guard == GuardIx(g));
+    // What the planner adds puts it on anew.
+    job.steps.iter().any(|step| !step.is_added() && makes(step))
+}
+
+/// A step takes the part in hand.
+fn is_handled(job: &Job, p: usize) -> bool {
+    job.steps.iter().any(|step| {
+        let in_hand = match &step.work {
+            Work::Place { part, .. }
+            | Work::Remove { part, .. }
+            | Work::Reball { part, .. }
+            | Work::Move { part, .. } => Some(*part),
+            Work::Clean { part, .. } | Work::WholeBoard { part, .. } => *part,
+            _ => None,
+        };
+        in_hand == Some(PartIx(p))
+    })
+}
+
+/// The part on whose own body a joint is: its site, where it neither stands nor is ever set.
+fn carrier(job: &Job, j: usize) -> Option<usize> {
+    let p = job.joints[j].site_of?.0;
+    let stands = job.parts[p].on.contains(&JointIx(j));
+    let is_set = job.steps.iter().any(|step| {
+        matches!(&step.work, Work::Place { part, on, .. } if part.0 == p && on.contains(&JointIx(j)))
+    });
+    (!stands && !is_set).then_some(p)
+}
+
+/// A step that must be done takes the solder off: with every part that stands on it, none of which
+/// holds data or hangs, or with the wick. A joint with a wire stays needed.
+fn comes_off(job: &Job, j: usize) -> bool {
+    let at = JointIx(j);
+    if job
+        .wires
+        .iter()
+        .any(|wire| wire.from == at || wire.to == at)
+    {
+        return false;
+    }
+    let must = || job.steps.iter().filter(|step| !step.optional);
+    let parts: Vec<usize> = (0..job.parts.len())
+        .filter(|p| job.parts[*p].on.contains(&at))
+        .collect();
+    if parts.is_empty() {
+        return must().any(|s| matches!(s.work, Work::Clean { joint: Some(j), .. } if j == at));
+    }
+    parts.iter().all(|p| {
+        let part = &job.parts[*p];
+        let removed = |s: &Step| matches!(s.work, Work::Remove { part, .. } if part.0 == *p);
+        !part.vital && part.hang.is_none() && must().any(removed)
+    })
+}
+
+/// Molten solder holds 46.5 mg on a square millimetre (30 g/in², S29, S67) and 4 mg on a millimetre of
+/// edge (S30); what is heavier falls.
+fn falls(hang: &Hang) -> bool {
+    let area = 46.5 * hang.area.mm2();
+    let most = hang.edge.map_or(area, |edge| area.min(4.0 * edge.mm()));
+    !hang.supported && hang.weight.mg() > most
+}
+
+fn ways_to_do(step: &Step) -> Vec<Act> {
+    let (solders, rounds) = match &step.work {
+        Work::Solder { solder, .. }
+        | Work::Reball { solder, .. }
+        | Work::Place {
+            paste: Some((solder, _)),
+            ..
+        }
+        | Work::Remove {
+            flood: Some((solder, _)),
+            ..
+        } => (many(solder), 1),
+        Work::Clean { rounds, .. } => (1, many(rounds)),
+        _ => (1, 1),
+    };
+    let mut acts = Vec::new();
+    for way in 0..step.ways.len().max(1) {
+        for solder in 0..solders {
+            acts.extend((0..rounds).map(|rounds| Act {
+                step: 0,
+                way,
+                solder,
+                rounds,
+            }));
+        }
+    }
+    acts
 }
 
 fn many<T>(choice: &Choice<T>) -> usize {
@@ -620,84 +598,4 @@ fn chosen<T>(choice: &Choice<T>, at: usize) -> &T {
         Choice::Fixed(only) => only,
         Choice::OneOf(all) => &all[at],
     }
-}
-
-fn known(content: &Content) -> &Solder {
-    match content {
-        Content::Known(solder) => solder,
-        Content::Reel(_) => panic!("the naive bench knows no reels"),
-    }
-}
-
-fn fresh(solder: &Solder, amount: Amount) -> Layer {
-    let Amount::Mass(mass) = amount else {
-        panic!("the naive bench wants masses");
-    };
-    Layer {
-        blend: Blend::of(&solder.composition, mass),
-        history: History::Frozen,
-        unstated: false,
-        unknown: false,
-    }
-}
-
-fn ball(solder: &Solder, diameter_mm: f64) -> Layer {
-    let volume = std::f64::consts::PI * diameter_mm.powi(3) / 6.0;
-    let density = solder.composition.density().unwrap().g_cm3();
-    fresh(
-        solder,
-        Amount::Mass(Mass::from_mg(volume * density).unwrap()),
-    )
-}
-
-fn together(metal: &[Layer]) -> Layer {
-    let blend = metal
-        .iter()
-        .skip(1)
-        .fold(metal[0].blend, |sum, layer| sum.with(&layer.blend));
-    Layer {
-        blend,
-        ..metal[0].clone()
-    }
-}
-
-/// Wicked, then flooded and wicked again as often as said.
-fn wicked(
-    metal: &[Layer],
-    rounds: u32,
-    flood: Option<&(Solder, Mass)>,
-    area_mm2: f64,
-    film_um: Option<f64>,
-) -> Layer {
-    let film = |layer: &Layer, um: f64| {
-        let density = layer
-            .blend
-            .composition()
-            .unwrap()
-            .density()
-            .unwrap()
-            .g_cm3();
-        let kept = Mass::from_mg(density * area_mm2 * um / 1000.0)
-            .unwrap()
-            .mg();
-        let share = Share::nearest(kept / layer.blend.total().mg());
-        Layer {
-            blend: layer.blend.part(share),
-            ..layer.clone()
-        }
-    };
-    let mut left = film(&together(metal), film_um.unwrap_or(10.0));
-    if let Some((solder, mass)) = flood {
-        for _ in 0..rounds {
-            let puddle = left.blend.with(&Blend::of(&solder.composition, *mass));
-            left = film(
-                &Layer {
-                    blend: puddle,
-                    ..left
-                },
-                film_um.unwrap_or(2.0),
-            );
-        }
-    }
-    left
 }

@@ -1,0 +1,152 @@
+//! How hot everything gets in a step on the naive bench.
+
+use meltstair::job::{JointIx, PartIx, Tool, Way, Where, ZoneIx};
+
+use super::step::Target;
+use super::{Naive, carrier};
+
+/// How heat gets about in one step.
+pub struct Heat<'w> {
+    pub way: &'w Way,
+    pub peak: i32,
+    /// Plate, oven, preheat, bake: whatever is on the board gets as hot at least.
+    pub everywhere: bool,
+}
+
+impl Heat<'_> {
+    /// What is stated for the first of some places that has anything.
+    pub fn stated(&self, keys: &[Where]) -> Option<i32> {
+        let pre = self.way.preheat.millidegrees();
+        for key in keys {
+            if let Some((_, t)) = self.way.sees.iter().find(|(place, _)| place == key) {
+                return Some(t.millidegrees());
+            }
+            if let Some((_, k)) = self.way.couplings.iter().find(|(place, _)| place == key) {
+                let k = if self.everywhere {
+                    k.factor().max(1.0)
+                } else {
+                    k.factor()
+                };
+                return Some(pre + up(f64::from(self.peak - pre) * k));
+            }
+        }
+        None
+    }
+
+    pub fn at(&self, keys: &[Where]) -> Option<i32> {
+        self.stated(keys).or(self.everywhere.then_some(self.peak))
+    }
+}
+
+/// A rise is rounded away from zero.
+pub fn up(rise: f64) -> i32 {
+    let rise = if rise < 0.0 {
+        (rise + 1e-6).floor()
+    } else {
+        (rise - 1e-6).ceil()
+    };
+    #[expect(clippy::cast_possible_truncation, reason = "some hundred thousand")]
+    {
+        rise as i32
+    }
+}
+
+impl Naive<'_> {
+    /// Iron and tweezers do the members of a group one by one.
+    pub(super) fn goes_round(&self, way: &Way, target: &Target) -> bool {
+        let local = matches!(way.tool, Tool::Iron | Tool::Tweezers);
+        local && matches!(target.at[..], [j] if self.job.joints[j].count > 1)
+    }
+
+    /// What a group of joints sees.
+    pub(super) fn joint_sees(&self, heat: &Heat, target: &Target, j: usize) -> Option<i32> {
+        if target.at.contains(&j) {
+            // Where a tool goes from member to member, `k` is what the others see.
+            let key = Where::Joint(JointIx(j));
+            let read = heat.way.sees.iter().any(|(place, _)| *place == key);
+            let own = heat
+                .stated(&[key])
+                .filter(|_| read || !self.goes_round(heat.way, target));
+            return Some(own.unwrap_or(heat.peak));
+        }
+        self.around(heat, j)
+            .or(heat.everywhere.then_some(heat.peak))
+    }
+
+    /// What is stated of a group of joints: of itself, of the parts on it, of its zone, of the rest.
+    pub(super) fn around(&self, heat: &Heat, j: usize) -> Option<i32> {
+        let joint = &self.job.joints[j];
+        let parts = match (&self.spots[j].parts[..], joint.site_of) {
+            ([], Some(site)) => vec![site.0],
+            (parts, _) => parts.to_vec(),
+        };
+        let zones: Vec<ZoneIx> = match joint.zone {
+            Some(zone) => vec![zone],
+            None => parts.iter().filter_map(|p| self.bodies[*p].zone).collect(),
+        };
+        let by_parts = parts
+            .iter()
+            .filter_map(|p| heat.stated(&[Where::Part(PartIx(*p))]));
+        let by_zones = zones
+            .iter()
+            .filter_map(|zone| heat.stated(&[Where::Zone(*zone)]));
+        heat.stated(&[Where::Joint(JointIx(j))])
+            .or_else(|| by_parts.max())
+            .or_else(|| by_zones.max())
+            .or_else(|| heat.stated(&[Where::Rest]))
+    }
+
+    /// What the body of a part sees, if the step concerns it at all; the inner `None`: nobody knows.
+    #[expect(clippy::option_option, reason = "the inner one is what is not known")]
+    pub(super) fn body_sees(
+        &self,
+        heat: &Heat,
+        target: &Target,
+        next: &Naive,
+        p: usize,
+    ) -> Option<Option<i32>> {
+        let own = heat.stated(&[Where::Part(PartIx(p))]);
+        let in_hand = target.part == Some(p);
+        if target.aside {
+            return in_hand.then_some(Some(own.unwrap_or(heat.peak)));
+        }
+        let carried = (0..self.job.joints.len()).filter(|j| carrier(self.job, *j) == Some(p));
+        let carried: Vec<usize> = carried.collect();
+        let mut below: Vec<usize> = self.bodies[p].on.clone();
+        if in_hand {
+            below.extend(&next.bodies[p].on);
+        }
+        let lies = self.bodies[p].lies && self.bodies[p].on.is_empty();
+        let warm = |j: &&usize| target.at.contains(j);
+        if below.is_empty() && !lies && !carried.iter().any(|j| warm(&j)) {
+            return None;
+        }
+        if let Some(own) = own {
+            return Some(Some(own));
+        }
+        // It is as hot as the hottest of the joints below it, and of those on its own body.
+        let mut seen: Vec<Option<i32>> = below
+            .iter()
+            .map(|j| self.joint_sees(heat, target, *j))
+            .collect();
+        for j in &carried {
+            let named = heat.stated(&[Where::Joint(JointIx(*j))]);
+            if target.at.contains(j) || named.is_some() {
+                seen.push(self.joint_sees(heat, target, *j).max(named));
+            }
+        }
+        if lies {
+            let zone = self.bodies[p].zone.map(Where::Zone);
+            let keys: Vec<Where> = zone.into_iter().chain([Where::Rest]).collect();
+            let t = heat.at(&keys);
+            if t.is_some() || seen.is_empty() {
+                seen.push(t);
+            }
+        }
+        Some(
+            seen.into_iter()
+                .max_by_key(|t| t.unwrap_or(i32::MAX))
+                .flatten(),
+        )
+    }
+}

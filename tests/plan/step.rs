@@ -1,0 +1,582 @@
+//! One step on the naive bench: what is heated, how hot everything gets, what every rule says of it,
+//! and what the metal is afterwards.
+
+use meltstair::bench::{Rule, Subject};
+use meltstair::job::{Adhesive, Coupling, JointIx, Step, StepIx, Tool, Way, Where, WireIx, Work};
+use meltstair::melt::{Contact, Layer};
+use meltstair::plan::{Demand, Fault};
+use meltstair::quantity::{Celsius, Length};
+
+use super::heat::{Heat, up};
+use super::metal::{Fate, ball, flow, flow_point, fresh, frozen, together, wicked};
+use super::{Act, Naive, carrier, chosen, ties};
+
+/// What a step comes to.
+pub struct Done<'a> {
+    pub next: Naive<'a>,
+    pub faults: Vec<Fault>,
+    /// What every joint that counts and every limit keeps.
+    pub margins: Vec<(Demand, i32)>,
+    pub peak: Option<i32>,
+    /// Parts that took a heat, and how hot they got where that is known.
+    pub heats: Vec<(usize, Option<i32>)>,
+    /// Alloy that was put on.
+    pub alloy: Option<String>,
+}
+
+impl Done<'_> {
+    pub(super) fn known(&mut self, demand: Demand) {
+        self.fault(Some(demand), false, false);
+    }
+
+    pub(super) fn unknown(&mut self, demand: Demand) {
+        self.fault(Some(demand), true, false);
+    }
+
+    pub(super) fn close(&mut self, demand: Demand) {
+        self.fault(Some(demand), false, true);
+    }
+
+    /// What cannot be done whatever is given up.
+    fn cannot(&mut self) {
+        self.fault(None, false, false);
+    }
+
+    fn fault(&mut self, demand: Option<Demand>, unknown: bool, close: bool) {
+        let fault = Fault {
+            demand,
+            unknown,
+            close,
+        };
+        if !self.faults.contains(&fault) {
+            self.faults.push(fault);
+        }
+    }
+
+    /// What liquid solder does to a thing that bears none.
+    pub(super) fn harmed(&mut self, demand: Demand, fate: Fate) {
+        match fate {
+            Fate::Solid | Fate::Trace => {}
+            Fate::Liquid => self.known(demand),
+            Fate::Unknown => self.unknown(demand),
+        }
+    }
+}
+
+/// Metal that a step melts: on a group of joints, or on the pads of a part in hand.
+pub(super) struct Molten {
+    pub spot: Option<usize>,
+    /// All that touches, lowest first.
+    pub layers: Vec<Layer>,
+    pub contact: Contact,
+    /// What must flow, each by itself.
+    must: Vec<(Vec<Layer>, Contact)>,
+    /// Something new is put on: the hand goes for what it makes of the joint.
+    is_new: bool,
+}
+
+/// What a step aims at.
+#[derive(Default)]
+pub(super) struct Target {
+    pub molten: Vec<Molten>,
+    /// Groups of joints under the tool.
+    pub at: Vec<usize>,
+    /// The part in hand.
+    pub part: Option<usize>,
+    /// Nothing on the board gets warm.
+    pub aside: bool,
+    whole_board: bool,
+}
+
+impl Target {
+    pub fn melts(&self, j: usize) -> bool {
+        self.molten.iter().any(|m| m.spot == Some(j))
+    }
+}
+
+fn alone(layer: Layer) -> (Vec<Layer>, Contact) {
+    (vec![layer], Contact::Layers)
+}
+
+impl<'a> Naive<'a> {
+    /// A step, whatever it breaks.
+    pub fn try_act(&self, act: Act) -> Done<'a> {
+        let step = &self.job.steps[act.step];
+        let mut done = Done {
+            next: self.clone(),
+            faults: Vec::new(),
+            margins: Vec::new(),
+            peak: None,
+            heats: Vec::new(),
+            alloy: None,
+        };
+        let target = self.set_up(act, step, &mut done);
+        // Heat alone goes through mask.
+        let touched = !matches!(step.work, Work::OtherHeat { strip: false, .. });
+        for j in &target.at {
+            if self.spots[*j].closed {
+                done.known(Demand::Access(JointIx(*j)));
+            }
+            if touched && self.is_shut(*j) {
+                done.known(Demand::Cover(JointIx(*j)));
+            }
+        }
+        // What cannot be done at all is not done.
+        if done.faults.iter().any(|fault| fault.demand.is_none()) {
+            return done;
+        }
+        if let Some(way) = step.ways.get(act.way) {
+            self.heat(act, step, way, &target, &mut done);
+        } else if !target.molten.is_empty() {
+            done.unknown(Demand::Flow(StepIx(act.step)));
+        }
+        for joint in &step.closes {
+            done.next.spots[joint.0].closed = true;
+        }
+        done
+    }
+
+    /// What a step works on, and what it sets up before the heat comes.
+    #[expect(clippy::too_many_lines, reason = "one kind of step after another")]
+    fn set_up(&self, act: Act, step: &Step, done: &mut Done) -> Target {
+        let mut target = Target::default();
+        let on_board = |p: usize| !self.bodies[p].on.is_empty();
+        match &step.work {
+            Work::Solder {
+                joint,
+                solder,
+                amount,
+                wire,
+            } => {
+                let used = chosen(solder, act.solder);
+                done.alloy = Some(used.name.clone());
+                let new = fresh(used, *amount);
+                target.put_on(
+                    self,
+                    joint.0,
+                    vec![new.clone()],
+                    vec![alone(new)],
+                    self.spots[joint.0].contact,
+                );
+                // A chip on its back lies on the board once its pads are wired.
+                if let Some(p) = carrier(self.job, joint.0) {
+                    let body = &mut done.next.bodies[p];
+                    body.lies |= body.on.is_empty();
+                }
+                let spot = &mut done.next.spots[joint.0];
+                spot.standing = true;
+                spot.as_found = false;
+                // Whoever solders a joint ties what ends there, unless another step is to.
+                let ends = (0..self.job.wires.len()).filter(|w| {
+                    let ends_here =
+                        [self.job.wires[*w].from, self.job.wires[*w].to].contains(joint);
+                    wire.is_none() && ends_here && ties(self.job, *w).all(|j| j != joint.0)
+                });
+                spot.wires.extend(wire.iter().map(|w| w.0).chain(ends));
+                spot.wires.sort_unstable();
+                spot.wires.dedup();
+            }
+            Work::Place { part, on, paste } => {
+                let p = part.0;
+                if on_board(p) {
+                    done.cannot();
+                }
+                let paste = paste.as_ref().map(|(solder, amount)| {
+                    let used = chosen(solder, act.solder);
+                    done.alloy = Some(used.name.clone());
+                    fresh(used, *amount)
+                });
+                let carried = self.bodies[p].metal.clone();
+                // The ball must flow, and what paste makes of it; where there is no ball, the paste. What
+                // came off the board with it must flow too.
+                let mut must: Vec<(Vec<Layer>, Contact)> =
+                    carried.last().cloned().map(alone).into_iter().collect();
+                if carried.len() > 1 && !self.bodies[p].balled {
+                    must.push((carried[..carried.len() - 1].to_vec(), Contact::Layers));
+                }
+                must.extend(paste.clone().map(|paste| match carried.last() {
+                    Some(ball) => alone(together(&[ball.clone(), paste])),
+                    None => alone(paste),
+                }));
+                for joint in on {
+                    let spot = &self.spots[joint.0];
+                    let new: Vec<Layer> = paste.iter().cloned().chain(carried.clone()).collect();
+                    if spot.parts.iter().any(|other| *other != p) {
+                        done.cannot();
+                    }
+                    if new.is_empty() && spot.metal.is_empty() {
+                        done.cannot();
+                    }
+                    let must = if new.is_empty() {
+                        vec![(spot.metal.clone(), spot.contact)]
+                    } else {
+                        must.clone()
+                    };
+                    target.put_on(self, joint.0, new, must, spot.contact);
+                    let spot = &mut done.next.spots[joint.0];
+                    spot.standing = true;
+                    spot.as_found = false;
+                    spot.parts.push(p);
+                    spot.parts.sort_unstable();
+                }
+                target.part = Some(p);
+                let body = &mut done.next.bodies[p];
+                body.on = on.iter().map(|j| j.0).collect();
+                body.metal = Vec::new();
+                body.contact = Contact::Layers;
+                body.balled = false;
+                body.lies = false;
+            }
+            Work::Remove { part, flood } => {
+                let p = part.0;
+                if !on_board(p) {
+                    done.cannot();
+                }
+                match self.job.parts[p].adhesive {
+                    Adhesive::None | Adhesive::Reworkable => {}
+                    Adhesive::NotReworkable => done.known(Demand::Glue(*part)),
+                    Adhesive::Unknown => done.unknown(Demand::Glue(*part)),
+                }
+                let flood = flood.as_ref().map(|(solder, amount)| {
+                    let used = chosen(solder, act.solder);
+                    done.alloy = Some(used.name.clone());
+                    fresh(used, *amount)
+                });
+                for j in &self.bodies[p].on {
+                    let spot = &self.spots[*j];
+                    let new: Vec<Layer> = flood.iter().cloned().collect();
+                    let all = [spot.metal.clone(), new.clone()].concat();
+                    let flooded = flood.iter().cloned().map(alone);
+                    if all.is_empty() {
+                        done.cannot();
+                    }
+                    // A flood flows and dissolves the old joint: the mixture must flow.
+                    let contact = match flood {
+                        Some(_) => Contact::Dissolved,
+                        None => spot.contact,
+                    };
+                    let must = flooded.chain([(all, contact)]).collect();
+                    target.put_on(self, *j, new, must, contact);
+                    let spot = &mut done.next.spots[*j];
+                    spot.parts.retain(|other| *other != p);
+                    // What stays on the pads still holds wires, and other parts.
+                    let pulled = self.job.joints[*j].strained || !spot.wires.is_empty();
+                    spot.standing = pulled || !spot.parts.is_empty();
+                    spot.as_found = false;
+                }
+                target.part = Some(p);
+                done.next.bodies[p].on = Vec::new();
+            }
+            Work::Reball {
+                part,
+                solder,
+                diameter,
+            } => {
+                let p = part.0;
+                if on_board(p) {
+                    done.cannot();
+                }
+                let used = chosen(solder, act.solder);
+                done.alloy = Some(used.name.clone());
+                let own = self.job.parts[p].balls.as_ref().map(|balls| balls.diameter);
+                let body = &self.bodies[p];
+                let new = ball(used, diameter.or(own).unwrap().mm());
+                let mut must = vec![alone(new.clone())];
+                let mut layers = body.metal.clone();
+                if body.balled {
+                    // Balls that are on must flow, and the wick leaves a film of them below the new ones.
+                    must.push((layers.clone(), Contact::Layers));
+                    let area = own.map(|d| std::f64::consts::PI * d.mm() * d.mm() / 4.0);
+                    layers = wicked(&layers, 0, None, area.unwrap(), None)
+                        .into_iter()
+                        .collect();
+                }
+                layers.push(new);
+                target.molten.push(Molten {
+                    spot: None,
+                    layers,
+                    contact: Contact::Layers,
+                    must,
+                    is_new: true,
+                });
+                (target.part, target.aside) = (Some(p), true);
+                done.next.bodies[p].balled = true;
+            }
+            Work::Clean {
+                joint,
+                part,
+                rounds,
+                flood,
+                ..
+            } => {
+                let flooded = *chosen(rounds, act.rounds) > 0;
+                let new: Vec<Layer> = flood
+                    .iter()
+                    .filter(|_| flooded)
+                    .map(|(solder, mass)| fresh(solder, meltstair::job::Amount::Mass(*mass)))
+                    .collect();
+                // The fresh solder must flow, and what it floods.
+                let must = |old: &[Layer], contact| {
+                    let old = (!old.is_empty()).then(|| (old.to_vec(), contact));
+                    new.iter().cloned().map(alone).chain(old).collect()
+                };
+                if let Some(joint) = joint {
+                    let spot = &self.spots[joint.0];
+                    if !spot.parts.is_empty() {
+                        done.cannot();
+                    }
+                    let must = must(&spot.metal, spot.contact);
+                    target.put_on(self, joint.0, new, must, spot.contact);
+                    let spot = &mut done.next.spots[joint.0];
+                    // What stays on the pads still holds wires.
+                    let pulled = self.job.joints[joint.0].strained || !spot.wires.is_empty();
+                    spot.standing &= pulled;
+                    spot.as_found = false;
+                } else if let Some(part) = part {
+                    if on_board(part.0) {
+                        done.cannot();
+                    }
+                    let body = &self.bodies[part.0];
+                    target.molten.push(Molten {
+                        spot: None,
+                        must: must(&body.metal, body.contact),
+                        is_new: !new.is_empty(),
+                        layers: [body.metal.clone(), new].concat(),
+                        contact: body.contact,
+                    });
+                    (target.part, target.aside) = (Some(part.0), true);
+                    done.next.bodies[part.0].balled = false;
+                }
+            }
+            Work::Cover { guard, over } => {
+                done.next.guards[guard.0] = true;
+                let own = self.job.guards[guard.0].over.iter();
+                for joint in over.iter().chain(own) {
+                    let under = &mut done.next.spots[joint.0].under;
+                    if !under.contains(&guard.0) {
+                        under.push(guard.0);
+                        under.sort_unstable();
+                    }
+                }
+            }
+            Work::Uncover { guard } => {
+                if !self.guards[guard.0] {
+                    done.cannot();
+                }
+                done.next.guards[guard.0] = false;
+                for spot in &mut done.next.spots {
+                    spot.under.retain(|g| *g != guard.0);
+                }
+            }
+            Work::Move { part, zone } => {
+                if on_board(part.0) {
+                    done.cannot();
+                }
+                done.next.bodies[part.0].lies = true;
+                done.next.bodies[part.0].zone = *zone;
+            }
+            Work::WholeBoard { part: None, .. } => target.whole_board = true,
+            Work::WholeBoard {
+                part: Some(part), ..
+            } => {
+                if on_board(part.0) {
+                    done.cannot();
+                }
+                (target.part, target.aside) = (Some(part.0), true);
+            }
+            Work::OtherHeat { joint, .. } => target.at.extend(joint.map(|j| j.0)),
+            Work::Gate { short_check } => done.next.checked |= *short_check,
+            Work::Power => {
+                if !self.checked {
+                    done.known(Demand::Checked);
+                }
+                for w in (0..self.job.wires.len()).filter(|w| self.is_loose(act.step, *w)) {
+                    done.known(Demand::Tied(WireIx(w)));
+                }
+            }
+        }
+        target.molten.retain(|m| !m.layers.is_empty());
+        target
+    }
+
+    fn heat(&self, act: Act, step: &Step, way: &Way, target: &Target, done: &mut Done) {
+        let everywhere = target.whole_board || matches!(way.tool, Tool::Plate | Tool::Oven);
+        let peak = match way.peak {
+            Some(peak) => Some(peak.millidegrees()),
+            None if matches!(step.work, Work::WholeBoard { .. }) => {
+                Some(way.preheat.millidegrees())
+            }
+            None => self.aim(way, everywhere, target),
+        };
+        let peak = peak.expect("the naive bench wants a peak for what melts nothing");
+        done.peak = Some(peak);
+        let heat = Heat {
+            way,
+            peak,
+            everywhere,
+        };
+        for molten in &target.molten {
+            let t = molten
+                .spot
+                .and_then(|j| self.joint_sees(&heat, target, j))
+                .unwrap_or(peak);
+            match self.must(molten) {
+                None => done.unknown(Demand::Flow(StepIx(act.step))),
+                Some(must) if t < must => done.known(Demand::Flow(StepIx(act.step))),
+                Some(_) => {}
+            }
+        }
+        if !target.aside {
+            self.judge_joints(step, &heat, target, done);
+            self.judge_guards(&heat, target, done);
+        }
+        if matches!(step.work, Work::Place { .. }) {
+            self.judge_tears(&heat, target, done);
+        }
+        let strips = matches!(step.work, Work::OtherHeat { strip: true, .. });
+        let tip = way.set.map_or(peak, Celsius::millidegrees);
+        if strips && way.tool == Tool::Iron && tip < 370_000 {
+            done.close(Demand::Safe(Rule::Strips, Subject::Step));
+        }
+        self.judge_parts(step, &heat, target, done);
+        self.settle(act, step, &heat, target, done);
+        self.judge_members(&heat, target, done);
+        if peak > self.job.ambient.millidegrees() {
+            done.next.checked = false;
+        }
+    }
+
+    /// What a group of joints must reach.
+    fn must(&self, molten: &Molten) -> Option<i32> {
+        let all = molten
+            .must
+            .iter()
+            .map(|(metal, contact)| flow(self.melts, metal, *contact));
+        all.max_by_key(|t| t.unwrap_or(i32::MAX)).flatten()
+    }
+
+    /// To what peak the hand goes: superheat above where all flows, and what comes of it; each of several
+    /// groups at its own share of the rise.
+    fn aim(&self, way: &Way, everywhere: bool, target: &Target) -> Option<i32> {
+        let superheat = self.job.want.superheat.millikelvin();
+        let pre = way.preheat.millidegrees();
+        let mut peak = None;
+        for molten in &target.molten {
+            let mut points: Vec<Option<i32>> = molten
+                .must
+                .iter()
+                .map(|(metal, contact)| flow_point(self.melts, metal, *contact))
+                .collect();
+            if molten.is_new {
+                points.push(flow_point(
+                    self.melts,
+                    &[together(&molten.layers)],
+                    Contact::Layers,
+                ));
+            }
+            let point = points
+                .into_iter()
+                .try_fold(i32::MIN, |a, t| Some(a.max(t?)))?;
+            let asks = (point + superheat).max(self.must(molten)?);
+            let share = molten
+                .spot
+                .filter(|_| target.molten.len() > 1 && !everywhere)
+                .and_then(|j| {
+                    let here = |(place, _): &&(Where, Coupling)| *place == Where::Joint(JointIx(j));
+                    way.couplings.iter().find(here).map(|(_, k)| k.factor())
+                });
+            let asks = match share {
+                Some(k) => pre + up(f64::from(asks - pre) / k),
+                None => asks,
+            };
+            peak = peak.max(Some(asks));
+        }
+        peak
+    }
+
+    /// What the metal has become that the step melts.
+    fn settle(&self, act: Act, step: &Step, heat: &Heat, target: &Target, done: &mut Done) {
+        for molten in &target.molten {
+            let t = molten
+                .spot
+                .and_then(|j| self.joint_sees(heat, target, j))
+                .unwrap_or(heat.peak);
+            let (metal, contact) = frozen(self.melts, &molten.layers, molten.contact, t);
+            let (metal, contact) = match &step.work {
+                Work::Clean {
+                    rounds,
+                    flood,
+                    film,
+                    part,
+                    ..
+                } => {
+                    let rounds = *chosen(rounds, act.rounds);
+                    let area = match (molten.spot, part) {
+                        (Some(j), _) => self.job.joints[j].pad.map(|pad| pad.area.mm2()),
+                        (None, Some(part)) => self.job.parts[part.0]
+                            .balls
+                            .as_ref()
+                            .map(|balls| std::f64::consts::PI * balls.diameter.mm().powi(2) / 4.0),
+                        (None, None) => None,
+                    };
+                    let film = film.map(Length::um);
+                    let there = match (molten.spot, part) {
+                        (Some(j), _) => &self.spots[j].metal,
+                        (None, Some(part)) => &self.bodies[part.0].metal,
+                        (None, None) => panic!("a clean-up of nothing"),
+                    };
+                    let mut there = there.clone();
+                    if molten.spot.is_none() && rounds > 0 {
+                        // Balls come off before pads of a part are dressed.
+                        there = wicked(&there, 0, None, area.unwrap(), film)
+                            .into_iter()
+                            .collect();
+                    }
+                    let left = wicked(&there, rounds, flood.as_ref(), area.unwrap(), film);
+                    (left.into_iter().collect(), Contact::Layers)
+                }
+                _ => (metal, contact),
+            };
+            if let Some(j) = molten.spot {
+                let spot = &mut done.next.spots[j];
+                (spot.metal, spot.contact) = (metal.clone(), contact);
+            }
+            let goes_along = molten.spot.is_none() || matches!(step.work, Work::Remove { .. });
+            if let Some(p) = target.part.filter(|_| goes_along) {
+                // Off several groups it carries what each of them was.
+                let body = &mut done.next.bodies[p];
+                if molten.spot.is_none() || body.metal.is_empty() {
+                    (body.metal, body.contact) = (metal, contact);
+                } else {
+                    for layer in metal {
+                        if !body.metal.contains(&layer) {
+                            body.metal.push(layer);
+                            body.contact = Contact::Layers;
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+impl Target {
+    /// A group of joints with new metal on it, or none.
+    fn put_on(
+        &mut self,
+        bench: &Naive,
+        j: usize,
+        new: Vec<Layer>,
+        must: Vec<(Vec<Layer>, Contact)>,
+        contact: Contact,
+    ) {
+        self.at.push(j);
+        self.molten.push(Molten {
+            spot: Some(j),
+            is_new: !new.is_empty(),
+            layers: [bench.spots[j].metal.clone(), new].concat(),
+            contact,
+            must,
+        });
+    }
+}

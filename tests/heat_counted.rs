@@ -7,8 +7,7 @@ use meltstair::alloy::AlloyBook;
 use meltstair::bench::{Seen, Setting, tool_spread};
 use meltstair::heat::presets::{plate_under, still_air};
 use meltstair::heat::{
-    Face, Fineness, HeatCapacity, Patch, Place, Point, Preheat, Program, Rect, Scene, Seconds,
-    Until, run,
+    Face, Fineness, HeatCapacity, Patch, Place, Point, Program, Rect, Scene, Seconds, Until, run,
 };
 use meltstair::job::{self, Job, Tool};
 use meltstair::melt::MeltBook;
@@ -258,9 +257,7 @@ fn hand(drawn: &Drawn, job: &Job, peak: Celsius) -> Option<Vec<(String, Celsius)
         area,
         thick: Length::from_mm(thick).ok()?,
     });
-    let warm = (way.preheat > job.ambient).then(|| Preheat {
-        ..plate_under(way.preheat)
-    });
+    let warm = (way.preheat > job.ambient).then(|| plate_under(way.preheat));
     let at = point(drawn.chip.0, drawn.chip.1)?;
     let scene = Scene::new(board, still_air(job.ambient), way.described?, at, warm).ok()?;
     let place = |id: &str, at: Point, reach: f64| Place {

@@ -454,15 +454,17 @@ steps:
 }
 
 /// Over a preheater the underside is hotter than the face that the preheat is stated of: by `q t/k`, 3 to 11 K at
-/// 120 °C for 0.8 to 2 mm (8 W/m²K and rays from above).
+/// 120 °C for 0.8 to 2 mm (8 W/m²K and rays from above). With an iron, since air warms the upper face again.
 #[test]
 fn the_underside_is_hotter_over_a_preheater() {
     let hot = |side: &str| {
-        let set = format!("{AIR}, preheat_c: 120, seconds: 5");
-        let text = text(BOARD, &set).replace(
-            "mg: 0.4, at_mm: [62, 14]",
-            &format!("mg: 0.4, at_mm: [76, 8]{side}"),
-        );
+        let set = "tip_mm: 2.4, set_c: 320, preheat_c: 120, seconds: 3";
+        let text = text(BOARD, set)
+            .replace("tool: air", "tool: iron")
+            .replace(
+                "mg: 0.4, at_mm: [62, 14]",
+                &format!("mg: 0.4, at_mm: [76, 8]{side}"),
+            );
         match seen(&passage(&text), RIM) {
             Seen::At(t, _) => t,
             Seen::UpTo(_) => panic!("under the tool"),
@@ -470,7 +472,7 @@ fn the_underside_is_hotter_over_a_preheater() {
     };
     let (above, under) = (hot(""), hot(", side: under"));
     let more = (under - above).kelvin();
-    assert!((1.0..15.0).contains(&more), "{above} {under}");
+    assert!((3.0..11.0).contains(&more), "{above} {under}");
 }
 
 /// What a board does not say of its copper is guessed, with a wider band.

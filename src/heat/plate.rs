@@ -157,6 +157,18 @@ impl PlaceHeat {
         Celsius::nearest(a.hottest.degrees() + share * (b.hottest - a.hottest).kelvin())
     }
 
+    /// The same run with its coolest point, without any face's lead, in place of the hottest.
+    pub fn of_the_coolest(&self) -> PlaceHeat {
+        let below = |moment: &Moment| Moment {
+            hottest: moment.coolest,
+            ..*moment
+        };
+        PlaceHeat {
+            id: self.id.clone(),
+            trace: self.trace.iter().map(below).collect(),
+        }
+    }
+
     /// Fastest rise of its hottest point over any span of at least one second, K/s.
     pub fn fastest_rise_k_s(&self) -> f64 {
         self.fastest(1.0)

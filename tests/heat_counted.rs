@@ -199,7 +199,7 @@ fn what_is_counted_is_never_cooler_than_what_is_likely() {
 /// together here once more: no neighbour gets hotter than what is counted for it.
 #[test]
 fn a_hand_that_stops_at_the_coldest_joint_heats_no_neighbour_beyond_what_is_counted() {
-    let mut compared = 0;
+    let mut compared = 0_u64;
     for seed in 1..=boards() {
         let drawn = draw(seed);
         let job = read(&drawn.text);
@@ -232,7 +232,7 @@ fn a_hand_that_stops_at_the_coldest_joint_heats_no_neighbour_beyond_what_is_coun
         assert_eq!(way.tool, Tool::Air);
     }
     println!("{compared} places");
-    assert!(compared as u64 > boards());
+    assert!(compared > boards());
 }
 
 /// The run of that hand by itself: the body stores heat and lies in the way of the air.

@@ -552,7 +552,7 @@ impl Plate {
         match watched.face {
             Face::Tool | Face::Body => (mean + lead.min(0.0), mean + lead.max(0.0)),
             Face::Far => {
-                let warmth = self.from_below_k((x, y), mean);
+                let warmth = self.warmth_below_k((x, y), mean);
                 (mean - 0.5 * lead.max(0.0), mean + warmth)
             }
         }
@@ -560,7 +560,7 @@ impl Plate {
 
     /// How far the face over the preheater stands above the other one, K: what comes in below goes through the
     /// board, `q t/k` with `q = h_p (T_p − T)`. The preheat is stated of the upper face.
-    fn from_below_k(&self, (x, y): (f64, f64), mean: f64) -> f64 {
+    fn warmth_below_k(&self, (x, y): (f64, f64), mean: f64) -> f64 {
         let Some(under) = self.under else { return 0.0 };
         if under.area.is_some_and(|area| !area.holds((x, y))) {
             return 0.0;

@@ -459,12 +459,10 @@ steps:
 fn the_underside_is_hotter_over_a_preheater() {
     let hot = |side: &str| {
         let set = "tip_mm: 2.4, set_c: 320, preheat_c: 120, seconds: 3";
-        let text = text(BOARD, set)
-            .replace("tool: air", "tool: iron")
-            .replace(
-                "mg: 0.4, at_mm: [62, 14]",
-                &format!("mg: 0.4, at_mm: [76, 8]{side}"),
-            );
+        let text = text(BOARD, set).replace("tool: air", "tool: iron").replace(
+            "mg: 0.4, at_mm: [62, 14]",
+            &format!("mg: 0.4, at_mm: [76, 8]{side}"),
+        );
         match seen(&passage(&text), RIM) {
             Seen::At(t, _) => t,
             Seen::UpTo(_) => panic!("under the tool"),

@@ -7,8 +7,7 @@ use meltstair::alloy::AlloyBook;
 use meltstair::bench::{Seen, Setting, tool_spread};
 use meltstair::heat::presets::{plate_under, still_air};
 use meltstair::heat::{
-    Face, Fineness, HeatCapacity, Patch, Place, Point, Preheat, Program, Rect, Scene, Seconds,
-    Until, run,
+    Face, Fineness, HeatCapacity, Patch, Place, Point, Program, Rect, Scene, Seconds, Until, run,
 };
 use meltstair::job::{self, Job, Tool};
 use meltstair::melt::MeltBook;
@@ -200,7 +199,7 @@ fn what_is_counted_is_never_cooler_than_what_is_likely() {
 /// together here once more: no neighbour gets hotter than what is counted for it.
 #[test]
 fn a_hand_that_stops_at_the_coldest_joint_heats_no_neighbour_beyond_what_is_counted() {
-    let mut compared = 0;
+    let mut compared = 0_u64;
     for seed in 1..=boards() {
         let drawn = draw(seed);
         let job = read(&drawn.text);
@@ -233,7 +232,7 @@ fn a_hand_that_stops_at_the_coldest_joint_heats_no_neighbour_beyond_what_is_coun
         assert_eq!(way.tool, Tool::Air);
     }
     println!("{compared} places");
-    assert!(compared as u64 > boards());
+    assert!(compared > boards());
 }
 
 /// The run of that hand by itself: the body stores heat and lies in the way of the air.
@@ -258,9 +257,7 @@ fn hand(drawn: &Drawn, job: &Job, peak: Celsius) -> Option<Vec<(String, Celsius)
         area,
         thick: Length::from_mm(thick).ok()?,
     });
-    let warm = (way.preheat > job.ambient).then(|| Preheat {
-        ..plate_under(way.preheat)
-    });
+    let warm = (way.preheat > job.ambient).then(|| plate_under(way.preheat));
     let at = point(drawn.chip.0, drawn.chip.1)?;
     let scene = Scene::new(board, still_air(job.ambient), way.described?, at, warm).ok()?;
     let place = |id: &str, at: Point, reach: f64| Place {

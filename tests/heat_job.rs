@@ -1,8 +1,10 @@
 //! Heat through the job file: what wins over what, which way things move, what is refused.
 
 use meltstair::alloy::AlloyBook;
-use meltstair::bench::{Flow, LimitOf, Model, Note, Passage, Seen, SeenBy, Setting, Verdict};
-use meltstair::job::{self, Job};
+use meltstair::bench::{
+    Flow, LimitOf, Model, Note, Passage, Seen, SeenBy, Setting, Verdict, tool_spread,
+};
+use meltstair::job::{self, Job, Tool};
 use meltstair::melt::MeltBook;
 use meltstair::plan;
 use meltstair::quantity::Celsius;
@@ -412,4 +414,113 @@ fn a_board_with_pours_has_a_field_and_no_steady_bound() {
             }
         )
     ));
+}
+
+/// The body of the target stands in the air: its top counts against its limit, not its balls. Height and weight of the
+/// body matter; without a height it may be as hot as the air.
+#[test]
+fn the_top_of_the_body_counts_against_its_limit() {
+    let job = |size: &str| {
+        format!(
+            "job: one chip, invented
+stock: [Sn96.5Ag3Cu0.5]
+board: {{size_mm: [90, 60], thickness_mm: 1.2, layers: 4, copper_um: 35, coverage: 0.4}}
+parts:
+  - {{id: chip, balls: {{count: 400, diameter_um: 450, alloy: Sn96.5Ag3Cu0.5}}, on: site, dry: true, limit_c: 250, at_mm: [40, 30], size_mm: {size}, mass_mg: 500}}
+joints:
+  - {{id: site, at: chip, pad_um: 400}}
+steps:
+  - {{id: go, do: remove, part: chip, tool: air, nozzle_mm: 8, flow_l_min: 30, standoff_mm: 20, set_c: 350, seconds: 90, peak_c: 240}}
+"
+        )
+    };
+    let top = |size: &str| {
+        let passage = passage(&job(size));
+        let found = passage
+            .limits
+            .iter()
+            .find(|l| matches!(l.of, LimitOf::Part(_)));
+        let found = *found.expect("it has a limit");
+        let Seen::At(t, SeenBy::Top(more)) = found.seen else {
+            panic!("{:?}", found.seen);
+        };
+        assert_eq!(t, Celsius::whole(240) + more);
+        assert_eq!(found.verdict, Verdict::Limit);
+        t
+    };
+    let (flat, high, unknown) = (top("[14, 14, 0.8]"), top("[14, 14, 3]"), top("[14, 14]"));
+    assert!(flat < high, "{flat} {high}");
+    assert!(unknown > flat, "{unknown} {flat}");
+}
+
+/// Over a preheater the underside is hotter than the face that the preheat is stated of: by `q t/k`, 3 to 11 K at
+/// 120 °C for 0.8 to 2 mm (8 W/m²K and rays from above). With an iron, since air warms the upper face again.
+#[test]
+fn the_underside_is_hotter_over_a_preheater() {
+    let hot = |side: &str| {
+        let set = "tip_mm: 2.4, set_c: 320, preheat_c: 120, seconds: 3";
+        let text = text(BOARD, set).replace("tool: air", "tool: iron").replace(
+            "mg: 0.4, at_mm: [62, 14]",
+            &format!("mg: 0.4, at_mm: [76, 8]{side}"),
+        );
+        match seen(&passage(&text), RIM) {
+            Seen::At(t, _) => t,
+            Seen::UpTo(_) => panic!("under the tool"),
+        }
+    };
+    let (above, under) = (hot(""), hot(", side: under"));
+    let more = (under - above).kelvin();
+    assert!((3.0..11.0).contains(&more), "{above} {under}");
+}
+
+/// What a board does not say of its copper is guessed, with a wider band.
+#[test]
+fn a_board_half_described_is_guessed_wide() {
+    let set = format!("{AIR}, preheat_c: 100, seconds: 5");
+    let sees = |board: &str| match seen(&passage(&text(board, &set)), RIM) {
+        Seen::At(t, _) => t,
+        Seen::UpTo(_) => panic!("not computed"),
+    };
+    let said =
+        sees("{size_mm: [84, 52], thickness_mm: 1.0, layers: 4, copper_um: 35, coverage: 0.5}");
+    let guessed = sees("{size_mm: [84, 52], thickness_mm: 1.0}");
+    assert!(guessed > said, "{guessed} {said}");
+}
+
+/// A bare joint beside a chip under wide air runs ahead of the balls below it: it is not capped at the target and a
+/// spread. With places alone nothing is known.
+#[test]
+fn a_neighbour_that_runs_ahead_of_the_target_melts() {
+    let job = |board: &str, described: &str| {
+        format!(
+            "job: wide air, invented
+stock: [Bi58Sn42]
+{board}parts:
+  - {{id: chip, balls: {{count: 400, diameter_um: 450, alloy: Bi58Sn42}}, on: site, dry: true, at_mm: [60, 50], size_mm: [35, 35, 3.2], mass_mg: 12000}}
+joints:
+  - {{id: site, at: chip, pad_um: 400}}
+  - {{id: beside, count: 8, alloy: Sn63Pb37, mg: 0.4, at_mm: [84.5, 50], reach_mm: 1}}
+steps:
+  - {{id: go, do: remove, part: chip, tool: air, preheat_c: 100{described}}}
+"
+        )
+    };
+    let board = "board: {size_mm: [160, 110], thickness_mm: 1.6, layers: 8, copper_um: 35, coverage: 0.6}\n";
+    let air = ", nozzle_mm: 25, flow_l_min: 120, standoff_mm: 40, set_c: 360, seconds: 90";
+    let melted = passage(&job(board, air));
+    let beside = melted
+        .sights
+        .iter()
+        .find(|s| s.joint.0 == 1)
+        .expect("it stands");
+    assert_eq!(beside.verdict, Verdict::Melts);
+    let peak = melted.peak.expect("heated");
+    assert!(
+        matches!(beside.seen, Seen::At(t, _) if t > peak + tool_spread(Tool::Air)),
+        "{:?}",
+        beside.seen
+    );
+    let places = passage(&job("", ""));
+    assert_eq!(seen(&places, 1), Seen::UpTo(None));
+    assert_eq!(places.verdict(), Verdict::Unknown);
 }

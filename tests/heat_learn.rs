@@ -434,3 +434,36 @@ fn bands_that_were_learned_hold_on_boards_that_are_not_as_described() {
     // A band of no use would hold everything.
     assert!(widths[widths.len() / 2] < 60.0, "{widths:?}");
 }
+
+/// Readings that no board as described gives: hot where it should be cool, and the other way about. The fit says so, and its
+/// band is wider for it.
+#[test]
+fn readings_that_do_not_fit_widen_the_band_and_say_so() {
+    let scene = scene(air());
+    let good = synthetic(&scene, factors(1.1, 0.9, 1.0, 1.0), 1.0, 3);
+    let bent: Vec<Reading> = good
+        .iter()
+        .map(|reading| {
+            let share = if reading.place == "far" { 1.9 } else { 0.75 };
+            let rise = (reading.read.degrees() - 100.0) * share;
+            Reading {
+                read: Celsius::new(100.0 + rise).unwrap(),
+                ..reading.clone()
+            }
+        })
+        .collect();
+    let before = Knowledge::unmeasured();
+    let sure = usual_uncertainty();
+    let fit = |readings: &[Reading]| {
+        learn(&scene, &program(), &places(), readings, sure, &before).unwrap()
+    };
+    let (fits, misfits) = (fit(&good), fit(&bent));
+    assert!(!fits.misfit && !fits.known.misfits(), "{fits:?}");
+    assert!(misfits.misfit && misfits.known.misfits(), "{misfits:?}");
+    let asked = [place("J3", 45.0, 30.0)];
+    let width = |known: &Knowledge| {
+        let band = forecast(&scene, &program(), &asked, known).unwrap().places[0].peak;
+        (band.high - band.low).kelvin()
+    };
+    assert!(width(&misfits.known) > 1.2 * width(&fits.known));
+}

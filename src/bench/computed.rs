@@ -14,7 +14,7 @@ use crate::heat::{
     Rect, Scene, Seconds, Until, forecast_each,
 };
 use crate::job::{GuardIx, GuardKind, Job, JointIx, Part, PartIx, Work};
-use crate::quantity::{Celsius, Length, Point};
+use crate::quantity::{Celsius, Length, Mass, Point};
 
 use super::exposure::{Aim, Heat, tool_spread};
 
@@ -500,7 +500,7 @@ fn body(part: &Part, at: Point) -> Option<[Option<Patch>; 2]> {
     let by_size = part
         .thick
         .map(|thick| wide.mm() * tall.mm() * thick.mm() * BODY_MG_MM3);
-    let mg = part.mass.map(|mass| mass.mg()).or(by_size);
+    let mg = part.mass.map(Mass::mg).or(by_size);
     let capacity = mg.and_then(|mg| HeatCapacity::from_j_k(mg * 1e-6 * BODY_J_KGK).ok());
     Some([
         capacity.map(|capacity| Patch::Body { area, capacity }),

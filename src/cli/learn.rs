@@ -68,11 +68,15 @@ pub(super) fn learn(desk: &mut Desk, args: &LearnArgs) -> Result<Said, WrongInpu
             text
         },
         || {
-            json!({
-                "meltstair": "learn/1",
-                "line": line,
-                "of": learnt.of.iter().map(json_of).collect::<Vec<_>>(),
-            })
+            // Beside the list of all kinds, the keys of the first as they stood before there was a list.
+            let mut keys = learnt.of.first().map_or_else(|| json!({}), json_of);
+            if let Some(keys) = keys.as_object_mut() {
+                let of: Vec<Value> = learnt.of.iter().map(json_of).collect();
+                keys.insert("meltstair".to_owned(), json!("learn/1"));
+                keys.insert("line".to_owned(), json!(line));
+                keys.insert("of".to_owned(), json!(of));
+            }
+            keys
         },
     ))
 }

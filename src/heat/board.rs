@@ -21,6 +21,9 @@ pub const RESIN_GLASS_J_M3K: f64 = 1900.0 * 1100.0;
 /// Conductivity of moulded bodies, W/mK: filled epoxy 0.6 to 1 (handbook values, from memory).
 pub const BODY_W_MK: f64 = 0.8;
 
+/// Density times specific heat of moulded bodies, J/m³K: 1900 kg/m³ × 900 J/kgK (handbook values, from memory).
+pub(crate) const BODY_J_M3K: f64 = 1900.0 * 900.0;
+
 /// Why a board is refused.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum BoardFault {

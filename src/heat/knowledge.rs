@@ -198,10 +198,10 @@ impl Knowledge {
         }
     }
 
-    pub(crate) fn from_fit(logs: Each, covariance: Matrix, structure: f64) -> Self {
+    pub(crate) fn from_fit(logs: Each, covariance: &Matrix, structure: f64) -> Self {
         Knowledge {
             logs,
-            covariance,
+            covariance: *covariance,
             structure,
         }
     }

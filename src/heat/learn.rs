@@ -348,7 +348,7 @@ impl Problem<'_> {
             row.copy_from_slice(&all[i][..FACTORS]);
         }
         let structure = (self.before.structure() * scatter.sqrt()).min(1.0);
-        let known = Knowledge::from_fit(now.logs, covariance, structure);
+        let known = Knowledge::from_fit(now.logs, &covariance, structure);
         let (was, is) = (self.before.deviations(), known.deviations());
         let mut told = [false; FACTORS];
         for (i, told) in told.iter_mut().enumerate() {

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::board::{BODY_W_MK, Board, Patch};
+use super::board::{BODY_J_M3K, BODY_W_MK, Board, Patch};
 use super::jet::OutsideRange;
 use super::mesh::Mesh;
 use super::scene::{Heater, Losses, Scene, SceneFault};
@@ -155,6 +155,18 @@ impl PlaceHeat {
             0.0
         };
         Celsius::nearest(a.hottest.degrees() + share * (b.hottest - a.hottest).kelvin())
+    }
+
+    /// The same run with its coolest point, without any face's lead, in place of the hottest.
+    pub fn of_the_coolest(&self) -> PlaceHeat {
+        let below = |moment: &Moment| Moment {
+            hottest: moment.coolest,
+            ..*moment
+        };
+        PlaceHeat {
+            id: self.id.clone(),
+            trace: self.trace.iter().map(below).collect(),
+        }
     }
 
     /// Fastest rise of its hottest point over any span of at least one second, K/s.
@@ -359,8 +371,9 @@ struct Plate {
 struct Watched {
     heat: PlaceHeat,
     face: Face,
-    /// Through the body that lies over it, m²K/W; none where no such body is described.
-    through_m2k_w: Option<f64>,
+    /// Through the body that lies over it, m²K/W, and the time that heat needs for that, s; none where no such body
+    /// is described.
+    through: Option<(f64, f64)>,
     points: Vec<(f64, f64)>,
 }
 
@@ -511,16 +524,18 @@ impl Plate {
     /// has the face's lead and the coolest never has.
     ///
     /// The top of a body stands in the air: between it and the board below lies the body, `R = t/k`, so of
-    /// `gas − board` it has the share `h R / (1 + h R)`; all of it where nobody says how thick the body is.
+    /// `gas − board` it has the share `h R / (1 + h R)`, with the slab's own build-up; all of it where nobody says
+    /// how thick the body is.
     fn edges_k(&self, (x, y): (f64, f64), watched: &Watched) -> (f64, f64) {
         let mean = self.sheet.at(x, y);
         let radius = (x - self.tool_m.0).hypot(y - self.tool_m.1);
         if watched.face == Face::Body {
             let lead = match self.heater.bare_film(radius) {
                 Some((film, gas)) if self.tool_is_on => {
-                    let share = watched
-                        .through_m2k_w
-                        .map_or(1.0, |through| film * through / (1.0 + film * through));
+                    let share = watched.through.map_or(1.0, |(resists, needs_s)| {
+                        let risen = built_up(self.now_s / needs_s);
+                        risen * film * resists / (1.0 + film * resists)
+                    });
                     share * (gas - mean).max(0.0)
                 }
                 _ => 0.0,
@@ -537,7 +552,7 @@ impl Plate {
         match watched.face {
             Face::Tool | Face::Body => (mean + lead.min(0.0), mean + lead.max(0.0)),
             Face::Far => {
-                let warmth = self.from_below_k((x, y), mean);
+                let warmth = self.warmth_below_k((x, y), mean);
                 (mean - 0.5 * lead.max(0.0), mean + warmth)
             }
         }
@@ -545,7 +560,7 @@ impl Plate {
 
     /// How far the face over the preheater stands above the other one, K: what comes in below goes through the
     /// board, `q t/k` with `q = h_p (T_p − T)`. The preheat is stated of the upper face.
-    fn from_below_k(&self, (x, y): (f64, f64), mean: f64) -> f64 {
+    fn warmth_below_k(&self, (x, y): (f64, f64), mean: f64) -> f64 {
         let Some(under) = self.under else { return 0.0 };
         if under.area.is_some_and(|area| !area.holds((x, y))) {
             return 0.0;
@@ -614,9 +629,11 @@ fn watched(place: &Place, board: &Board, body: f64) -> Watched {
             trace: Vec::new(),
         },
         face: place.face,
-        through_m2k_w: board.patches().iter().rev().find_map(|patch| match patch {
+        through: board.patches().iter().rev().find_map(|patch| match patch {
             Patch::Cover { area, thick } if area.holds((x, y)) => {
-                Some(body * thick.mm() / 1000.0 / BODY_W_MK)
+                let thick_m = thick.mm() / 1000.0;
+                let resists = body * thick_m / BODY_W_MK;
+                Some((resists, resists * thick_m * BODY_J_M3K))
             }
             _ => None,
         }),

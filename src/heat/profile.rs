@@ -152,6 +152,9 @@ pub fn profile(
     body: Option<Body>,
     heats: u32,
 ) -> Vec<Finding> {
+    // Skins that face the air jump by some kelvins as it comes and goes; what parts are made for is the run below
+    // them.
+    let below = heat.of_the_coolest();
     let peak = heat.peak();
     let liquid_s = heat.seconds_above(liquidus);
     let near_peak_s = heat.seconds_above(peak - KelvinStep::whole(5));
@@ -163,14 +166,14 @@ pub fn profile(
     let mut findings = vec![
         Finding::new(
             "rise",
-            top.fastest_rise_k_s(),
+            below.fastest_rise_k_s(),
             (None, Some(3.0)),
             "K/s",
             PACKAGE_NOTE,
         ),
         Finding::new(
             "fall",
-            top.fastest_fall_k_s(),
+            below.fastest_fall_k_s(),
             (None, Some(6.0)),
             "K/s",
             PACKAGE_NOTE,

@@ -105,6 +105,10 @@ pub struct TargetHeat {
 }
 
 /// The field of one step.
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "four answers that have nothing to do with each other"
+)]
 #[derive(Clone, Debug)]
 pub struct StepHeat {
     /// Board, room, tool, preheat.
@@ -149,7 +153,7 @@ pub fn step_heat(setting: &Setting, checked: &Checked, at: usize) -> Result<Step
     // An iron goes from member to member: one of them alone, for its own time.
     let known = setting.job().known_of(set_up.scene.tool());
     let one = [set_up.target_place()];
-    let uncut = forecast(&set_up.scene, &set_up.for_all(seconds)?, &one, &known)?;
+    let uncut = forecast(&set_up.scene, &SetUp::for_all(seconds)?, &one, &known)?;
     let target = set_up.target(setting.job(), step, &uncut);
     let mut runs = vec![field.at_peak.places[0].clone()];
     let places = asked(setting, step, &set_up)
@@ -229,7 +233,7 @@ impl<'a> SetUp<'a> {
     }
 
     /// The tool stays all the time: what its target can reach at all.
-    fn for_all(&self, seconds: u32) -> Result<Program, NoField> {
+    fn for_all(seconds: u32) -> Result<Program, NoField> {
         Ok(Program {
             heat_for: Seconds::from_s(f64::from(seconds))?,
             until: None,
@@ -461,7 +465,7 @@ pub fn lowest(
         id: bench::TARGET,
         flow,
     };
-    let program = set_up.for_all(within)?;
+    let program = SetUp::for_all(within)?;
     let places = [set_up.target_place()];
     let found = lowest_that_flows((least, most), scene, &program, &places, goal, &known)?;
     let way = step.planned.pick.way;

@@ -181,6 +181,21 @@ pub fn judge(job: &Job, probe: Probe, ohms: Ohms) -> Reading {
     }
 }
 
+/// Wires that cross another one while both are bare: a short, whatever the meter says before they move
+/// (common practice, no source).
+pub fn bare_crossings(job: &Job) -> Vec<WireIx> {
+    let bare = |wire: &Wire| wire.enamel_limit.is_none();
+    let shorts = |wire: &Wire| {
+        let mut crossed = wire.crosses.iter();
+        bare(wire) && crossed.any(|other| bare(&job.wires[other.0]))
+    };
+    let wires = job.wires.iter().enumerate();
+    wires
+        .filter(|(_, wire)| shorts(wire))
+        .map(|(w, _)| WireIx(w))
+        .collect()
+}
+
 /// One thing to look at or measure before power, in the order it is done.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Measure {

@@ -1,7 +1,7 @@
 //! What follows from the job alone and is asked on every bench: which part carries a joint on its own
 //! body, what comes off anyway, which parts lie about.
 
-use crate::job::{Job, JointIx, PartIx, Start, WireIx, Work};
+use crate::job::{Job, JointIx, PartIx, Start, Step, WireIx, Work};
 
 /// Facts of one job, worked out once.
 #[derive(Clone, Debug, Default)]
@@ -9,6 +9,8 @@ pub struct Facts {
     carriers: Vec<Option<PartIx>>,
     comes_off: Vec<bool>,
     lies: Vec<bool>,
+    /// Parts without data that a step which must be done takes off.
+    taken_off: Vec<bool>,
     tied_by_steps: Vec<(WireIx, JointIx)>,
     /// For each power step, by its id, the joints that steps soldered after it in so many words.
     after_power: Vec<(String, Vec<JointIx>)>,
@@ -23,6 +25,9 @@ impl Facts {
             comes_off: joints.map(|joint| comes_off(job, joint)).collect(),
             lies: (0..job.parts.len())
                 .map(|part| !is_handled(job, PartIx(part)) && is_about(job, PartIx(part)))
+                .collect(),
+            taken_off: (0..job.parts.len())
+                .map(|part| is_taken_off(job, PartIx(part)))
                 .collect(),
             after_power: job
                 .steps
@@ -74,6 +79,11 @@ impl Facts {
     /// Whether some step ties a wire at that joint.
     pub fn is_tied_by_a_step(&self, wire: WireIx, joint: JointIx) -> bool {
         self.tied_by_steps.contains(&(wire, joint))
+    }
+
+    /// A part that holds no data, and that a step which must be done takes off.
+    pub fn is_taken_off(&self, part: PartIx) -> bool {
+        self.taken_off.get(part.0).is_some_and(|off| *off)
     }
 
     /// Joints that are soldered by steps which the job puts after a power step.
@@ -142,7 +152,10 @@ fn comes_off(job: &Job, joint: JointIx) -> bool {
 /// A part that stands on nothing which the job names is about all the same, unless it is a spare: one with
 /// balls, or with a site whose joints do not stand.
 fn is_about(job: &Job, part: PartIx) -> bool {
-    let mut sites = job.joints.iter().filter(|joint| joint.site_of == Some(part));
+    let mut sites = job
+        .joints
+        .iter()
+        .filter(|joint| joint.site_of == Some(part));
     let has_site = sites.clone().next().is_some();
     let stands = sites.any(|joint| joint.start == Start::Standing);
     stands || (job.parts[part.0].balls.is_none() && !has_site)
@@ -166,6 +179,13 @@ fn soldered_after(job: &Job, power: usize) -> Vec<JointIx> {
         _ => Vec::new(),
     });
     soldered.collect()
+}
+
+fn is_taken_off(job: &Job, part: PartIx) -> bool {
+    let takes = |step: &Step| {
+        !step.optional && matches!(step.work, Work::Remove { part: off, .. } if off == part)
+    };
+    !job.parts[part.0].vital && job.steps.iter().any(takes)
 }
 
 fn is_handled(job: &Job, part: PartIx) -> bool {

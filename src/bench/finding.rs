@@ -42,6 +42,12 @@ pub enum Rule {
     Service,
     /// A joint holds no more of something than law or ductility allows.
     Law(Law),
+    /// Balls on a part that is off the board survive what its body sees.
+    Balls,
+    /// The tool reaches all joints that must be liquid at once.
+    AtOnce,
+    /// Wires that cross are insulated from each other.
+    Crossing,
     /// Power is told to wait for every heat.
     PowerLast,
     /// A wire carries its current.
@@ -71,6 +77,9 @@ impl Rule {
             Rule::Law(Law::Lead) => "lead",
             Rule::Law(Law::Cadmium) => "cadmium",
             Rule::Law(Law::Gold) => "gold",
+            Rule::Balls => "balls",
+            Rule::AtOnce => "at_once",
+            Rule::Crossing => "crossing",
             Rule::PowerLast => "power_last",
             Rule::Carries => "carries",
             Rule::Looked => "looked",
@@ -93,10 +102,15 @@ impl Rule {
             | Rule::Members
             | Rule::Possible
             | Rule::PowerLast
+            | Rule::AtOnce
+            | Rule::Crossing
             | Rule::Looked => "common practice, no source",
-            Rule::Survives | Rule::Limit | Rule::Flows | Rule::LimitStated | Rule::Heats => {
-                "design"
-            }
+            Rule::Survives
+            | Rule::Balls
+            | Rule::Limit
+            | Rule::Flows
+            | Rule::LimitStated
+            | Rule::Heats => "design",
         }
     }
 }

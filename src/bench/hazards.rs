@@ -11,6 +11,7 @@ use super::exposure::{self, Heat, Seen};
 use super::finding::{Finding, Rule, Subject};
 use super::judge;
 use super::metal;
+use super::more_hazards;
 use super::passage::{LimitOf, Passage, Sight};
 use super::prepare::{Metal, Outcome, Prepared};
 use super::rules;
@@ -49,7 +50,17 @@ pub fn of(
     for p in 0..setting.job().parts.len() {
         all.extend(part_stated(setting, bench, heat, PartIx(p)));
         all.extend(part_dry(setting, bench, heat, PartIx(p)));
+        all.extend(more_hazards::loose_balls(
+            setting,
+            bench,
+            prepared,
+            heat,
+            PartIx(p),
+        ));
     }
+    all.extend(more_hazards::reaches_all(
+        setting, bench, doing, prepared, heat,
+    ));
     all.extend(strips(doing, heat));
     all
 }
@@ -84,6 +95,12 @@ fn beside_soft_solder(setting: &Setting, bench: &Bench, sight: &Sight, all: &mut
     {
         let verdict = unless_unknown(sight, Verdict::Limit);
         all.push(Finding::new(Rule::Hangs, Subject::Part(*part), verdict).by(by));
+    }
+    // Nobody said what a part on the underside weighs, or that anything holds it.
+    let unsaid = |part: &&PartIx| job.joints[at.0].under && job.parts[part.0].hang.is_none();
+    for part in now.parts.iter().filter(unsaid) {
+        let of = Subject::Part(*part);
+        all.push(Finding::new(Rule::Hangs, of, Verdict::Unknown).by(by));
     }
     for wire in now
         .wires
@@ -228,13 +245,16 @@ fn part_stated(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> O
 
 /// A part that is known to be moist bursts above [`NEEDS_DRY`].
 fn part_dry(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Option<Finding> {
-    if setting.job().parts[part.0].dry != Some(false) || bench.parts[part.0].dry {
+    let facts = &setting.job().parts[part.0];
+    // Of what holds the data nobody may be silent.
+    let unstated = facts.dry.is_none() && facts.vital;
+    if bench.parts[part.0].dry || (facts.dry != Some(false) && !unstated) {
         return None;
     }
     let verdict = match exposure::of_part(setting, bench, heat, part) {
         Seen::At(t, _) if t < NEEDS_DRY => return None,
-        Seen::At(..) => Verdict::Limit,
-        Seen::UpTo(_) => Verdict::Unknown,
+        Seen::At(..) if !unstated => Verdict::Limit,
+        Seen::At(..) | Seen::UpTo(_) => Verdict::Unknown,
     };
     Some(Finding::new(Rule::Dry, Subject::Part(part), verdict))
 }

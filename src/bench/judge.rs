@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::job::{JointIx, Must, PartIx};
 use crate::melt::{Basis, Doubt, Melt};
-use crate::quantity::{Celsius, Share};
+use crate::quantity::{Celsius, KelvinStep, Share};
 
 use super::exposure::Seen;
 use super::passage::{LimitOf, LimitSight, Sight};
@@ -21,15 +21,10 @@ pub fn joint(setting: &Setting, bench: &Bench, at: JointIx, seen: Seen, melt: Ar
     let may_melt =
         setting.job().joints[at.0].must == Must::MayMelt || is_given_up(setting, bench, at);
     let allowance = allowance(setting, bench, at);
-    let hottest = match seen {
-        Seen::At(t, _) => Some(t),
+    let (margin, verdict) = metal(setting, seen, &melt, allowance);
+    let liquid = match seen {
+        Seen::At(t, _) => melt.liquid_at(t),
         Seen::UpTo(_) => None,
-    };
-    let margin = hottest.zip(melt.survival).map(|(t, survival)| survival - t);
-    let liquid = hottest.and_then(|t| melt.liquid_at(t));
-    let verdict = match seen {
-        Seen::At(t, _) => at_temperature(setting, &melt, t, allowance),
-        Seen::UpTo(top) => if_holds_at_all(setting, &melt, top),
     };
     Sight {
         joint: at,
@@ -39,6 +34,22 @@ pub fn joint(setting: &Setting, bench: &Bench, at: JointIx, seen: Seen, melt: Ar
         liquid,
         verdict,
         may_melt,
+    }
+}
+
+/// What metal that may hold so much liquid goes through: what is left, where that is known, and the verdict.
+pub(super) fn metal(
+    setting: &Setting,
+    seen: Seen,
+    melt: &Melt,
+    allowance: Share,
+) -> (Option<KelvinStep>, Verdict) {
+    match seen {
+        Seen::At(t, _) => (
+            melt.survival.map(|survival| survival - t),
+            at_temperature(setting, melt, t, allowance),
+        ),
+        Seen::UpTo(top) => (None, if_holds_at_all(setting, melt, top)),
     }
 }
 

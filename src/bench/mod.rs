@@ -14,6 +14,7 @@ mod finding;
 mod hazards;
 mod judge;
 mod metal;
+mod more_hazards;
 mod notes;
 mod passage;
 mod prepare;

@@ -63,6 +63,8 @@ pub enum Flow {
     Whole,
     /// The new metal flows; what it touches is not dissolved, or nobody knows: layers stay.
     NewMetalOnly,
+    /// It just reaches the temperature at which all of it is liquid, and not a kelvin more.
+    Barely,
     /// Paste flows and the ball does not, or the other way about: collapse is not assured.
     PartOfNewMetal,
     /// It does not get hot enough.
@@ -215,7 +217,7 @@ impl Target {
     pub fn verdict(&self) -> Verdict {
         match self.flow {
             Flow::Whole | Flow::NewMetalOnly => Verdict::Holds,
-            Flow::PartOfNewMetal => Verdict::Close,
+            Flow::PartOfNewMetal | Flow::Barely => Verdict::Close,
             Flow::Not => Verdict::DoesNotFlow,
             Flow::Unknown => Verdict::Unknown,
         }

@@ -2,7 +2,7 @@
 
 use crate::alloy::Element;
 use crate::job::{
-    Adhesive, Amount, Balls, Choice, Finish, GuardIx, JointIx, PartIx, Solder, WireIx, Work,
+    Adhesive, Amount, Balls, Choice, Finish, GuardIx, JointIx, PartIx, Probe, Solder, WireIx, Work,
 };
 use crate::melt::{Contact, History, Layer};
 use crate::quantity::{Area, Length, Mass};
@@ -163,7 +163,10 @@ fn set_up<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>, prepared: 
             prepared.aim = Some(joint.map_or(Aim::Nowhere, Aim::Joint));
             prepared.joints = joint.as_slice();
             match joint {
-                Some(at) if *strip => refuse_if_shut(setting, prepared, *at),
+                Some(at) if *strip => {
+                    refuse_if_shut(setting, prepared, *at);
+                    refuse_below_part(setting, prepared, *at);
+                }
                 // Heat alone goes through mask.
                 Some(at) if prepared.next.joints[at.0].closed => {
                     prepared.refusals.push(Refusal::OutOfReach(*at));
@@ -174,6 +177,7 @@ fn set_up<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>, prepared: 
         // A check that did not pass opens nothing.
         Work::Gate { .. } if failed(doing) || misread(setting, doing) => {
             prepared.next.checked = false;
+            doubt_open_wires(setting, doing, prepared);
         }
         Work::Gate { short_check } => open_gate(prepared, *short_check),
         Work::Power => power(setting, doing, prepared),
@@ -183,6 +187,23 @@ fn set_up<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>, prepared: 
 /// Whether the log says that it did not succeed.
 fn failed(doing: &Doing) -> bool {
     doing.log.is_some_and(|log| log.failed.is_some())
+}
+
+/// A wire that reads open, or too much, is not soldered at one of its ends: both are looked at.
+fn doubt_open_wires(setting: &Setting, doing: &Doing, prepared: &mut Prepared) {
+    for (probe, ohms) in doing.log.iter().flat_map(|log| &log.reads) {
+        let Probe::EndToEnd(wire) = probe else {
+            continue;
+        };
+        if electric::judge(setting.job(), *probe, *ohms).passes {
+            continue;
+        }
+        let wire = &setting.job().wires[wire.0];
+        for end in [wire.from, wire.to] {
+            let joint = &mut prepared.next.joints[end.0];
+            joint.doubtful |= joint.standing;
+        }
+    }
 }
 
 /// A reading that does not pass, whether or not anybody wrote that the step failed.
@@ -210,6 +231,7 @@ fn put_solder<'a>(
     let at = *joint;
     let fresh = doing.fresh(solder, *amount);
     refuse_if_shut(setting, prepared, at);
+    refuse_below_part(setting, prepared, at);
     let now = &mut prepared.next.joints[at.0];
     let mut layers = now.layers.clone();
     layers.extend(fresh.clone());
@@ -325,6 +347,7 @@ fn remove<'a>(
     }
     prepared.joints = on;
     prepared.part = Some(part);
+    refuse_while_others_stand(setting, prepared, part, on);
     let flooded = flood.and_then(|(solder, amount)| doing.fresh(solder, *amount));
     for &at in on {
         refuse_if_shut(setting, prepared, at);
@@ -619,6 +642,43 @@ fn loose_end(setting: &Setting, doing: &Doing, bench: &Bench, wire: WireIx) -> O
         later.contains(end)
     };
     open.into_iter().find(|end| half || !comes_later(end))
+}
+
+/// Another part on the same joints, or on joints that lie on this one, would come off with it or stand on
+/// molten solder: it comes off first, unless it is to come off anyway and holds no data.
+fn refuse_while_others_stand(
+    setting: &Setting,
+    prepared: &mut Prepared,
+    part: PartIx,
+    on: &[JointIx],
+) {
+    let carried = (0..setting.job().joints.len())
+        .map(JointIx)
+        .filter(|at| setting.facts().carrier(*at) == Some(part));
+    let all: Vec<JointIx> = on.iter().copied().chain(carried).collect();
+    for at in all {
+        let others = prepared.next.joints[at.0].parts.iter().copied();
+        let other = others
+            .filter(|other| *other != part)
+            .find(|other| !setting.facts().is_taken_off(*other));
+        prepared
+            .refusals
+            .extend(other.map(|other| Refusal::Taken(at, other)));
+    }
+}
+
+/// Pads below a standing part with balls are out of reach of a tip.
+fn refuse_below_part(setting: &Setting, prepared: &mut Prepared, at: JointIx) {
+    let balled = |part: &PartIx| {
+        let facts = &setting.job().parts[part.0];
+        facts.balls.is_some() && !facts.lugs.contains(&at)
+    };
+    let above = prepared.next.joints[at.0]
+        .parts
+        .iter()
+        .copied()
+        .find(balled);
+    prepared.refusals.extend(above.map(Refusal::StillOnBoard));
 }
 
 /// Nobody reaches a joint that an earlier step closed, or that lies under mask, glue or coat.

@@ -320,6 +320,20 @@ fn group_peak(setting: &Setting, bench: &Bench, heat: &Heat, metal: &Metal) -> O
 /// likeliest bound stays below, not known where only its cool edge does. A peak that was read or is
 /// stated wins.
 fn within_reach(setting: &Setting, heat: &Heat, target: &mut Target) {
+    if heat.way.tool == Tool::None {
+        target.flow = Flow::Not;
+        return;
+    }
+    // Nothing gets hotter than the tool is set, unless the board is before it comes.
+    let set = heat.way.set.map(|set| set.max(heat.way.preheat));
+    let read = heat.log.is_some_and(|log| log.peak.is_some());
+    if let (Some(set), Some(must)) = (set, target.must_reach)
+        && !read
+        && set < must
+    {
+        target.flow = Flow::Not;
+        return;
+    }
     let planned = heat.way.peak.is_none() && heat.log.is_none_or(|log| log.peak.is_none());
     let reach = planned.then(|| exposure::reach(setting, heat)).flatten();
     let (Some(reach), Some(must)) = (reach, target.must_reach) else {
@@ -351,6 +365,9 @@ fn flow(
         } else {
             Flow::Not
         };
+    }
+    if peak == must {
+        return Flow::Barely;
     }
     let (layers, contact) = settle(setting, &metal.layers, metal.contact, peak);
     let layers_stay = contact == Contact::Layers && layers.len() > 1;

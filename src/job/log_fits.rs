@@ -68,7 +68,8 @@ pub fn misfit(step: &Step, event: &Event) -> Option<String> {
             "`{id}` brings no heat: a tool used in it belongs to another step, or want `tool` at the step"
         ));
     }
-    if step.ways.is_empty() && (event.peak.is_some() || !event.sees.is_empty()) {
+    let cold = step.ways.iter().all(|way| way.tool == Tool::None) && event.other_way.is_none();
+    if cold && (event.peak.is_some() || !event.sees.is_empty()) {
         return Some(format!(
             "`{id}` brings no heat: a temperature read in it belongs to another step, or want `tool` and `peak_c` at the step"
         ));

@@ -136,6 +136,17 @@ impl Reader<'_> {
         let sees = of("sees_c")
             .get("sees_c")
             .map(|node| temperatures(node, self.things.names, self.desk));
+        if let (Some(sees), Some(preheat), None) = (&sees, preheat, &preheat_area)
+            && let Some((_, cold)) = sees.iter().find(|(_, t)| *t < preheat.value)
+        {
+            self.desk.fault(
+                of("sees_c").place_of("sees_c"),
+                format!(
+                    "a place that sees {cold} on a board preheated to {}: want what it sees of the preheat too, or `preheat_area_mm` beside it",
+                    preheat.value
+                ),
+            );
+        }
         if let Some(peak) = peak {
             self.ask_about_peak(peak);
         }

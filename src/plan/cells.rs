@@ -273,6 +273,10 @@ impl<'a> Cells<'a> {
                 local.push(id);
                 let on = &self.parts[off.0].all[id as usize].now.on;
                 local.extend(on.iter().map(joint));
+                // What stands on joints of the part's own body is asked too.
+                let sites = job.joints.iter().enumerate();
+                let own = sites.filter(|(_, site)| site.site_of == Some(*off));
+                local.extend(own.map(|(at, _)| row[at]));
             }
             Work::Reball { part: at, .. } | Work::Move { part: at, .. } => local.push(part(at)),
             Work::Clean {

@@ -268,6 +268,13 @@ fn judged(setting: &Setting, steps: Vec<CheckedStep>, end: Bench) -> Checked {
             breach.verdict(setting),
         ));
     }
+    for wire in electric::bare_crossings(setting.job()) {
+        whole(Finding::new(
+            Rule::Crossing,
+            Subject::Wire(wire),
+            Verdict::Limit,
+        ));
+    }
     for wire in electric::wires(setting.job()) {
         let of = Subject::Wire(wire.wire);
         whole(Finding::new(Rule::Carries, of, wire.verdict()));

@@ -131,6 +131,7 @@ pub fn refusal_faults(step: StepIx, passage: &Passage) -> Vec<Fault> {
     let refused = passage.refusals.iter().map(refusal);
     let flow = passage.target.iter().filter_map(|t| match t.flow {
         Flow::Whole | Flow::NewMetalOnly => None,
+        Flow::Barely => Some(close(Demand::Flow(step))),
         Flow::PartOfNewMetal | Flow::Not => Some(known(Demand::Flow(step))),
         Flow::Unknown => Some(unknown(Demand::Flow(step))),
     });

@@ -22,10 +22,10 @@ mod pick;
 mod replan;
 mod roads;
 mod search;
-#[cfg(test)]
-mod tables;
 mod sorted;
 mod step_heat;
+#[cfg(test)]
+mod tables;
 mod task;
 mod touch;
 mod walk;

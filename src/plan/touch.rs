@@ -38,6 +38,9 @@ pub fn touches(job: &Job, step: usize) -> Vec<Thing> {
                 _ => None,
             });
             things.extend(set.flatten());
+            let sites = job.joints.iter().enumerate();
+            let own = sites.filter(|(_, site)| site.site_of == Some(*part));
+            things.extend(own.map(|(at, _)| Thing::Joint(JointIx(at))));
             things
         }
         Work::Reball { part, .. } | Work::Move { part, .. } => vec![Thing::Part(*part)],

@@ -370,6 +370,7 @@ pub(super) fn troubles(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
                 lines.push("it does not surely get hot enough to flow".to_owned());
             }
             Flow::Unknown => lines.push("nobody knows when it flows".to_owned()),
+            Flow::Barely => lines.push("it just reaches its flow, with nothing over it".to_owned()),
             Flow::PartOfNewMetal => lines.push(
                 "only part of the new solder flows: collapse is not assured, it needs time"
                     .to_owned(),

@@ -21,6 +21,9 @@ impl Names<'_> {
             Rule::HotTear => format!("{thing} does not tear as it freezes"),
             Rule::Law(Law::Gold) => format!("gold of {thing}"),
             Rule::Carries => format!("{thing} carries its current"),
+            Rule::Balls => format!("balls on {thing} stay solid"),
+            Rule::AtOnce => format!("all joints of {thing} are liquid at once"),
+            Rule::Crossing => format!("{thing} is insulated where it crosses"),
             Rule::Looked => format!("{thing} has been looked at"),
             other => format!("{} of {thing}", other.word()),
         }
@@ -32,7 +35,7 @@ impl Names<'_> {
         let unknown = finding.verdict == Verdict::Unknown;
         let words = match finding.rule {
             Rule::Hangs if unknown => format!(
-                "{thing} hangs, is too heavy for molten solder, and nobody knows whether it melts: support it and say `supported: true`"
+                "{thing} is on the underside or hangs too heavy for molten solder, and nobody knows whether it falls: say `hangs: {{weight_mg: …, pad_area_mm2: …}}`, or support it (`supported: true`)"
             ),
             Rule::Hangs => format!(
                 "{thing} hangs and is too heavy for molten solder: it falls; support it and say `supported: true`"
@@ -56,6 +59,15 @@ impl Names<'_> {
                 "members of {thing} that are done {} while the next one is soldered",
                 finding.verdict
             ),
+            Rule::Dry if unknown => format!(
+                "{thing} holds the data, may see more than {}, and nobody said whether it is dry: say `dry`, or bake it first",
+                say.t(NEEDS_DRY)
+            ),
+            Rule::Balls => format!("balls on {thing}: {}", finding.verdict),
+            Rule::AtOnce => format!(
+                "{thing}: an iron or tweezers do not reach all of its joints at once: want air, or a plate"
+            ),
+            Rule::Crossing => format!("{thing} crosses another wire, and both are bare: a short"),
             Rule::Dry => format!(
                 "{thing} is not dry and may see more than {}: it bursts; bake it first",
                 say.t(NEEDS_DRY)

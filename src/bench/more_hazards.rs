@@ -1,0 +1,66 @@
+//! Hazards of what is taken in hand: loose balls, a tool that reaches one joint at a time, readings that
+//! just reach the flow.
+
+use crate::job::{PartIx, Tool, Work};
+use crate::quantity::Share;
+
+use super::doing::Doing;
+use super::exposure::{self, Heat, Seen, SeenBy};
+use super::finding::{Finding, Rule, Subject};
+use super::judge;
+use super::prepare::Prepared;
+use super::setting::Setting;
+use super::state::Bench;
+use super::verdict::Verdict;
+
+/// Balls on a part that is off the board are solder too: they see what its body sees, and may hold no
+/// liquid. Those that the step balls, wicks or sets down are its target.
+pub(super) fn loose_balls(
+    setting: &Setting,
+    bench: &Bench,
+    prepared: &Prepared,
+    heat: &Heat,
+    part: PartIx,
+) -> Option<Finding> {
+    let now = &bench.parts[part.0];
+    let is_target = prepared.metals.iter().any(|m| m.part == Some(part));
+    if now.carries.is_empty() || !now.on.is_empty() || is_target {
+        return None;
+    }
+    let seen = exposure::of_part(setting, bench, heat, part);
+    if matches!(seen, Seen::At(_, SeenBy::NotHeated)) {
+        return None;
+    }
+    let melt = setting.melt(&now.carries, now.contact);
+    let (margin, verdict) = judge::metal(setting, seen, &melt, Share::NONE);
+    let mut finding = Finding::new(Rule::Balls, Subject::Part(part), verdict);
+    finding.margin = margin;
+    Some(finding)
+}
+
+/// Joints that a tip or a pair of tweezers melts at once: four (common practice, no source: the two ends of
+/// a chip component, or a small row).
+const AT_ONCE: u32 = 4;
+
+/// Whether an iron or tweezers can do what all joints of a part must do at once: lift it, or let its balls
+/// collapse. A part that was moved lies on its back or is wired by hand: its balls are in the open.
+pub(super) fn reaches_all(
+    setting: &Setting,
+    bench: &Bench,
+    doing: &Doing,
+    prepared: &Prepared,
+    heat: &Heat,
+) -> Option<Finding> {
+    let local = matches!(heat.way.tool, Tool::Iron | Tool::Tweezers);
+    let part = prepared.part?;
+    let lifts = matches!(doing.step.work, Work::Remove { .. });
+    let collapses = matches!(doing.step.work, Work::Place { .. })
+        && setting.job().parts[part.0].balls.is_some()
+        && !bench.parts[part.0].lies;
+    let members = prepared.joints.iter().fold(0_u32, |sum, joint| {
+        sum.saturating_add(setting.job().joints[joint.0].count)
+    });
+    (local && (lifts || collapses) && members > AT_ONCE).then(|| {
+        Finding::new(Rule::AtOnce, Subject::Part(part), Verdict::Unknown).by(Subject::Step)
+    })
+}

@@ -22,6 +22,7 @@ const MAY_SAY_THE_SAME: &[(&str, &str)] = &[
         "guards.kind",
         "its name says it, or the kind of cover makes no difference where nothing is covered",
     ),
+    ("joints.alloy", "what has the same `source` says the same"),
     (
         "joints.at",
         "the part or the step that sets it says the same",
@@ -46,6 +47,10 @@ const MAY_SAY_THE_SAME: &[(&str, &str)] = &[
     (
         "joints.residue",
         "a film of nothing, or the metal that is put on it",
+    ),
+    (
+        "parts.balls.alloy",
+        "what has the same `source` says the same",
     ),
     ("parts.balls", "a part that no step takes in hand"),
     ("parts.dry", "never near 200 °C"),

@@ -141,6 +141,9 @@ fn the_smallest_margin_is_that_of_what_is_still_to_be_done_and_counts() {
         tightest("", "done:\n  - {step: s}\n"),
         (1, body, KelvinStep::whole(14))
     );
+    // Of equal margins the first is told.
+    let twice = text("", "").replace("b: 100", "b: 175");
+    assert_eq!(checked(&twice).tightest.unwrap().step, 0);
     assert!(
         checked("joints: [{id: a}]\nsteps: [{id: s, do: inspect}]\n")
             .tightest

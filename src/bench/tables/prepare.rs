@@ -191,6 +191,9 @@ fn a_target_flows_at_what_it_must_reach_and_not_a_thousandth_below() {
     let flows = |peak: &str, joint: &str| verdict_of(&text(peak, joint), Rule::Flows);
     assert_eq!(flows("peak_c: 182.999", ""), Some(DoesNotFlow));
     assert_eq!(flows("peak_c: 183", ""), Some(Holds));
+    // An iron that goes round: `k` of the group is what arrives at the others, not at the one it is at.
+    let round = text("peak_c: 183, k: {a: 0.5}", ", count: 40");
+    assert_eq!(verdict_of(&round, Rule::Flows), Some(Holds));
     let planned = Desk::new(&text("seconds: 3", "")).last();
     assert_eq!(
         planned.peak,

@@ -2,8 +2,6 @@
 //! and put down as JSON, which a starting program reads ten times as fast. What the values mean is checked where they are used,
 //! and a test compares what comes of both.
 
-#![expect(clippy::print_stdout, reason = "how a build script speaks")]
-
 use std::error::Error;
 use std::path::{Path, PathBuf};
 

@@ -1,5 +1,5 @@
 //! Reads the shipped data once, when the program is built: each YAML file of `alloys/` and `alloys/phases/` is read strictly
-//! and put down as JSON, which a starting program reads ten times as fast. What the values mean is checked where they are used,
+//! and put down as JSON, which a starting program reads faster. What the values mean is checked where they are used,
 //! and a test compares what comes of both.
 
 use std::error::Error;

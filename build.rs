@@ -1,8 +1,6 @@
 //! Reads the shipped data once, when the program is built: each YAML file of `alloys/` and `alloys/phases/` is read strictly
-//! and put down as JSON, which a starting program reads ten times as fast. What the values mean is checked where they are used,
+//! and put down as JSON, which a starting program reads faster. What the values mean is checked where they are used,
 //! and a test compares what comes of both.
-
-#![expect(clippy::print_stdout, reason = "how a build script speaks")]
 
 use std::error::Error;
 use std::path::{Path, PathBuf};

@@ -217,6 +217,51 @@ fn what_is_left_out_is_told() {
     assert!(gallium.doubts.contains(&told));
 }
 
+/// Sources: J-STD-006 (memory) for the limits; the ternary eutectics of bismuth, lead and tin, 95.3 ± 0.5, and of silver, lead
+/// and tin, 177 to 179 (`alloys/invariants.yaml`).
+#[test]
+fn metal_as_sold_may_hold_lead_enough_to_melt_early() {
+    let with_lead = |name: &str| {
+        let all = book().as_sold(&composition(name));
+        let survivals: Vec<_> = all.iter().map(|i| i.melt.survival).collect();
+        assert!(survivals.is_sorted(), "{name}: {survivals:?}");
+        let lead = all.iter().find(|i| i.element == Element::Pb).unwrap();
+        lead.melt.first_melt.unwrap().degrees()
+    };
+    let first = with_lead("Bi58Sn42");
+    assert!(first <= 95.3, "{first}");
+    let first = with_lead("Sn96.5Ag3Cu0.5");
+    assert!((176.0..200.0).contains(&first), "{first}");
+    // What an alloy is named for is no impurity of it.
+    let named = book().as_sold(&composition("Sn63Pb37"));
+    assert!(
+        named
+            .iter()
+            .all(|i| i.element != Element::Pb && i.element != Element::Sn)
+    );
+}
+
+/// Sources: L = Ni3Sn4 + (Sn) at 231 °C (P. Nash, A. Nash as quoted in `alloys/sources.yaml`), silver–nickel–tin at
+/// 219 °C (DTA, Chen et al.), the six-element alloy for cars 206 to 218 (memory).
+#[test]
+fn nickel_is_answered() {
+    for (name, low, high) in [
+        ("Sn99.8Ni0.2", 230.0, 231.9),
+        ("Sn96.2Ag3.5Ni0.3", 218.0, 221.0),
+        ("Sn99.1Cu0.7Ni0.2", 225.0, 227.2),
+        ("Sn62Pb37.8Ni0.2", 182.0, 183.1),
+    ] {
+        let melt = frozen(name);
+        assert_eq!(melt.class, Some(TrustClass::B), "{name}");
+        let first = melt.first_melt.unwrap().degrees();
+        assert!((low..high).contains(&first), "{name}: {first}");
+    }
+    let melt = frozen("Sn90.95Ag3.8Bi3Sb1.4Cu0.7Ni0.15");
+    let curve = melt.curve.as_ref().unwrap();
+    assert!((curve.solidus.degrees() - 206.0).abs() < 3.0);
+    assert!((curve.flow_point.degrees() - 218.0).abs() < 8.0);
+}
+
 /// Two to six elements of solders, small additions among them; one in eight holds an element without data.
 fn blend() -> impl Strategy<Value = Vec<(Element, f64)>> {
     use Element::{Ag, Au, Bi, Cd, Cu, Ge, In, Pb, Pd, Sb, Sn, Zn};

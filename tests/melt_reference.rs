@@ -73,7 +73,8 @@ fn fresh_blends_melt_as_the_minimiser_says() {
     let lower = rows("decided.csv");
     let mut rows = rows("results.csv");
     rows.extend(self::rows("drawn_results.csv"));
-    assert!(rows.len() >= 48, "only {} rows", rows.len());
+    rows.extend(self::rows("nickel_results.csv"));
+    assert!(rows.len() >= 51, "only {} rows", rows.len());
     for row in rows {
         let blend = &row.0["blend"];
         let curve = curve(&row.composition()).unwrap();

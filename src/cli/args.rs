@@ -95,6 +95,9 @@ pub(super) enum Verb {
         /// More and more of the second metal in the first; with a file, drawn as well.
         #[arg(long, value_name = "FILE", num_args = 0..=1, default_missing_value = "")]
         sweep: Option<String>,
+        /// With what the standard lets metal as sold hold beside what it is named for.
+        #[arg(long, conflicts_with = "sweep")]
+        as_sold: bool,
         /// Take readings as exact.
         #[arg(long, num_args = 1.., value_name = "ALLOY:SOLIDUS/LIQUIDUS")]
         pin: Vec<String>,

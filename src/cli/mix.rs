@@ -18,6 +18,7 @@ pub(super) struct Ask<'a> {
     pub(super) at: &'a [Celsius],
     pub(super) curve: Option<&'a Path>,
     pub(super) sweep: Option<&'a str>,
+    pub(super) as_sold: bool,
     pub(super) pin: &'a [String],
 }
 
@@ -29,7 +30,10 @@ pub(super) fn mix(desk: &mut Desk, ask: &Ask) -> Result<Said, WrongInput> {
     if let Some(file) = ask.sweep {
         return sweep(desk, &melts, spec, at, file);
     }
-    let mixed = show::ask(&melts, spec, at);
+    let mut mixed = show::ask(&melts, spec, at);
+    if ask.as_sold {
+        mixed.ask_as_sold(&melts);
+    }
     let frame = show::frame(&mixed, desk.say);
     if let Some(to) = ask.curve {
         let curve = show::curve_picture(&mixed, &frame).ok_or_else(|| {

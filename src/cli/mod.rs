@@ -171,6 +171,7 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
             at,
             curve,
             sweep,
+            as_sold,
             pin,
         } => {
             let ask = mix::Ask {
@@ -178,6 +179,7 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
                 at,
                 curve: curve.as_deref(),
                 sweep: sweep.as_deref(),
+                as_sold: *as_sold,
                 pin,
             };
             mix::mix(&mut desk, &ask)

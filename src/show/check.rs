@@ -9,7 +9,7 @@ use crate::bench::{
     Subject, Verdict, Window,
 };
 use crate::job::{Job, Work};
-use crate::melt::{Basis, Doubt};
+use crate::melt::{Basis, Doubt, Melt};
 use crate::plan::{Checked, CheckedStep, Place, Told};
 use crate::quantity::{Celsius, KelvinStep};
 
@@ -174,8 +174,24 @@ fn sight_words(sight: &Sight, say: Say) -> String {
             say.seen(sight.seen),
             say.t(survival)
         ),
-        None => format!("sees {}, its metal is not known", say.seen(sight.seen)),
+        None => format!(
+            "sees {}, {}",
+            say.seen(sight.seen),
+            not_known(&sight.melt, say)
+        ),
     }
+}
+
+/// Why nobody knows when a metal melts: gallium and mercury are named.
+fn not_known(melt: &Melt, say: Say) -> String {
+    let told = melt
+        .doubts
+        .iter()
+        .find(|doubt| matches!(doubt, Doubt::LiquidMetal { .. }));
+    told.map_or_else(
+        || "its metal is not known".to_owned(),
+        |doubt| super::mix::doubt_words(doubt, say),
+    )
 }
 
 /// The whole answer as text.

@@ -8,7 +8,7 @@ use crate::alloy::spec::{Deposit, Spec};
 use crate::alloy::{Composition, Element};
 use crate::bench::{GOLD_LIMIT, LEAD_LIMIT};
 use crate::melt::{
-    Basis, Contact, Doubt, History, Layer, Melt, MeltBook, Reaction, TableEntry, TrustClass,
+    Basis, Contact, Doubt, History, Impure, Layer, Melt, MeltBook, Reaction, TableEntry, TrustClass,
 };
 use crate::quantity::{Celsius, KelvinStep, Mass, Share};
 
@@ -27,6 +27,16 @@ pub struct Mixed {
     /// The deposits while they only touch; `None` where there is only one.
     touching: Option<std::sync::Arc<Melt>>,
     at: Vec<Celsius>,
+    /// With each impurity that metal as sold may hold; `None` where that was not asked.
+    as_sold: Option<Vec<Impure>>,
+}
+
+impl Mixed {
+    /// Asks as well what the blend does with each impurity that the standard allows.
+    pub fn ask_as_sold(&mut self, melts: &MeltBook) {
+        let composition = self.spec.blend().composition();
+        self.as_sold = composition.map(|composition| melts.as_sold(&composition));
+    }
 }
 
 /// Asks the book about a blend, and about these temperatures.
@@ -50,6 +60,7 @@ pub fn ask(melts: &MeltBook, spec: Spec, at: Vec<Celsius>) -> Mixed {
         melt,
         touching,
         at,
+        as_sold: None,
     }
 }
 
@@ -168,7 +179,9 @@ pub fn text(mixed: &Mixed, frame: &Frame, say: Say) -> String {
         out.push_str("All molten together, then frozen\n");
     }
     out.push_str(&numbers(&mixed.melt, say));
+    out.push_str(&months_text(&mixed.melt, say));
     out.push_str(&touching_text(mixed, say));
+    out.push_str(&as_sold_text(mixed, say));
     out.push_str(&readings_text(&mixed.melt, say));
     out.push_str(&at_text(mixed, say));
     out.push_str(&way_text(&mixed.melt, say));
@@ -369,6 +382,69 @@ const fn class_letter(class: TrustClass) -> &'static str {
         TrustClass::C => "C",
     }
 }
+
+/// What months of warmth make of a joint that froze unevenly, where that differs by more than u. Heats and service count
+/// it as frozen: nobody knows how far it has evened out.
+fn months_text(melt: &Melt, say: Say) -> String {
+    let evened = evens_out_to(melt);
+    evened.map_or_else(String::new, |t| {
+        format!(
+            "\nAfter months in service: evened out it would start at {}; as frozen counts, since nobody knows how far it got\n",
+            say.t(t)
+        )
+    })
+}
+
+/// The equilibrium solidus of a joint that starts to melt far below it.
+fn evens_out_to(melt: &Melt) -> Option<Celsius> {
+    let (curve, first) = (melt.curve.as_ref()?, melt.first_melt?);
+    (curve.solidus - first > melt.u.max(KelvinStep::whole(2))).then_some(curve.solidus)
+}
+
+/// What each allowed impurity costs, worst first; those that cost nothing together.
+fn as_sold_text(mixed: &Mixed, say: Say) -> String {
+    let Some(impure) = &mixed.as_sold else {
+        return String::new();
+    };
+    let mut out = String::from(
+        "\nAs impure as the standard allows, one at a time (J-STD-006, from memory)\n",
+    );
+    let pure = mixed.melt.survival;
+    let mut harmless = Vec::new();
+    for one in impure {
+        let name = one.element.english();
+        match (one.melt.first_melt, one.melt.survival, pure) {
+            (Some(_), Some(survival), Some(pure)) if pure - survival < COSTS => harmless.push(name),
+            (Some(first), Some(survival), _) => {
+                let share = one.melt.first_melt_share;
+                let share =
+                    share.map_or_else(String::new, |share| format!(", {} liquid", percent(share)));
+                let _ = writeln!(
+                    out,
+                    "  - {name} {}: starts at {}{share}; survives up to {}",
+                    exact_percent(one.most),
+                    say.t(first),
+                    say.t(survival)
+                );
+            }
+            _ => {
+                let _ = writeln!(out, "  - {name} {}: nobody knows", exact_percent(one.most));
+            }
+        }
+    }
+    if !harmless.is_empty() {
+        let _ = writeln!(
+            out,
+            "  - {}: less than {}",
+            harmless.join(", "),
+            say.dt(COSTS)
+        );
+    }
+    out
+}
+
+/// An impurity that lowers survival by less is not listed by itself.
+const COSTS: KelvinStep = KelvinStep::from_millikelvin(500);
 
 fn touching_text(mixed: &Mixed, say: Say) -> String {
     mixed.touching.as_ref().map_or_else(String::new, |melt| {
@@ -635,6 +711,14 @@ pub fn json(mixed: &Mixed) -> Value {
             "survival_c": melt.survival,
             "flow_c": melt.flow,
         })),
+        "after_months_c": evens_out_to(melt),
+        "as_sold": mixed.as_sold.as_ref().map(|all| all.iter().map(|one| json!({
+            "element": one.element.symbol(),
+            "percent": one.most.percent(),
+            "first_melt_c": one.melt.first_melt,
+            "first_melt_share": one.melt.first_melt_share,
+            "survival_c": one.melt.survival,
+        })).collect::<Vec<_>>()),
         "curve": curve_json(melt),
         "at": mixed.at.iter().map(|&t| json!({
             "t_c": t,

@@ -5,6 +5,7 @@
     venv/bin/python tests/reference/make.py tests/reference/results.csv
     venv/bin/python tests/reference/make.py draw tests/reference/drawn.csv
     venv/bin/python tests/reference/make.py tests/reference/drawn_results.csv tests/reference/drawn.csv
+    venv/bin/python tests/reference/make.py tests/reference/nickel_results.csv tests/reference/nickel.csv
 
 Writes a TDB file from the YAML files (so that a fault of reading shows as a difference), then for each
 row of `blends.csv`: liquidus, solidus and the temperature with 98 mass% liquid, on two start grids; the

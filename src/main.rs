@@ -4,9 +4,10 @@ use std::io::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use meltstair::cli::{Around, run};
+use meltstair::cli::{Around, run, tell_progress};
 
 fn main() -> ExitCode {
+    tell_progress();
     let around = Around {
         width: width(),
         own_alloys: own_alloys(),

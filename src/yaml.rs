@@ -182,7 +182,28 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, Fault> {
     if text.len() > MAX_BYTES {
         return Err(too_long(text.len()));
     }
-    serde_saphyr::from_str_with_options(text, options()).map_err(|error| fault_of(&error, text))
+    serde_saphyr::from_str_with_options(text, options()).map_err(|error| {
+        let fault = fault_of(&error, text);
+        at_tab(&fault, text).unwrap_or(fault)
+    })
+}
+
+/// The scanner stops before the word that a tab follows: the tab itself is what is wrong.
+fn at_tab(fault: &Fault, text: &str) -> Option<Fault> {
+    if !fault.message.contains("tab") {
+        return None;
+    }
+    let from = fault.place.map_or(0, |place| place.start).min(text.len());
+    let start = text.get(from..)?.find('\t')? + from;
+    let line_start = text[..start].rfind('\n').map_or(0, |at| at + 1);
+    let place = Place {
+        line: text[..start].matches('\n').count() + 1,
+        column: text[line_start..start].chars().count() + 1,
+        start,
+        end: start + 1,
+    };
+    let told = Fault::at(place, "a tab stands here: YAML is set in with spaces");
+    Some(told.help("two spaces in its place"))
 }
 
 /// A shipped file as the build put it down (`build.rs`): it was read strictly then, and places are not known.

@@ -2,7 +2,7 @@
 //! `reference.csv`, run by hand.
 
 #[path = "plan/instances.rs"]
-mod instances;
+pub mod instances;
 
 use std::path::Path;
 use std::time::Instant;

@@ -87,7 +87,8 @@ fn pick_in_job(
     let melts = job_verbs::melts(desk, &read.job);
     let setting = crate::bench::Setting::new(&read.job, &melts);
     // The best order, if there is one, is where the alloy is tried; else the order as written.
-    let plan = match order::best(desk, &setting, Budget::default())?.1 {
+    let budget = desk.reins.budget(Budget::default().nodes);
+    let plan = match order::best(desk, &setting, budget)?.1 {
         Some(checked) => checked.steps.into_iter().map(|step| step.planned).collect(),
         None => plan::as_written(&read.job).plan,
     };

@@ -1,6 +1,6 @@
 //! The arguments, verb by verb.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::builder::TypedValueParser as _;
 use clap::{Parser, Subcommand};
@@ -8,6 +8,8 @@ use clap::{Parser, Subcommand};
 use crate::job::Tool;
 use crate::plan::Budget;
 use crate::quantity::Celsius;
+
+use super::{WrongInput, pictures};
 
 /// Solder alloy and reflow-order planner: what each joint melts at now, what every step does to
 /// its neighbours, and which alloys in which order leave the widest margin.
@@ -55,12 +57,16 @@ pub(super) enum Verb {
         /// Stop after so many benches, with the best so far and the proven bound.
         #[arg(long, value_name = "N", default_value_t = Budget::default().nodes)]
         nodes: usize,
+        #[command(flatten)]
+        limits: LimitArgs,
     },
     /// Name the smallest set of demands that cannot hold together, and what opens the job.
     #[command(after_help = "Example: meltstair clash charts/seismometer.yaml")]
     Clash {
         /// The job file.
         job: PathBuf,
+        #[command(flatten)]
+        limits: LimitArgs,
     },
     /// List alloys, filter them, or show one with every reading and its source.
     ///
@@ -155,6 +161,8 @@ pub(super) enum Verb {
         /// Picture to write; `.svg` or `.png`.
         #[arg(short, long, value_name = "FILE")]
         out: Option<PathBuf>,
+        #[command(flatten)]
+        limits: LimitArgs,
     },
     /// Log that a step was done, or that it failed: one line more in the job file.
     #[command(
@@ -186,6 +194,8 @@ pub(super) enum Verb {
         /// Page to write; `.html`.
         #[arg(short, long, value_name = "FILE")]
         out: PathBuf,
+        #[command(flatten)]
+        limits: LimitArgs,
     },
     /// Practise: questions made by the same engine, with answers, reasons and staircases.
     #[command(after_help = "Examples: meltstair drill --level 3
@@ -216,7 +226,7 @@ pub(super) struct PickArgs {
     #[arg(long, value_name = "ALLOY:PERCENT", conflicts_with = "job")]
     pub(super) residue: Option<String>,
     /// Alloys on the shelf; others are still judged, and named as not on it.
-    #[arg(long, num_args = 1.., value_name = "ALLOY")]
+    #[arg(long, num_args = 1.., value_name = "ALLOY", value_delimiter = ',')]
     pub(super) stock: Vec<String>,
     /// Take readings as exact.
     #[arg(long, num_args = 1.., value_name = "ALLOY:SOLIDUS/LIQUIDUS", conflicts_with = "job")]
@@ -226,6 +236,53 @@ pub(super) struct PickArgs {
     pub(super) levels: Option<usize>,
     #[command(flatten)]
     pub(super) want: WantArgs,
+    #[command(flatten)]
+    pub(super) limits: LimitArgs,
+}
+
+/// What an answer that may take long may take.
+#[derive(Clone, Copy, Debug, Default, clap::Args)]
+pub(super) struct LimitArgs {
+    /// Seconds that the search may take; then the best so far. 60 unless given.
+    #[arg(long, value_name = "S", value_parser = clap::value_parser!(u64).range(1..=86_400))]
+    pub(super) seconds: Option<u64>,
+    /// Memory that the search may take, MB; then the best so far. 1000 unless given.
+    #[arg(long, value_name = "MB", value_parser = clap::value_parser!(u64).range(20..=1_000_000))]
+    pub(super) memory_mb: Option<u64>,
+}
+
+impl Verb {
+    /// A picture that could not be saved under its name is refused before the work.
+    pub(super) fn outputs_can_be_drawn(&self) -> Result<(), WrongInput> {
+        let drawn: Vec<&Path> = match self {
+            Verb::Chart(args) => args.out.iter().map(PathBuf::as_path).collect(),
+            Verb::Compare { out, .. } => out.iter().map(PathBuf::as_path).collect(),
+            Verb::Heat(args) => [&args.map, &args.trace]
+                .into_iter()
+                .flatten()
+                .map(PathBuf::as_path)
+                .collect(),
+            Verb::Mix { curve, sweep, .. } => {
+                let sweep = sweep.iter().filter(|to| !to.is_empty()).map(Path::new);
+                curve.iter().map(PathBuf::as_path).chain(sweep).collect()
+            }
+            _ => Vec::new(),
+        };
+        drawn.into_iter().try_for_each(|to| pictures::format_of(to).map(|_| ()))
+    }
+
+    /// The limits of a verb that plans.
+    pub(super) fn limits(&self) -> LimitArgs {
+        match self {
+            Verb::Order { limits, .. }
+            | Verb::Clash { limits, .. }
+            | Verb::Compare { limits, .. }
+            | Verb::Sheet { limits, .. } => *limits,
+            Verb::Pick(args) => args.limits,
+            Verb::Chart(args) => args.limits,
+            _ => LimitArgs::default(),
+        }
+    }
 }
 
 #[derive(Debug, clap::Args)]
@@ -369,6 +426,8 @@ pub(super) struct ChartArgs {
     /// Paper of the ladder.
     #[arg(long, value_enum, default_value = "a4", requires = "ladder")]
     pub(super) paper: PaperArg,
+    #[command(flatten)]
+    pub(super) limits: LimitArgs,
 }
 
 #[derive(Clone, Copy, Debug, clap::ValueEnum)]

@@ -4,14 +4,14 @@ use std::path::Path;
 
 use crate::bench::{Setting, Verdict};
 use crate::job::Solder;
-use crate::plan::{self, Budget, Candidate, Conflict, Opening};
+use crate::plan::{self, Candidate, Conflict, Opening};
 use crate::show::clash as show;
 
 use super::{Desk, Said, WrongInput, alloy_verbs, job_verbs, said};
 
 /// Nodes for each of the many small searches of a clash (our judgement: keeps one of 16 steps
 /// under a second).
-const BUDGET: Budget = Budget { nodes: 50_000 };
+const NODES: usize = 50_000;
 
 /// What clashes and what opens the job.
 pub(super) struct Clash {
@@ -21,11 +21,12 @@ pub(super) struct Clash {
 
 /// Searches for a smallest clash, and for what opens it.
 pub(super) fn find(desk: &Desk, setting: &Setting, shelf: &[Solder]) -> Result<Clash, WrongInput> {
-    let conflict = plan::conflict(setting, BUDGET).map_err(WrongInput::new)?;
+    let budget = desk.reins.budget(NODES);
+    let conflict = plan::conflict(setting, budget).map_err(WrongInput::new)?;
     let candidates: Vec<Candidate> = alloy_verbs::candidates(&desk.book, shelf);
     let openings = match &conflict {
         Some(conflict) => {
-            plan::openings(setting, conflict, &candidates, BUDGET).map_err(WrongInput::new)?
+            plan::openings(setting, conflict, &candidates, budget).map_err(WrongInput::new)?
         }
         None => Vec::new(),
     };

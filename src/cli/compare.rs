@@ -20,7 +20,11 @@ pub(super) fn compare(
         let melts = job_verbs::melts(desk, &read.job);
         let job = plan::whole(&plan::sorted(&read.job), &melts);
         let name = path.display().to_string();
-        let route = plan::route(&name, &Setting::new(&job, &melts), Budget::default());
+        let route = plan::route(
+            &name,
+            &Setting::new(&job, &melts),
+            desk.reins.budget(Budget::default().nodes),
+        );
         routes.push(route.map_err(WrongInput::new)?);
         for assumption in job_verbs::sorted_assumptions(&read) {
             if !assumed.contains(&assumption) {

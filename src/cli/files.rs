@@ -1,8 +1,9 @@
 //! Files in and out. Input is bounded before it is read; output is written whole or not at all.
 
+use std::ffi::OsString;
 use std::fs;
-use std::io::{Read, Write};
-use std::path::Path;
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::alloy::AlloyBook;
@@ -28,44 +29,232 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>, WrongInput> {
     Ok(bytes)
 }
 
-/// Writes a file whole or not at all: beside it first, then renamed over it.
+/// Writes a file whole or not at all: beside it first, then renamed over it. What is no ordinary file
+/// (a pipe, a device) is left alone.
 pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<(), WrongInput> {
-    let wrong = |why: std::io::Error| WrongInput::new(format!("{}: {why}", path.display()));
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
+    let target = followed(path)?;
+    let folder = folder_of(&target);
     // The fault of a temporary file names that file, which nobody has asked for.
-    let not_made = |why: std::io::Error| match why.kind() {
-        std::io::ErrorKind::NotFound => WrongInput::new(format!(
+    let not_made = |why: io::Error| match why.kind() {
+        io::ErrorKind::NotFound => WrongInput::new(format!(
             "{}: there is no folder `{}`",
             path.display(),
             folder.display()
         )),
         kind => WrongInput::new(format!("{}: {kind}", path.display())),
     };
-    let mut beside = tempfile::Builder::new()
-        .prefix(".meltstair-")
-        .tempfile_in(folder)
-        .map_err(not_made)?;
-    beside.write_all(bytes).map_err(wrong)?;
-    beside.as_file().sync_all().map_err(wrong)?;
-    keep_permissions(path, beside.path());
-    beside.persist(path).map_err(|fault| wrong(fault.error))?;
-    Ok(())
-}
-
-/// A new file gets the usual permissions, not the private ones of a temporary file.
-fn keep_permissions(old: &Path, new: &Path) {
-    if let Ok(facts) = fs::metadata(old) {
-        let _ = fs::set_permissions(new, facts.permissions());
-        return;
-    }
+    let mut beside = tempfile::Builder::new();
+    beside.prefix(".meltstair-");
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;
-        let _ = fs::set_permissions(new, fs::Permissions::from_mode(0o644));
+        // As any new file: what the user's mask leaves of it.
+        beside.permissions(fs::Permissions::from_mode(0o666));
     }
+    let mut beside = beside.tempfile_in(folder).map_err(not_made)?;
+    fill(beside.as_file_mut(), bytes, &target).map_err(|why| told(path, &why))?;
+    beside
+        .persist(&target)
+        .map_err(|fault| told(path, &fault.error))?;
+    settle(folder);
+    Ok(())
+}
+
+/// A file that is read, changed and written again, and is nobody else's meanwhile.
+///
+/// An advisory lock keeps other runs of this program out from the reading to the writing. An editor
+/// knows nothing of it: the file is compared with what was read once more just before it is replaced.
+#[derive(Debug)]
+pub(super) struct Held {
+    /// As the user named it.
+    shown: PathBuf,
+    /// The file itself, links followed.
+    real: PathBuf,
+    /// Holds the lock.
+    _lock: fs::File,
+    bytes: Vec<u8>,
+}
+
+impl Held {
+    /// Takes a file in hand; waits while another run has it.
+    pub(super) fn take(path: &Path) -> Result<Held, WrongInput> {
+        let shown = path.to_path_buf();
+        let real = fs::canonicalize(path).map_err(|why| told(path, &why))?;
+        ordinary(path, &real)?;
+        writable(path, &real)?;
+        loop {
+            let lock = fs::File::open(&real).map_err(|why| told(path, &why))?;
+            match lock.lock() {
+                Ok(()) => {}
+                // A file system without locks: the comparison is what is left.
+                Err(why) if why.kind() == io::ErrorKind::Unsupported => {}
+                Err(why) => return Err(told(path, &why)),
+            }
+            // Whoever had it may have put another file in its place.
+            if is_same(&lock, &real) {
+                let bytes = read(&real)?;
+                return Ok(Held {
+                    shown,
+                    real,
+                    _lock: lock,
+                    bytes,
+                });
+            }
+        }
+    }
+
+    /// What was read.
+    pub(super) fn bytes(&self) -> &[u8] {
+        &self.bytes
+    }
+
+    /// As the user named it.
+    pub(super) fn path(&self) -> &Path {
+        &self.shown
+    }
+
+    /// Puts other content in its place, unless somebody else changed it meanwhile.
+    pub(super) fn replace(&self, bytes: &[u8]) -> Result<(), WrongInput> {
+        if bytes == self.bytes {
+            return Ok(());
+        }
+        let wrong = |why: &io::Error| told(&self.shown, why);
+        let folder = folder_of(&self.real);
+        let beside = folder.join(beside_name(&self.real));
+        // Left by a run that was killed; the lock says that it is nobody's.
+        match fs::remove_file(&beside) {
+            Err(why) if why.kind() != io::ErrorKind::NotFound => return Err(wrong(&why)),
+            _ => {}
+        }
+        let written = self.write_beside(&beside, bytes);
+        if written.is_err() {
+            let _ = fs::remove_file(&beside);
+        }
+        written?;
+        settle(folder);
+        Ok(())
+    }
+
+    fn write_beside(&self, beside: &Path, bytes: &[u8]) -> Result<(), WrongInput> {
+        let wrong = |why: &io::Error| told(&self.shown, why);
+        let mut options = fs::OpenOptions::new();
+        options.write(true).create_new(true);
+        let mut file = options.open(beside).map_err(|why| wrong(&why))?;
+        fill(&mut file, bytes, &self.real).map_err(|why| wrong(&why))?;
+        drop(file);
+        let now = fs::read(&self.real).map_err(|why| wrong(&why))?;
+        if now != self.bytes {
+            return Err(WrongInput::new(format!(
+                "{}: changed meanwhile, nothing written: look at it and say it again",
+                self.shown.display()
+            )));
+        }
+        fs::rename(beside, &self.real).map_err(|why| wrong(&why))
+    }
+}
+
+fn told(path: &Path, why: &io::Error) -> WrongInput {
+    WrongInput::new(format!("{}: {why}", path.display()))
+}
+
+/// Where a path leads, links followed, whether or not there is a file yet.
+fn followed(path: &Path) -> Result<PathBuf, WrongInput> {
+    match fs::canonicalize(path) {
+        Ok(real) => {
+            ordinary(path, &real)?;
+            writable(path, &real)?;
+            Ok(real)
+        }
+        Err(_) => match fs::read_link(path) {
+            // A link to a file that is not there yet.
+            Ok(to) => Ok(folder_of(path).join(to)),
+            Err(_) => Ok(path.to_path_buf()),
+        },
+    }
+}
+
+/// A pipe or a device cannot be put in the place of another, and reading one may never end.
+fn ordinary(shown: &Path, real: &Path) -> Result<(), WrongInput> {
+    let facts = fs::metadata(real).map_err(|why| told(shown, &why))?;
+    if facts.is_file() {
+        return Ok(());
+    }
+    let what = if facts.is_dir() {
+        "a folder"
+    } else {
+        "no ordinary file"
+    };
+    Err(WrongInput::new(format!("{}: is {what}", shown.display())))
+}
+
+/// Who may not write a file may not replace it either, even where the folder would let him.
+fn writable(shown: &Path, real: &Path) -> Result<(), WrongInput> {
+    let read_only = fs::metadata(real).is_ok_and(|facts| facts.permissions().readonly());
+    let refused = fs::OpenOptions::new().write(true).open(real);
+    match refused {
+        Ok(_) if read_only => Err(WrongInput::new(format!(
+            "{}: is read-only",
+            shown.display()
+        ))),
+        Ok(_) => Ok(()),
+        Err(why) if why.kind() == io::ErrorKind::PermissionDenied => Err(WrongInput::new(format!(
+            "{}: is read-only",
+            shown.display()
+        ))),
+        Err(why) => Err(told(shown, &why)),
+    }
+}
+
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
+}
+
+/// One name for each file: a run that was killed leaves one at most, and the next one takes it away.
+fn beside_name(real: &Path) -> OsString {
+    let mut name = OsString::from(".");
+    name.push(real.file_name().unwrap_or_default());
+    name.push(".meltstair");
+    name
+}
+
+/// Fills a new file that is to replace another: its bytes, whose it is and who may do what with it, all
+/// of it on the disk.
+fn fill(file: &mut fs::File, bytes: &[u8], old: &Path) -> io::Result<()> {
+    file.write_all(bytes)?;
+    if let Ok(facts) = fs::metadata(old) {
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::{MetadataExt, fchown};
+            // Only the superuser may give files away.
+            let _ = fchown(&*file, Some(facts.uid()), Some(facts.gid()));
+        }
+        file.set_permissions(facts.permissions())?;
+    }
+    file.sync_all()
+}
+
+/// The folder's own entry on the disk too; not every system can.
+fn settle(folder: &Path) {
+    if let Ok(folder) = fs::File::open(folder) {
+        let _ = folder.sync_all();
+    }
+}
+
+#[cfg(unix)]
+fn is_same(open: &fs::File, path: &Path) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    let id = |facts: fs::Metadata| (facts.dev(), facts.ino());
+    let (open, now) = (open.metadata().map(id), fs::metadata(path).map(id));
+    // Gone: reading it says so.
+    now.is_err() || open.ok() == now.ok()
+}
+
+#[cfg(not(unix))]
+fn is_same(_: &fs::File, _: &Path) -> bool {
+    true
 }
 
 /// The alloy table, with the user's own file where there is one.
@@ -83,4 +272,47 @@ pub(super) fn book(own: Option<&Path>) -> Result<Arc<AlloyBook>, WrongInput> {
         .with_user_file(text)
         .map_err(|faults| WrongInput::new(yaml::render_all(&faults, &shown, text)))?;
     Ok(Arc::new(book))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_an_editor_saved_meanwhile_is_never_thrown_away() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("job.yaml");
+        fs::write(&file, "one").unwrap();
+        let held = Held::take(&file).unwrap();
+        // Editors replace the file, or write into it.
+        for replaced in [true, false] {
+            if replaced {
+                let other = folder.path().join("other");
+                fs::write(&other, "two").unwrap();
+                fs::rename(&other, &file).unwrap();
+            } else {
+                fs::write(&file, "three").unwrap();
+            }
+            let saved = fs::read(&file).unwrap();
+            let wrong = held.replace(b"mine").unwrap_err();
+            assert!(wrong.0.contains("changed meanwhile"), "{wrong}");
+            assert_eq!(fs::read(&file).unwrap(), saved);
+            assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
+        }
+        drop(held);
+        let held = Held::take(&file).unwrap();
+        held.replace(b"mine").unwrap();
+        assert_eq!(fs::read(&file).unwrap(), b"mine");
+    }
+
+    #[test]
+    fn what_a_killed_run_left_is_in_nobodys_way() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("job.yaml");
+        fs::write(&file, "one").unwrap();
+        fs::write(folder.path().join(".job.yaml.meltstair"), "half").unwrap();
+        Held::take(&file).unwrap().replace(b"two").unwrap();
+        assert_eq!(fs::read(&file).unwrap(), b"two");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
 }

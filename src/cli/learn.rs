@@ -18,7 +18,8 @@ use super::{Desk, Said, WrongInput, files, job_verbs, log, said};
 
 /// `learn JOB [READINGS]`.
 pub(super) fn learn(desk: &mut Desk, args: &LearnArgs) -> Result<Said, WrongInput> {
-    let text = log::text_of(&args.job)?;
+    let held = files::Held::take(&args.job)?;
+    let text = log::text_of(&held)?;
     let mut job = job_verbs::read(desk, &args.job)?.job;
     let added = match &args.readings {
         Some(file) => Some(add(desk, args, &mut job, file)?),
@@ -44,7 +45,7 @@ pub(super) fn learn(desk: &mut Desk, args: &LearnArgs) -> Result<Said, WrongInpu
     {
         return Err(WrongInput::new(format!("{no}")));
     }
-    log::keep(desk, &args.job, &longer)?;
+    log::keep(desk, &held, &longer)?;
     let line = match learnt.of.as_slice() {
         [] => "nothing is learned: no readings stand".to_owned(),
         of => of.iter().map(line).collect::<Vec<_>>().join("; "),

@@ -17,7 +17,8 @@ use crate::show::say::Say;
 use crate::yaml;
 
 use super::args::DidArgs;
-use super::{Desk, Said, WrongInput, files, job_verbs, learn, said};
+use super::files::{self, Held};
+use super::{Desk, Said, WrongInput, job_verbs, learn, said};
 
 /// `new [FILE]`: a commented job to start from; never over an existing file.
 pub(super) fn new(to: Option<&PathBuf>) -> Result<Said, WrongInput> {
@@ -65,14 +66,15 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
         rounds: args.rounds,
         mass,
     };
-    let text = text_of(&args.job)?;
+    let held = Held::take(&args.job)?;
+    let text = text_of(&held)?;
     let entry = failing(desk, &args.job, &text, entry)?;
     let line = entry.to_string();
     let longer = log::append_event(&text, &line).map_err(WrongInput::new)?;
     alloy_is_known(desk, args, &longer)?;
     let_be(desk, args, &longer)?;
     let (longer, learned) = with_learned(desk, args, &entry, longer)?;
-    let job = keep(desk, &args.job, &longer)?;
+    let job = keep(desk, &held, &longer)?;
     let mut after = told_after(desk, &job);
     after.extend(implied(&job));
     after.extend(learned);
@@ -296,7 +298,8 @@ fn gate_words(job: &Job, melts: &MeltBook, now: &plan::Start) -> Option<&'static
 
 /// `undo JOB`.
 pub(super) fn undo(desk: &mut Desk, job: &Path) -> Result<Said, WrongInput> {
-    let text = text_of(job)?;
+    let held = Held::take(job)?;
+    let text = text_of(&held)?;
     let before = parsed(desk, job, &text)?.job;
     let shorter = log::drop_last_event(&text).map_err(WrongInput::new)?;
     let after = parsed(desk, job, &shorter)?.job;
@@ -309,7 +312,7 @@ pub(super) fn undo(desk: &mut Desk, job: &Path) -> Result<Said, WrongInput> {
         let taught = "what it taught is taken back".to_owned();
         (shorter, std::iter::once(taught).chain(more).collect())
     };
-    keep(desk, job, &shorter)?;
+    keep(desk, &held, &shorter)?;
     Ok(said(
         desk,
         0,
@@ -355,19 +358,18 @@ fn read_as(text: &str) -> Result<(String, Option<Ohms>), WrongInput> {
     Ok((held.trim().to_owned(), ohms))
 }
 
-pub(super) fn text_of(job: &Path) -> Result<String, WrongInput> {
-    let bytes = files::read(job)?;
-    let shown = job.display().to_string();
-    let text = yaml::decode(&bytes).map_err(|fault| {
+pub(super) fn text_of(job: &Held) -> Result<String, WrongInput> {
+    let shown = job.path().display().to_string();
+    let text = yaml::decode(job.bytes()).map_err(|fault| {
         WrongInput::new(yaml::render_all(std::slice::from_ref(&fault), &shown, ""))
     })?;
     Ok(text.to_owned())
 }
 
 /// Writes a job file, once the new text reads as strictly as any other.
-pub(super) fn keep(desk: &mut Desk, path: &Path, text: &str) -> Result<Job, WrongInput> {
-    let read = parsed(desk, path, text)?;
-    files::write(path, text.as_bytes())?;
+pub(super) fn keep(desk: &mut Desk, job: &Held, text: &str) -> Result<Job, WrongInput> {
+    let read = parsed(desk, job.path(), text)?;
+    job.replace(text.as_bytes())?;
     Ok(read.job)
 }
 

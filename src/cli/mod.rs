@@ -16,6 +16,7 @@ mod log;
 mod mix;
 mod order;
 mod pictures;
+mod reins;
 mod sheet;
 
 use std::ffi::OsString;
@@ -26,10 +27,11 @@ use std::sync::Arc;
 use clap::{CommandFactory, Parser};
 
 use crate::alloy::AlloyBook;
-use crate::plan::Budget;
 use crate::show::chart::Scale;
 use crate::show::say::{Say, harmless, harmless_json, wrapped};
 use args::{Args, Verb};
+use reins::Reins;
+pub use reins::tell_progress;
 
 /// What the surroundings say.
 #[derive(Clone, Debug)]
@@ -85,15 +87,52 @@ pub fn run(
         Ok(said) => {
             let text = on_terminal(&args, around.width, said.text);
             let text = text.trim_end_matches('\n');
-            // A reader that went away (`| head`) is no fault of ours.
-            let _ = writeln!(out, "{text}");
-            said.code
+            match writeln!(out, "{text}").and_then(|()| out.flush()) {
+                // A reader that went away (`| head`) is no fault of ours.
+                Err(why) if why.kind() != std::io::ErrorKind::BrokenPipe => {
+                    let _ = writeln!(err, "the answer could not be written: {why}");
+                    WRONG_INPUT
+                }
+                _ => said.code,
+            }
         }
         Err(wrong) => {
-            let _ = writeln!(err, "{}", harmless(wrong.0.trim_end_matches('\n')));
+            let text = harmless(wrong.0.trim_end_matches('\n'));
+            if args.json {
+                let told = format!("{:#}", wrong_json(&text));
+                let _ = writeln!(out, "{}", harmless_json(&told));
+            }
+            let _ = writeln!(err, "{text}");
             WRONG_INPUT
         }
     }
+}
+
+/// What is wrong, for programs: the faults as they are shown, each with its place and advice where it has
+/// them.
+fn wrong_json(text: &str) -> serde_json::Value {
+    let faults = text.split("\n\n").filter(|block| !block.trim().is_empty());
+    let faults = faults.map(|block| {
+        let mut lines = block.lines();
+        let first = lines.next().unwrap_or_default();
+        let message = first.strip_prefix("error: ").unwrap_or(first);
+        let place = block.lines().find_map(|line| line.trim_start().strip_prefix("--> "));
+        let mut parts = place.unwrap_or_default().rsplitn(3, ':');
+        let column = parts.next().and_then(|n| n.parse::<usize>().ok());
+        let line = parts.next().and_then(|n| n.parse::<usize>().ok());
+        let help = block.lines().find_map(|line| line.split_once("= help: "));
+        serde_json::json!({
+            "message": message,
+            "line": line,
+            "column": column,
+            "help": help.map(|(_, help)| help),
+        })
+    });
+    serde_json::json!({
+        "meltstair": "wrong/1",
+        "line": text.lines().next().unwrap_or_default(),
+        "faults": faults.collect::<Vec<_>>(),
+    })
 }
 
 /// From this width on lines are left whole: nobody wraps what a pipe gets.
@@ -133,12 +172,14 @@ struct Desk<'a> {
     json: bool,
     book: Arc<AlloyBook>,
     err: &'a mut dyn Write,
+    reins: Reins,
 }
 
 fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, WrongInput> {
     if let Some(said) = without_data(&args.verb) {
         return Ok(said);
     }
+    args.verb.outputs_can_be_drawn()?;
     let scale = if args.fahrenheit {
         Scale::Fahrenheit
     } else {
@@ -146,11 +187,13 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
     };
     let own = args.alloys_file.as_ref().or(around.own_alloys.as_ref());
     let book = files::book(own.map(PathBuf::as_path))?;
+    let say = Say {
+        scale,
+        width: around.width,
+    };
     let mut desk = Desk {
-        say: Say {
-            scale,
-            width: around.width,
-        },
+        say,
+        reins: Reins::take(args.verb.limits(), say),
         json: args.json,
         book,
         err,
@@ -161,7 +204,7 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
         Verb::New { file } => log::new(file.as_ref()),
         Verb::Schema => Ok(log::schema()),
         Verb::Check { job } => job_verbs::check(&mut desk, job),
-        Verb::Clash { job } => clash::clash(&mut desk, job),
+        Verb::Clash { job, .. } => clash::clash(&mut desk, job),
         Verb::Alloys {
             check: Some(file), ..
         } => alloy_verbs::check_own(&mut desk, file),
@@ -190,19 +233,28 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
             why: Some(step),
             nodes,
             ..
-        } => order::why(&mut desk, job, step, Budget { nodes: *nodes }),
+        } => {
+            let budget = desk.reins.budget(*nodes);
+            order::why(&mut desk, job, step, budget)
+        }
         Verb::Order {
             job,
             all: true,
             nodes,
             ..
-        } => order::all(&mut desk, job, Budget { nodes: *nodes }),
-        Verb::Order { job, nodes, .. } => order::order(&mut desk, job, Budget { nodes: *nodes }),
+        } => {
+            let budget = desk.reins.budget(*nodes);
+            order::all(&mut desk, job, budget)
+        }
+        Verb::Order { job, nodes, .. } => {
+            let budget = desk.reins.budget(*nodes);
+            order::order(&mut desk, job, budget)
+        }
         Verb::Chart(args) => pictures::chart(&mut desk, args),
         Verb::Learn(args) => learn::learn(&mut desk, args),
         Verb::Heat(args) => heat::heat(&mut desk, args),
-        Verb::Compare { jobs, out } => compare::compare(&mut desk, jobs, out.as_deref()),
-        Verb::Sheet { job, out } => sheet::sheet(&mut desk, job, out),
+        Verb::Compare { jobs, out, .. } => compare::compare(&mut desk, jobs, out.as_deref()),
+        Verb::Sheet { job, out, .. } => sheet::sheet(&mut desk, job, out),
         Verb::Drill(_) | Verb::Completions { .. } | Verb::Man => Ok(Said::default()),
     }
 }

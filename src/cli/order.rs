@@ -1,22 +1,14 @@
-//! `order JOB`, with progress past one second and an interrupt that leaves the best so far.
+//! `order JOB`: the best order, why a step stands where it does, every trade.
 
-use std::io::Write;
 use std::path::Path;
-use std::sync::OnceLock;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::{Duration, Instant};
 
 use crate::bench::{Setting, Verdict};
 use crate::job::Job;
-use crate::plan::{self, Answer, Budget, Checked, FindOut, Progress};
+use crate::plan::{self, Answer, Budget, Checked, FindOut};
 use crate::show::answer::Frame;
-use crate::show::say::Say;
 use crate::show::{clash as show_clash, order as show, why as show_why};
 
 use super::{Desk, Said, WrongInput, clash, job_verbs, said};
-
-/// From when on, and how often, progress is told.
-const TELL_EVERY: Duration = Duration::from_secs(1);
 
 /// `order JOB`.
 pub(super) fn order(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said, WrongInput> {
@@ -25,7 +17,7 @@ pub(super) fn order(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said
     let job = plan::whole(&plan::sorted(&read.job), &melts);
     let setting = Setting::new(&job, &melts);
     let (answer, checked) = best(desk, &setting, budget)?;
-    let find_out = find_out(&setting, &answer, checked.as_ref())?;
+    let find_out = find_out(&setting, &answer, checked.as_ref(), budget)?;
     let ordered = show::Ordered {
         answer: &answer,
         checked: checked.as_ref(),
@@ -65,12 +57,16 @@ fn find_out(
     setting: &Setting,
     answer: &Answer,
     checked: Option<&Checked>,
+    budget: Budget,
 ) -> Result<Option<FindOut>, WrongInput> {
     let holds = checked.is_some_and(|checked| checked.verdict <= Verdict::Softens);
     if setting.job().reels.is_empty() || (answer.plan().is_some() && holds) {
         return Ok(None);
     }
-    plan::find_out(setting, Budget::default()).map_err(WrongInput::new)
+    if budget.is_over() {
+        return Ok(None);
+    }
+    plan::find_out(setting, budget).map_err(WrongInput::new)
 }
 
 /// `order JOB --why STEP`.
@@ -109,8 +105,7 @@ pub(super) fn all(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said, 
     let melts = job_verbs::melts(desk, &read.job);
     let job = plan::whole(&plan::sorted(&read.job), &melts);
     let setting = Setting::new(&job, &melts);
-    let say = desk.say;
-    let trades = plan::order_all(&setting, budget, &mut watch(desk.err, say))
+    let trades = plan::order_all(&setting, budget, &mut desk.reins.watch())
         .map_err(WrongInput::new)?
         .ok_or_else(|| WrongInput::new("the search was cut off: not all trades are known"))?;
     let many = if trades.len() == 1 { "" } else { "s" };
@@ -143,9 +138,7 @@ pub(super) fn best(
     setting: &Setting,
     budget: Budget,
 ) -> Result<(Answer, Option<Checked>), WrongInput> {
-    let say = desk.say;
-    let mut watch = watch(desk.err, say);
-    let answer = plan::order(setting, budget, &mut watch).map_err(WrongInput::new)?;
+    let answer = plan::order(setting, budget, &mut desk.reins.watch()).map_err(WrongInput::new)?;
     let job: &Job = setting.job();
     let best = match &answer {
         Answer::Proven { plan, .. }
@@ -155,36 +148,4 @@ pub(super) fn best(
     };
     let checked = best.map(|best| plan::check(setting, &plan::whole_plan(job, best)));
     Ok((answer, checked))
-}
-
-/// Tells progress past one second, and stops the search when somebody presses Ctrl-C.
-fn watch(err: &mut dyn Write, say: Say) -> impl FnMut(&Progress) -> bool {
-    let started = Instant::now();
-    let mut told = Duration::ZERO;
-    let interrupted = interrupts();
-    interrupted.store(false, Ordering::Relaxed);
-    move |progress: &Progress| {
-        let now = started.elapsed();
-        if now.saturating_sub(told) >= TELL_EVERY {
-            told = now;
-            let bound = progress.bound.map_or_else(String::new, |bound| {
-                format!(", no order keeps more than {}", say.dt(bound))
-            });
-            let _ = writeln!(
-                err,
-                "{} benches looked at, {} s{bound} (Ctrl-C: best so far)",
-                progress.visited,
-                now.as_secs()
-            );
-        }
-        !interrupted.load(Ordering::Relaxed)
-    }
-}
-
-/// Set when somebody presses Ctrl-C while a search runs.
-fn interrupts() -> &'static AtomicBool {
-    static PRESSED: AtomicBool = AtomicBool::new(false);
-    static LISTENING: OnceLock<bool> = OnceLock::new();
-    LISTENING.get_or_init(|| ctrlc::set_handler(|| PRESSED.store(true, Ordering::Relaxed)).is_ok());
-    &PRESSED
 }

@@ -46,7 +46,11 @@ pub(super) fn chart(desk: &mut Desk, args: &ChartArgs) -> Result<Said, WrongInpu
         desk,
         checked.verdict.exit_code(),
         || lines.join("\n"),
-        || frame.json(serde_json::json!({"file": args.out})),
+        || {
+            frame.json(
+                serde_json::json!({"file": args.out.as_ref().map(|to| to.display().to_string())}),
+            )
+        },
     ))
 }
 
@@ -80,33 +84,43 @@ fn ladder(desk: &Desk, args: &ChartArgs) -> Result<Said, WrongInput> {
         desk,
         0,
         || line,
-        || frame.json(serde_json::json!({"file": to, "never_meet": pairs})),
+        || frame.json(serde_json::json!({"file": to.display().to_string(), "never_meet": pairs})),
     ))
 }
 
 /// The best order where there is one; else the steps as they are written, which shows what is in
 /// the way.
 pub(super) fn best_or_written(desk: &mut Desk, setting: &Setting) -> Result<Checked, WrongInput> {
-    let best = order::best(desk, setting, Budget::default())?.1;
+    let budget = desk.reins.budget(Budget::default().nodes);
+    let best = order::best(desk, setting, budget)?.1;
     Ok(best.unwrap_or_else(|| plan::check(setting, &plan::as_written(setting.job()).plan)))
+}
+
+/// How a picture is written.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Format {
+    Svg,
+    Png,
+}
+
+/// What the ending of a name says.
+pub(super) fn format_of(to: &Path) -> Result<Format, WrongInput> {
+    let ending = to.extension().and_then(|e| e.to_str()).unwrap_or("");
+    match ending.to_ascii_lowercase().as_str() {
+        "svg" => Ok(Format::Svg),
+        "png" => Ok(Format::Png),
+        _ => Err(WrongInput::new(format!(
+            "{}: want a name that ends in .svg or .png",
+            to.display()
+        ))),
+    }
 }
 
 /// Writes a picture as its ending says.
 pub(super) fn save(picture: &Picture, to: &Path) -> Result<(), WrongInput> {
-    let ending = to
-        .extension()
-        .and_then(|e| e.to_str())
-        .unwrap_or("")
-        .to_ascii_lowercase();
-    let bytes = match ending.as_str() {
-        "svg" => picture.svg().map(String::into_bytes),
-        "png" => picture.png(),
-        _ => {
-            let shown = to.display();
-            return Err(WrongInput::new(format!(
-                "{shown}: want a name that ends in .svg or .png"
-            )));
-        }
+    let bytes = match format_of(to)? {
+        Format::Svg => picture.svg().map(String::into_bytes),
+        Format::Png => picture.png(),
     };
     files::write(to, &bytes.map_err(WrongInput::new)?)
 }

@@ -39,7 +39,7 @@ pub(super) fn sheet(desk: &mut Desk, path: &Path, to: &Path) -> Result<Said, Wro
     };
     let text = format!("{}\nwritten: {}, {is}", frame.line, to.display());
     let keys = serde_json::json!({
-        "file": to,
+        "file": to.display().to_string(),
         "use": sheet.use_for,
         "why_not": sheet.why_not,
     });

@@ -3,6 +3,7 @@
 use super::desk::Desk;
 use super::keys::{self, Key, Section, Shape};
 use super::node::Node;
+use super::slips;
 use super::temperature;
 use crate::quantity::{Celsius, Point};
 use crate::yaml::{Place, Placed};
@@ -70,9 +71,9 @@ impl<'n> Fields<'n> {
     }
 
     fn check_keys(&self, desk: &mut Desk) {
-        for (name, value) in self.pairs {
+        for (at, (name, value)) in self.pairs.iter().enumerate() {
             match self.keys.iter().find(|k| k.name == name.value) {
-                None => self.unknown_key(name, desk),
+                None => self.unknown_key(at, desk),
                 Some(key) if value.value == Node::Nothing && !may_be_empty(key.shape) => desk
                     .fault(
                         name.place,
@@ -91,8 +92,15 @@ impl<'n> Fields<'n> {
         }
     }
 
-    fn unknown_key(&self, name: &Placed<String>, desk: &mut Desk) {
+    fn unknown_key(&self, at: usize, desk: &mut Desk) {
+        let name = &self.pairs[at].0;
         let names = self.keys.iter().map(|k| k.name);
+        let before = at.checked_sub(1).map(|before| &self.pairs[before]);
+        if let Some(slip) = slips::of_key(&name.value, names.clone(), before) {
+            let message = format!("`{}` is not a key of {}", name.value, self.what);
+            desk.fault_with(name.place, message, Some(slip));
+            return;
+        }
         let near = desk.near(&name.value, names.clone());
         let elsewhere = keys::verbs_with(&name.value);
         let mut message = format!("`{}` is not a key of {}", name.value, self.what);
@@ -247,11 +255,15 @@ impl<'n> Fields<'n> {
             } else {
                 format!("{least} or {most}")
             };
-            desk.fault(
+            desk.fault_with(
                 node.place,
                 format!("`{name}` holds {} numbers: want {many}", items.len()),
+                slips::of_list(items),
             );
             return None;
+        }
+        if let Some((at, how)) = slips::may_be_one(items) {
+            desk.notice(at.place, format!("`{name}`: {how}"));
         }
         (read.len() == items.len()).then_some(read)
     }
@@ -332,12 +344,13 @@ pub(super) fn number(
         return None;
     };
     if !(range.0..=range.1).contains(&value) {
-        desk.fault(
+        desk.fault_with(
             said.place,
             format!(
                 "{value} after `{name}` is out of range: {}",
                 want.trim_end()
             ),
+            slips::of_number(value, name, range, unit),
         );
         return None;
     }

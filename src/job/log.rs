@@ -110,6 +110,9 @@ pub fn quoted(text: &str) -> String {
     quoted
 }
 
+/// The heading that is added where a job has none, and taken off with the last line below it.
+const HEADING: &str = "done: # kept by did and undo";
+
 /// Why the log was left alone.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum LogFault {
@@ -171,18 +174,14 @@ pub fn append_event(text: &str, event: &str) -> Result<String, LogFault> {
     after.push_str(body);
     if heading {
         after.push_str(end_of_line);
-        after.push_str("done:");
+        after.push_str(HEADING);
     }
     after.push_str(end_of_line);
     after.push_str(&indent);
     after.push_str("- ");
     after.push_str(event);
-    let rest = &text[body.len()..];
-    after.push_str(if rest.contains('\n') {
-        rest
-    } else {
-        end_of_line
-    });
+    // The file ends as it did, with or without a line break: what `undo` takes off is all that was added.
+    after.push_str(&text[body.len()..]);
 
     let mut wanted = events(&before).to_vec();
     wanted.push(added);
@@ -221,8 +220,19 @@ pub fn drop_last_event(text: &str) -> Result<String, LogFault> {
     else {
         return Err(LogFault::Stuck("its line is not found"));
     };
-    let mut after = lines[..first].concat();
-    after.push_str(&lines[end + 1..].concat());
+    let heading = first.checked_sub(1).filter(|at| {
+        let is_ours = lines[*at].trim_end() == HEADING;
+        is_ours && earlier.is_empty()
+    });
+    let mut after = lines[..heading.unwrap_or(first)].concat();
+    let rest = lines[end + 1..].concat();
+    if !lines[end].ends_with('\n') {
+        // The file ended here without a line break, and does so again.
+        after.truncate(after.trim_end_matches(['\r', '\n']).len());
+        let line = lines[end];
+        after.push_str(&line[line.trim_end().len()..]);
+    }
+    after.push_str(&rest);
     if says(&after, &before, earlier) {
         Ok(after)
     } else {
@@ -338,7 +348,19 @@ mod tests {
             ),
             (
                 "job: a\ndone:",
-                "job: a\ndone:\n  - {step: set, peak_c: 165}\n",
+                "job: a\ndone:\n  - {step: set, peak_c: 165}",
+            ),
+            (
+                "job: a",
+                "job: a\ndone: # kept by did and undo\n  - {step: set, peak_c: 165}",
+            ),
+            (
+                "job: a \t",
+                "job: a\ndone: # kept by did and undo\n  - {step: set, peak_c: 165} \t",
+            ),
+            (
+                "job: a\r\n\r\n",
+                "job: a\r\ndone: # kept by did and undo\r\n  - {step: set, peak_c: 165}\r\n\r\n",
             ),
             (
                 "# top\njob: a # here\ndone: # log\n  - {step: a}\n  # a note\n",
@@ -355,11 +377,11 @@ mod tests {
         ] {
             assert_eq!(append_event(before, EVENT).as_deref(), Ok(after));
             let back = drop_last_event(after).unwrap();
-            assert_eq!(back.trim_end(), before.trim_end());
+            assert_eq!(back, before);
         }
         assert_eq!(
             append_event("job: a\n", EVENT).as_deref(),
-            Ok("job: a\ndone:\n  - {step: set, peak_c: 165}\n")
+            Ok("job: a\ndone: # kept by did and undo\n  - {step: set, peak_c: 165}\n")
         );
     }
 

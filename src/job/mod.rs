@@ -22,6 +22,7 @@ mod node;
 mod read;
 mod schema;
 mod shape;
+mod slips;
 mod steps;
 mod temperature;
 mod things;

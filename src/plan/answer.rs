@@ -1,6 +1,8 @@
 //! What a search may say. Each answer says how much it is worth, so that a search that was cut off
 //! cannot be taken for one that was finished.
 
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
+
 use crate::bench::Pick;
 use crate::job::StepIx;
 use crate::quantity::{Celsius, KelvinStep};
@@ -128,14 +130,109 @@ impl Answer {
 pub struct Budget {
     /// Benches, each with its set of done steps.
     pub nodes: usize,
+    /// Who may call it off meanwhile, and hears how far it is.
+    pub pulse: Option<&'static Pulse>,
+    /// Look at every order, also of steps that commute: what tests compare with.
+    pub all_orders: bool,
 }
 
 impl Default for Budget {
-    /// Two million: about a minute and 2 GB at the very worst (our judgement).
+    /// Two million benches, and nobody calls it off (our judgement).
     fn default() -> Self {
-        Budget { nodes: 2_000_000 }
+        Budget {
+            nodes: 2_000_000,
+            pulse: None,
+            all_orders: false,
+        }
     }
 }
+
+impl Budget {
+    /// So many benches, and nobody calls it off.
+    pub const fn of(nodes: usize) -> Self {
+        Budget {
+            nodes,
+            pulse: None,
+            all_orders: false,
+        }
+    }
+
+    /// The same with other benches.
+    pub const fn with_nodes(self, nodes: usize) -> Self {
+        Budget { nodes, ..self }
+    }
+
+    /// Whether it was called off.
+    pub fn is_over(&self) -> bool {
+        self.pulse.is_some_and(Pulse::is_over)
+    }
+
+    /// Benches more were looked at.
+    pub(super) fn looked_at(&self, benches: u64) {
+        if let Some(pulse) = self.pulse {
+            pulse.benches.fetch_add(benches, Ordering::Relaxed);
+        }
+    }
+}
+
+/// Between a search and whoever waits for it, on another thread.
+#[derive(Debug, Default)]
+pub struct Pulse {
+    over: AtomicBool,
+    finished: AtomicBool,
+    benches: AtomicU64,
+    /// In mK; nought: none yet.
+    bound: AtomicI64,
+    ties: AtomicBool,
+}
+
+impl Pulse {
+    /// Calls everything off.
+    pub fn call_off(&self) {
+        self.over.store(true, Ordering::Relaxed);
+    }
+
+    /// Whether it was called off.
+    pub fn is_over(&self) -> bool {
+        self.over.load(Ordering::Relaxed)
+    }
+
+    /// Says that the answer is there.
+    pub fn finish(&self) {
+        self.finished.store(true, Ordering::Relaxed);
+    }
+
+    /// Whether the answer is there.
+    pub fn is_finished(&self) -> bool {
+        self.finished.load(Ordering::Relaxed)
+    }
+
+    /// Notes how far a search is.
+    pub fn note(&self, progress: &Progress) {
+        let bound = progress.bound.map_or(0, |bound| bound.millikelvin().into());
+        self.bound.store(bound, Ordering::Relaxed);
+        self.ties.store(progress.ties, Ordering::Relaxed);
+    }
+
+    /// Benches looked at so far in all searches, the bound of the last, and whether it is proven.
+    pub fn told(&self) -> (u64, Option<KelvinStep>, bool) {
+        let bound = self.bound.load(Ordering::Relaxed);
+        let bound = i32::try_from(bound).ok().filter(|bound| *bound != 0);
+        (
+            self.benches.load(Ordering::Relaxed),
+            bound.map(KelvinStep::from_millikelvin),
+            self.ties.load(Ordering::Relaxed),
+        )
+    }
+}
+
+impl PartialEq for Pulse {
+    fn eq(&self, other: &Self) -> bool {
+        std::ptr::eq(self, other)
+    }
+}
+
+impl Eq for Pulse {}
 
 /// How far a search is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -144,6 +241,8 @@ pub struct Progress {
     pub visited: u64,
     /// No plan has a wider margin than this, as far as proven; `None`: no bound yet.
     pub bound: Option<KelvinStep>,
+    /// A plan with that margin is known: only equal ones are still compared.
+    pub ties: bool,
 }
 
 /// More steps than the search keeps books of.

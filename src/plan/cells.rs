@@ -81,6 +81,67 @@ struct Fate {
     heat: Option<Celsius>,
 }
 
+/// Some things of a job, by their positions.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Places {
+    /// Groups of joints.
+    pub joints: Vec<usize>,
+    /// Parts.
+    pub parts: Vec<usize>,
+    /// Guards.
+    pub guards: Vec<usize>,
+    /// Wires.
+    pub wires: Vec<usize>,
+}
+
+/// What a step does to some places, the worst over all worlds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Harm {
+    /// What they keep.
+    pub kept: Kept,
+    /// One of them is not what it was.
+    pub changed: bool,
+    /// A part among them takes a heat.
+    pub heated: bool,
+}
+
+impl Harm {
+    /// Nothing is done to them.
+    pub const NONE: Harm = Harm {
+        kept: Kept::Margin(None),
+        changed: false,
+        heated: false,
+    };
+    /// A demand is broken.
+    pub const BROKEN: Harm = Harm {
+        kept: Kept::Broken,
+        changed: true,
+        heated: true,
+    };
+
+    fn add(&mut self, fate: &Fate, cell: u32, place: Place, terms: &Terms) {
+        self.changed |= fate.next != cell;
+        self.heated |= fate.heat.is_some();
+        let broken = fate.faults.iter().any(|fault| !terms.allow(*fault));
+        let counted = fate.margin.filter(|_| terms.count(place));
+        let here = if broken {
+            Kept::Broken
+        } else {
+            Kept::Margin(counted)
+        };
+        self.kept = self.kept.and(here);
+    }
+
+    /// Both.
+    pub fn and(self, other: Harm) -> Harm {
+        Harm {
+            kept: self.kept.and(other.kept),
+            changed: self.changed || other.changed,
+            heated: self.heated || other.heated,
+        }
+    }
+}
+
 /// A step on what it works on.
 #[derive(Debug)]
 struct Scene {
@@ -159,6 +220,11 @@ impl<'a> Cells<'a> {
         }
         row.push(flags(bench));
         row
+    }
+
+    /// Whether the check before power is passed.
+    pub fn is_checked(row: &[u32]) -> bool {
+        row.last().is_some_and(|flags| flags & 1 != 0)
     }
 
     /// A row as a bench.
@@ -253,6 +319,53 @@ impl<'a> Cells<'a> {
             }
         }
         Kept::Margin(tightest)
+    }
+
+    /// What a step does to some places of a row.
+    pub fn harm(&mut self, row: &[u32], act: Act, places: &Places, terms: &Terms) -> Harm {
+        let known = self.scene(row, act);
+        let told = known.and_then(|scene| self.harm_in(scene, row, places, terms));
+        told.unwrap_or_else(|| {
+            let scene = self.ask(row, act);
+            self.harm_in(scene, row, places, terms)
+                .unwrap_or(Harm::BROKEN)
+        })
+    }
+
+    /// The same from a scene; `None` where an answer is missing.
+    fn harm_in(&self, scene: usize, row: &[u32], places: &Places, terms: &Terms) -> Option<Harm> {
+        let scene = &self.scenes[scene];
+        let mut harm = Harm::NONE;
+        for &j in &places.joints {
+            let fate = scene.joints[j].get(row[j] as usize)?.as_ref()?;
+            harm.add(fate, row[j], Place::Joint(JointIx(j)), terms);
+        }
+        for &p in &places.parts {
+            let cell = row[self.joints.len() + p];
+            let fate = scene.parts[p].get(cell as usize)?.as_ref()?;
+            harm.add(fate, cell, Place::Limit(LimitOf::Part(PartIx(p))), terms);
+        }
+        for &g in &places.guards {
+            let cell = row[self.joints.len() + self.parts.len() + g];
+            let fate = scene.guards.get(&(g, self.guard_key(row, g)))?;
+            harm.add(fate, cell, Place::Limit(LimitOf::Guard(GuardIx(g))), terms);
+        }
+        for &w in &places.wires {
+            let wire = &self.setting.job().wires[w];
+            let fate = scene.wires.get(&(w, row[wire.from.0], row[wire.to.0]))?;
+            let place = Place::Limit(LimitOf::Wire(crate::job::WireIx(w)));
+            harm.add(fate, NOTHING, place, terms);
+        }
+        Some(harm)
+    }
+
+    /// Where in a row some places stand; wires have none of their own.
+    pub fn columns<'p>(&self, places: &'p Places) -> impl Iterator<Item = usize> + use<'p> {
+        let (joints, parts) = (self.joints.len(), self.parts.len());
+        let own_joints = places.joints.iter().copied();
+        let own_parts = places.parts.iter().map(move |p| joints + p);
+        let own_guards = places.guards.iter().map(move |g| joints + parts + g);
+        own_joints.chain(own_parts).chain(own_guards)
     }
 
     /// Gathers the states of everything that a step works on, and the flags.

@@ -103,6 +103,16 @@ pub enum Kept {
 }
 
 impl Kept {
+    /// The worse of two.
+    pub fn and(self, other: Kept) -> Kept {
+        match (self, other) {
+            (Kept::Margin(one), Kept::Margin(other)) => {
+                Kept::Margin([one, other].into_iter().flatten().min())
+            }
+            _ => Kept::Broken,
+        }
+    }
+
     /// The better of two ways.
     pub fn or_wider(self, other: Kept) -> Kept {
         match (self, other) {

@@ -81,7 +81,8 @@ impl<'a> Hunt<'a> {
     pub fn any(&mut self, terms: &Terms) -> Result<Any, TooManySteps> {
         let tasks = &self.tasks(terms)?;
         let budget = self.budget;
-        let reached = search::dive(tasks, &mut self.walk(tasks, terms), budget.nodes);
+        let walk = &mut self.walk(tasks, terms);
+        let (reached, _) = search::dive(tasks, walk, budget.nodes, budget);
         Ok(any(tasks, reached))
     }
 
@@ -130,7 +131,8 @@ impl<'a> Hunt<'a> {
 
     fn walk<'r>(&'r mut self, tasks: &'r Tasks, terms: &'r Terms) -> Walk<'r, 'a> {
         let start = self.roads.id(&self.benches);
-        Walk::new(self.job, &mut self.roads, tasks, terms, start, &self.taken)
+        let start = (start, &self.taken[..]);
+        Walk::new(self.job, &mut self.roads, tasks, terms, start, self.budget)
     }
 }
 

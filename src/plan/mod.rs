@@ -9,9 +9,12 @@ mod chain;
 mod change;
 mod check;
 mod clash;
+mod commute;
 mod compare;
 mod demands;
+mod done;
 mod find_out;
+mod first;
 mod history;
 mod hunt;
 mod learning;
@@ -27,13 +30,14 @@ mod step_heat;
 #[cfg(test)]
 mod tables;
 mod task;
+mod ties;
 mod touch;
 mod walk;
 mod whole;
 mod why;
 mod written;
 
-pub use answer::{Answer, Budget, Chosen, Plan, Progress, TooManySteps, Worth};
+pub use answer::{Answer, Budget, Chosen, Plan, Progress, Pulse, TooManySteps, Worth};
 pub use chain::{Chain, Chains, chains};
 pub use change::Change;
 pub use check::{

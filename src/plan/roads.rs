@@ -8,7 +8,7 @@ use crate::bench::{Bench, Pick, Setting};
 use crate::job::{Job, PartIx, StepIx};
 use crate::quantity::{Celsius, KelvinStep};
 
-use super::cells::{Cells, Row};
+use super::cells::{Cells, Harm, Places, Row};
 use super::check::Place;
 use super::demands::{Fault, Kept, Terms, end_faults};
 
@@ -160,6 +160,72 @@ impl<'a> Roads<'a> {
             rest = others;
         }
         Kept::Margin(tightest)
+    }
+
+    /// The rows of a number, one world beside the other.
+    pub fn row(&self, at: BenchId) -> Rc<[u32]> {
+        Rc::clone(&self.rows[at.0 as usize])
+    }
+
+    /// Takes some places of a row over from another.
+    pub fn overlay(&self, row: &mut [u32], from: &[u32], places: &Places) {
+        let mut offset = 0;
+        for cells in &self.cells {
+            for column in cells.columns(places) {
+                row[offset + column] = from[offset + column];
+            }
+            offset += cells.len();
+        }
+    }
+
+    /// Whether two rows are alike but for some places, and for the flags.
+    pub fn differ_only(&self, row: &[u32], other: &[u32], places: &Places) -> bool {
+        let mut merged = row.to_vec();
+        self.overlay(&mut merged, other, places);
+        let mut offset = 0;
+        self.cells.iter().all(|cells| {
+            let things = offset..offset + cells.len() - 1;
+            offset += cells.len();
+            merged[things.clone()] == other[things]
+        })
+    }
+
+    /// Whether two benches are alike but for some places, and for the flags.
+    pub fn stays(&self, before: BenchId, after: BenchId, places: &Places) -> bool {
+        self.differ_only(&self.row(before), &self.row(after), places)
+    }
+
+    /// What a step does to some places of a row that need not be a bench that was met.
+    pub fn harm(
+        &mut self,
+        row: &[u32],
+        step: StepIx,
+        pick: Pick,
+        places: &Places,
+        terms: &Terms,
+    ) -> Harm {
+        let act = (step, pick, self.aim(row, step, pick));
+        let mut harm = Harm::NONE;
+        let mut rest = row;
+        for cells in &mut self.cells {
+            let (own, others) = rest.split_at(cells.len());
+            harm = harm.and(cells.harm(own, act, places, terms));
+            if harm.kept == Kept::Broken {
+                return Harm::BROKEN;
+            }
+            rest = others;
+        }
+        harm
+    }
+
+    /// Whether the check before power is passed in any world.
+    pub fn checked(&self, at: BenchId) -> bool {
+        let row = &self.rows[at.0 as usize];
+        let mut end = 0;
+        self.cells.iter().any(|cells| {
+            end += cells.len();
+            Cells::is_checked(&row[end - cells.len()..end])
+        })
     }
 
     /// Demands that the board would break if it were left like this.

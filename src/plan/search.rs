@@ -23,7 +23,10 @@ use crate::job::Tool;
 use crate::quantity::{Celsius, KelvinStep};
 
 use super::answer::{Budget, Progress};
-use super::task::{Done, Tasks};
+use super::done::Done;
+use super::first::First;
+use super::task::Tasks;
+use super::ties::{self, Tied};
 
 /// A bench that was met, by number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -52,6 +55,23 @@ pub trait Ground {
     fn may_end(&mut self, at: StateId) -> bool;
     /// What can still come of a bench on which some tasks are done: no more than this.
     fn outlook(&mut self, at: StateId, done: Done) -> Outlook;
+    /// Tasks one of which may come next without loss, if nothing that is left keeps more than this;
+    /// `None` where all must be looked at.
+    fn narrowed(&mut self, _: StateId, _: Done, _: Option<KelvinStep>) -> Option<Done> {
+        None
+    }
+    /// Whether a task may be done now instead of later in any plan that keeps this much.
+    fn is_free(&mut self, _: StateId, _: Done, _: usize, _: Option<KelvinStep>) -> bool {
+        false
+    }
+    /// What pairs of tasks say of the margin, beyond what is known to be kept.
+    fn first(&mut self, _: Option<Option<KelvinStep>>) -> First {
+        First::nothing()
+    }
+    /// Whether heats on vital parts can differ.
+    fn has_vital(&self) -> bool {
+        true
+    }
 }
 
 /// What can still come of a node; never less than what does.
@@ -89,9 +109,9 @@ pub enum Found {
 }
 
 /// Orders margins with "nothing at risk" as the widest.
-type Wide = Reverse<Option<Reverse<KelvinStep>>>;
+pub(super) type Wide = Reverse<Option<Reverse<KelvinStep>>>;
 
-const fn wide(margin: Option<KelvinStep>) -> Wide {
+pub(super) const fn wide(margin: Option<KelvinStep>) -> Wide {
     match margin {
         Some(margin) => Reverse(Some(Reverse(margin))),
         None => Reverse(None),
@@ -110,7 +130,7 @@ fn narrower(one: Option<KelvinStep>, other: Option<KelvinStep>) -> Option<Kelvin
 }
 
 /// How often the caller is asked whether to go on.
-const WATCH_EVERY: usize = 256;
+pub(super) const WATCH_EVERY: usize = 16;
 
 /// Searches with both phases; also tells how many nodes were looked at.
 pub fn search<G: Ground>(
@@ -119,39 +139,29 @@ pub fn search<G: Ground>(
     budget: Budget,
     watch: Watch,
 ) -> (Found, u64) {
-    let mut first = Widest::new(tasks, ground.start());
-    first.known = dive(tasks, ground, DIVE.min(budget.nodes)).way();
-    let outcome = first.run(ground, budget, watch);
-    let visited = first.nodes.len() as u64;
+    let (outcome, visited) = opened(tasks, ground, budget, watch);
     let (way, margin) = match outcome {
-        Outcome::Widest(Some((way, margin))) => (way, margin),
+        Outcome::Widest(Some(known)) => known,
         Outcome::Widest(None) => return (Found::Nothing, visited),
-        Outcome::Stopped(bound) => {
-            let known = first.known;
+        Outcome::Stopped(known, bound) => {
             let found = known.map_or(Found::CutOff, |(way, _)| Found::Unproven(way, bound));
             return (found, visited);
         }
     };
-    drop(first);
-    let web = Web::spun(tasks, ground, margin, budget, watch);
-    let visited = visited.max(web.nodes.len() as u64);
-    let whole = web.threads.len() == web.nodes.len();
-    let best = whole.then(|| web.best(tasks)).flatten();
-    let found = best.map_or(Found::Unproven(way, margin), Found::Best);
-    (found, visited)
+    let (tied, more) = ties::best(tasks, ground, margin, budget, watch);
+    let found = match tied {
+        Tied::Best(best) => Found::Best(best),
+        Tied::Stopped(better) => Found::Unproven(better.unwrap_or(way), margin),
+    };
+    (found, visited.max(more))
 }
 
 /// Only phase one: a way with the widest bottleneck.
 pub fn widest<G: Ground>(tasks: &Tasks, ground: &mut G, budget: Budget) -> Reached {
-    let mut first = Widest::new(tasks, ground.start());
-    first.known = match dive(tasks, ground, DIVE.min(budget.nodes)) {
-        Reached::Nothing => return Reached::Nothing,
-        reached => reached.way(),
-    };
-    match first.run(ground, budget, &mut |_| true) {
+    match opened(tasks, ground, budget, &mut |_| true).0 {
         Outcome::Widest(Some((way, margin))) => Reached::End(way, margin),
         Outcome::Widest(None) => Reached::Nothing,
-        Outcome::Stopped(_) => Reached::CutOff,
+        Outcome::Stopped(..) => Reached::CutOff,
     }
 }
 
@@ -166,62 +176,139 @@ pub enum Reached {
     CutOff,
 }
 
-impl Reached {
-    fn way(self) -> Option<Known> {
-        match self {
-            Reached::End(way, margin) => Some((way, margin)),
-            Reached::Nothing | Reached::CutOff => None,
-        }
-    }
-}
-
 /// A way and its margin.
 type Known = (Vec<Move>, Option<KelvinStep>);
 
 /// Nodes that the dive before a search may look at.
 const DIVE: usize = 2_000;
 
+/// Phase one: a dive, what pairs say, an order after that, and what is left is searched.
+fn opened<G: Ground>(
+    tasks: &Tasks,
+    ground: &mut G,
+    budget: Budget,
+    watch: Watch,
+) -> (Outcome, u64) {
+    let most = DIVE.min(budget.nodes);
+    let (reached, dived) = dive(tasks, ground, most, budget);
+    let mut known = match reached {
+        Reached::Nothing => return (Outcome::Widest(None), dived),
+        Reached::End(way, margin) => Some((way, margin)),
+        Reached::CutOff => None,
+    };
+    let first = ground.first(known.as_ref().map(|(_, margin)| *margin));
+    let Some(bound) = first.margin() else {
+        // Whatever comes first breaks a demand.
+        return (Outcome::Widest(known), dived);
+    };
+    if let Some((order, _)) = &first.order
+        && let Some((way, margin)) = along(tasks, ground, order)
+        && known
+            .as_ref()
+            .is_none_or(|(_, known)| wide(margin) > wide(*known))
+    {
+        known = Some((way, margin));
+    }
+    if known
+        .as_ref()
+        .is_some_and(|(_, margin)| wide(*margin) >= wide(bound))
+    {
+        return (Outcome::Widest(known), dived);
+    }
+    let mut widest = Widest::new(tasks, ground.start(), bound);
+    widest.known = known;
+    let outcome = widest.run(ground, budget, watch);
+    (outcome, widest.nodes.len() as u64)
+}
+
 /// Depth first, at each node the widest leg first: a plan soon, if not the best; or the proof that
 /// there is none.
-pub fn dive<G: Ground>(tasks: &Tasks, ground: &mut G, most: usize) -> Reached {
+pub fn dive<G: Ground>(
+    tasks: &Tasks,
+    ground: &mut G,
+    most: usize,
+    budget: Budget,
+) -> (Reached, u64) {
     let mut met: HashSet<(Done, StateId)> = HashSet::default();
     let mut way: Vec<(Move, Option<KelvinStep>)> = Vec::new();
     let mut open: Vec<(usize, Done, Move, Leg)> = Vec::new();
-    let (mut done, mut state) = (0, ground.start());
+    let (mut done, mut state) = (Done::NONE, ground.start());
     loop {
         if ends(tasks, ground, done, state) {
             let margin = way.iter().filter_map(|(_, margin)| *margin).min();
-            return Reached::End(way.into_iter().map(|(step, _)| step).collect(), margin);
+            let way = way.into_iter().map(|(step, _)| step).collect();
+            return (Reached::End(way, margin), met.len() as u64);
         }
         if met.insert((done, state)) && ground.outlook(state, done) != Outlook::Dead {
-            let mut legs = legs(tasks, ground, done, state);
+            let among = tasks.open(done).collect();
+            let mut legs = legs(tasks, ground, state, among, budget);
+            budget.looked_at(1);
             // The widest is taken first, so it goes on the stack last.
             legs.sort_by_key(|(step, leg)| (wide(leg.margin), Reverse(*step)));
             let depth = way.len();
             open.extend(legs.into_iter().map(|(step, leg)| (depth, done, step, leg)));
         }
-        if met.len() >= most {
-            return Reached::CutOff;
+        if met.len() >= most || budget.is_over() {
+            return (Reached::CutOff, met.len() as u64);
         }
         let Some((depth, before, step, leg)) = open.pop() else {
-            return Reached::Nothing;
+            return (Reached::Nothing, met.len() as u64);
         };
         way.truncate(depth);
         way.push((step, leg.margin));
-        (done, state) = (before | 1 << step.task, leg.to);
+        (done, state) = (before.with(step.task), leg.to);
     }
 }
 
+/// Follows an order as far as it goes, and does what is not in it as soon as it can be done.
+fn along<G: Ground>(tasks: &Tasks, ground: &mut G, order: &[Move]) -> Option<Known> {
+    let (mut done, mut state) = (Done::NONE, ground.start());
+    let mut way = Vec::new();
+    let mut margin = None;
+    let named: Done = order.iter().map(|step| step.task).collect();
+    while !ends(tasks, ground, done, state) {
+        let open: Done = tasks.open(done).collect();
+        let next = order.iter().filter(|step| open.has(step.task)).copied();
+        let rest = open.without(named);
+        let must = (rest & tasks.mandatory)
+            .members()
+            .chain(rest.without(tasks.mandatory).members());
+        let other = must.flat_map(|task| {
+            let variants = 0..tasks.all[task].variants.len();
+            variants.map(move |variant| Move { task, variant })
+        });
+        let mut legs = next.chain(other).filter_map(|step| {
+            let leg = ground.walk(state, step.task, step.variant)?;
+            Some((step, leg))
+        });
+        let (step, leg) = legs.next()?;
+        margin = narrower(margin, leg.margin);
+        way.push(step);
+        (done, state) = (done.with(step.task), leg.to);
+    }
+    Some((way, margin))
+}
+
 /// Whether a plan may end at a node.
-fn ends<G: Ground>(tasks: &Tasks, ground: &mut G, done: Done, state: StateId) -> bool {
+pub(super) fn ends<G: Ground>(tasks: &Tasks, ground: &mut G, done: Done, state: StateId) -> bool {
     tasks.finished(done) && ground.may_end(state)
 }
 
-/// Everything that can be done at a node, lowest ids first.
-fn legs<G: Ground>(tasks: &Tasks, ground: &mut G, done: Done, state: StateId) -> Vec<(Move, Leg)> {
+/// Everything of some tasks that can be done at a node, lowest ids first. Where the search was called
+/// off, not all of it: whoever asks looks whether it was.
+pub(super) fn legs<G: Ground>(
+    tasks: &Tasks,
+    ground: &mut G,
+    state: StateId,
+    among: Done,
+    budget: Budget,
+) -> Vec<(Move, Leg)> {
     let mut legs = Vec::new();
-    for task in tasks.open(done) {
+    for task in among.members() {
         for variant in 0..tasks.all[task].variants.len() {
+            if budget.is_over() {
+                return legs;
+            }
             if let Some(leg) = ground.walk(state, task, variant) {
                 legs.push((Move { task, variant }, leg));
             }
@@ -232,7 +319,7 @@ fn legs<G: Ground>(tasks: &Tasks, ground: &mut G, done: Done, state: StateId) ->
 
 enum Outcome {
     Widest(Option<Known>),
-    Stopped(Option<KelvinStep>),
+    Stopped(Option<Known>, Option<KelvinStep>),
 }
 
 /// Phase one.
@@ -267,7 +354,7 @@ struct Queued {
 }
 
 impl<'t> Widest<'t> {
-    fn new(tasks: &'t Tasks, start: StateId) -> Self {
+    fn new(tasks: &'t Tasks, start: StateId, bound: Option<KelvinStep>) -> Self {
         let mut search = Widest {
             tasks,
             nodes: Vec::new(),
@@ -276,16 +363,18 @@ impl<'t> Widest<'t> {
             turn: 0,
             known: None,
         };
-        search.push(0, start, None, None, None);
+        search.push((Done::NONE, start), None, bound, None);
         search
     }
 
-    /// Takes a way to a node if it is wider than what is known.
+    /// Takes a way to a node if it is wider than what is known. Nothing that goes through it keeps
+    /// more than `bound`.
     fn offer<G: Ground>(
         &mut self,
         ground: &mut G,
         (done, state): (Done, StateId),
         margin: Option<KelvinStep>,
+        bound: Option<KelvinStep>,
         from: (usize, Move),
     ) {
         let known = self.known.as_ref();
@@ -299,7 +388,7 @@ impl<'t> Widest<'t> {
             }
             Some(&at) => self.nodes[at].outlook,
             None => match ground.outlook(state, done) {
-                Outlook::AtMost(outlook) => outlook,
+                Outlook::AtMost(outlook) => narrower(outlook, bound),
                 Outlook::Dead => {
                     self.bury(done, state);
                     return;
@@ -310,13 +399,12 @@ impl<'t> Widest<'t> {
         if useless(best) {
             return;
         }
-        self.push(done, state, margin, outlook, Some(from));
+        self.push((done, state), margin, outlook, Some(from));
     }
 
     fn push(
         &mut self,
-        done: Done,
-        state: StateId,
+        (done, state): (Done, StateId),
         margin: Option<KelvinStep>,
         outlook: Option<KelvinStep>,
         from: Option<(usize, Move)>,
@@ -334,7 +422,7 @@ impl<'t> Widest<'t> {
         self.turn += 1;
         self.queue.push(Queued {
             margin: wide(narrower(margin, outlook)),
-            done: done.count_ones(),
+            done: done.count(),
             turn: Reverse(self.turn),
             node: at,
         });
@@ -383,30 +471,44 @@ impl<'t> Widest<'t> {
                 return Outcome::Widest(Some((self.way_to(node), margin)));
             }
             settled += 1;
+            budget.looked_at(1);
             let progress = Progress {
                 visited: self.nodes.len() as u64,
                 bound,
+                ties: false,
             };
             let asked = settled.is_multiple_of(WATCH_EVERY);
             if self.nodes.len() > budget.nodes || (asked && !watch(&progress)) {
-                return Outcome::Stopped(bound);
+                return Outcome::Stopped(self.known.take(), bound);
             }
-            self.expand(ground, node);
+            self.expand(ground, node, bound, budget);
+            if budget.is_over() {
+                return Outcome::Stopped(self.known.take(), bound);
+            }
         }
         Outcome::Widest(self.known.take())
     }
 
-    fn expand<G: Ground>(&mut self, ground: &mut G, node: usize) {
+    fn expand<G: Ground>(
+        &mut self,
+        ground: &mut G,
+        node: usize,
+        bound: Option<KelvinStep>,
+        budget: Budget,
+    ) {
         let Node {
             done,
             state,
             margin,
             ..
         } = self.nodes[node];
-        for (step, leg) in legs(self.tasks, ground, done, state) {
+        let among = ground
+            .narrowed(state, done, bound)
+            .unwrap_or_else(|| self.tasks.open(done).collect());
+        for (step, leg) in legs(self.tasks, ground, state, among, budget) {
             let margin = narrower(margin, leg.margin);
-            let to = (done | 1 << step.task, leg.to);
-            self.offer(ground, to, margin, (node, step));
+            let to = (done.with(step.task), leg.to);
+            self.offer(ground, to, margin, bound, (node, step));
         }
     }
 
@@ -517,7 +619,7 @@ fn offer_label(labels: &mut Vec<Label>, new: Label) {
     labels.push(new);
 }
 
-/// Phase two: every node that legs wide enough lead to, nodes with less done first.
+/// Every node that legs wide enough lead to, nodes with less done first.
 struct Web {
     nodes: Vec<(Done, StateId)>,
     /// Where a plan may end.
@@ -532,11 +634,10 @@ struct Thread {
     to: usize,
     margin: Option<KelvinStep>,
     heats: u32,
-    peak: Option<Celsius>,
 }
 
 /// The tool and the alloy last used.
-type Last = (Option<Tool>, Option<usize>);
+pub type Last = (Option<Tool>, Option<usize>);
 
 impl Web {
     /// Has fewer threads than nodes if the budget or the caller stopped it.
@@ -548,7 +649,7 @@ impl Web {
         watch: Watch,
     ) -> Self {
         let mut web = Web {
-            nodes: vec![(0, ground.start())],
+            nodes: vec![(Done::NONE, ground.start())],
             ends: Vec::new(),
             threads: Vec::new(),
         };
@@ -561,19 +662,23 @@ impl Web {
             let progress = Progress {
                 visited: web.nodes.len() as u64,
                 bound: at_least,
+                ties: false,
             };
+            budget.looked_at(1);
             let asked = here % WATCH_EVERY == WATCH_EVERY - 1;
-            if web.nodes.len() > budget.nodes || (asked && !watch(&progress)) {
+            let called_off = budget.is_over() || (asked && !watch(&progress));
+            if web.nodes.len() > budget.nodes || called_off {
                 break;
             }
             let mut threads = Vec::new();
             let is_end = ends(tasks, ground, done, state);
             if !is_end {
-                for (step, leg) in legs(tasks, ground, done, state) {
+                let among = tasks.open(done).collect();
+                for (step, leg) in legs(tasks, ground, state, among, budget) {
                     if wide(leg.margin) < wide(at_least) {
                         continue;
                     }
-                    let node = (done | 1 << step.task, leg.to);
+                    let node = (done.with(step.task), leg.to);
                     let Some(to) = web.met(ground, &mut at, node, at_least) else {
                         continue;
                     };
@@ -582,9 +687,11 @@ impl Web {
                         to,
                         margin: leg.margin,
                         heats: leg.vital_heats,
-                        peak: leg.vital_peak,
                     });
                 }
+            }
+            if budget.is_over() {
+                break;
             }
             web.ends.push(is_end);
             web.threads.push(threads);
@@ -611,114 +718,6 @@ impl Web {
         at.insert(node, number);
         self.nodes.extend(number.map(|_| node));
         number
-    }
-
-    /// The first of the best ways, or `None` where no node is finished.
-    fn best(mut self, tasks: &Tasks) -> Option<Vec<Move>> {
-        self.keep_fewest_heats()?;
-        self.keep_lowest_peak()?;
-        self.first_with_fewest_changes(tasks)
-    }
-
-    /// Keeps the threads that lie on a way with the fewest heats from where they start.
-    fn keep_fewest_heats(&mut self) -> Option<()> {
-        let mut to_go: Vec<Option<u32>> = vec![None; self.nodes.len()];
-        for node in (0..self.nodes.len()).rev() {
-            if self.ends[node] {
-                to_go[node] = Some(0);
-                continue;
-            }
-            let through = |thread: &Thread| to_go[thread.to].map(|rest| rest + thread.heats);
-            let best = self.threads[node].iter().filter_map(through).min();
-            self.threads[node].retain(|thread| best.is_some() && through(thread) == best);
-            to_go[node] = best;
-        }
-        to_go[0].map(|_| ())
-    }
-
-    /// Keeps the threads from which the end can be reached below the lowest peak of the whole.
-    fn keep_lowest_peak(&mut self) -> Option<()> {
-        let mut to_go: Vec<Option<Option<Celsius>>> = vec![None; self.nodes.len()];
-        for node in (0..self.nodes.len()).rev() {
-            to_go[node] = if self.ends[node] {
-                Some(None)
-            } else {
-                self.threads[node]
-                    .iter()
-                    .filter_map(|thread| to_go[thread.to].map(|rest| rest.max(thread.peak)))
-                    .min()
-            };
-        }
-        let lowest = to_go[0]?;
-        for threads in &mut self.threads {
-            threads.retain(|thread| {
-                to_go[thread.to].is_some_and(|rest| rest.max(thread.peak) <= lowest)
-            });
-        }
-        Some(())
-    }
-
-    /// Among the threads that are left: fewest changes, then fewest steps, then lowest ids.
-    fn first_with_fewest_changes(&self, tasks: &Tasks) -> Option<Vec<Move>> {
-        let order = self.with_last(tasks);
-        let mut to_go: HashMap<(usize, Last), (u32, u32)> = HashMap::default();
-        for &(node, last) in order.iter().rev() {
-            let best = if self.ends[node] {
-                Some((0, 0))
-            } else {
-                self.onward(tasks, node, last, &to_go)
-                    .map(|(cost, _)| cost)
-                    .min()
-            };
-            if let Some(best) = best {
-                to_go.insert((node, last), best);
-            }
-        }
-        let mut way = Vec::new();
-        let (mut node, mut last): (usize, Last) = (0, (None, None));
-        while !self.ends[node] {
-            // Threads stand in the order of ids and variants: the first of the best is wanted.
-            let (_, thread) = self
-                .onward(tasks, node, last, &to_go)
-                .min_by_key(|(cost, thread)| (*cost, thread.step))?;
-            last = after(last, tasks, thread.step).0;
-            node = thread.to;
-            way.push(thread.step);
-        }
-        Some(way)
-    }
-
-    fn onward<'w>(
-        &'w self,
-        tasks: &'w Tasks,
-        node: usize,
-        last: Last,
-        to_go: &'w HashMap<(usize, Last), (u32, u32)>,
-    ) -> impl Iterator<Item = ((u32, u32), &'w Thread)> {
-        self.threads[node].iter().filter_map(move |thread| {
-            let (next, changes) = after(last, tasks, thread.step);
-            let rest = to_go.get(&(thread.to, next))?;
-            Some(((rest.0 + changes, rest.1 + 1), thread))
-        })
-    }
-
-    /// Every node with every tool and alloy that it may be reached with, nodes in order.
-    fn with_last(&self, tasks: &Tasks) -> Vec<(usize, Last)> {
-        let mut lasts: Vec<Vec<Last>> = vec![Vec::new(); self.nodes.len()];
-        lasts[0].push((None, None));
-        let mut order = Vec::new();
-        for node in 0..self.nodes.len() {
-            for last in std::mem::take(&mut lasts[node]) {
-                order.push((node, last));
-                for thread in &self.threads[node] {
-                    let (next, _) = after(last, tasks, thread.step);
-                    if !lasts[thread.to].contains(&next) {
-                        lasts[thread.to].push(next);
-                    }
-                }
-            }
-        }
-        order
     }
 }
 
@@ -810,15 +809,15 @@ mod tests {
         ) -> (Tasks, Table) {
             let mut before: Vec<Done> = Vec::new();
             for (t, word) in words.iter().enumerate() {
-                let direct = Done::from(word & thin) & ((1 << t) - 1);
-                let all = (0..t).filter(|b| direct & (1 << b) != 0).fold(direct, |all, b| all | before[b]);
+                let direct = (0..8).filter(|b| word & thin & (1 << b) != 0).collect::<Done>() & Done::first(t);
+                let all = direct.members().fold(direct, |all, b| all | before[b]);
                 before.push(all);
             }
-            let left_out = (0..variants.len()).filter(|t| optional[*t]).fold(0, |set, t| set | 1 << t);
-            let mandatory = ((1 << variants.len()) - 1) & !left_out;
+            let left_out = (0..variants.len()).filter(|t| optional[*t]).collect::<Done>();
+            let mandatory = Done::first(variants.len()).without(left_out);
             let all = variants.into_iter().zip(before).enumerate().map(|(t, (variants, before))| Task {
                 step: StepIx(t),
-                needs: before & !left_out,
+                needs: before.without(left_out),
                 forgoes: before & left_out,
                 variants,
             }).collect();
@@ -851,9 +850,9 @@ mod tests {
         legs: &mut Vec<Leg>,
         best: &mut Option<Cost>,
     ) {
-        let done = way.iter().fold(0, |set: Done, step| set | 1 << step.task);
-        let is_done = move |t: usize| done & (1 << t) != 0;
-        let all_done = (0..tasks.all.len()).all(|t| tasks.mandatory & (1 << t) == 0 || is_done(t));
+        let done = way.iter().map(|step| step.task).collect::<Done>();
+        let is_done = move |t: usize| done.has(t);
+        let all_done = (0..tasks.all.len()).all(|t| !tasks.mandatory.has(t) || is_done(t));
         if all_done && table.ends[state.0] {
             let cost = cost(tasks, way, legs);
             let better = best.as_ref().is_none_or(|best| {
@@ -867,10 +866,9 @@ mod tests {
         for t in 0..tasks.all.len() {
             let later = way.iter().any(|s| {
                 let task = &tasks.all[s.task];
-                (task.needs | task.forgoes) & (1 << t) != 0
+                (task.needs | task.forgoes).has(t)
             });
-            let needs =
-                (0..tasks.all.len()).all(|b| tasks.all[t].needs & (1 << b) == 0 || is_done(b));
+            let needs = (0..tasks.all.len()).all(|b| !tasks.all[t].needs.has(b) || is_done(b));
             if is_done(t) || later || !needs {
                 continue;
             }
@@ -934,7 +932,7 @@ mod tests {
             .run(&(problem(), 1..12_usize), |((tasks, table), nodes)| {
                 let best = brute(&tasks, &table);
                 let (found, _) =
-                    search(&tasks, &mut table.clone(), Budget { nodes }, &mut |_| true);
+                    search(&tasks, &mut table.clone(), Budget::of(nodes), &mut |_| true);
                 match found {
                     Found::Best(way) => prop_assert_eq!(Some(way), best),
                     Found::Nothing => prop_assert_eq!(None, best),

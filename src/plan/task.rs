@@ -8,12 +8,7 @@ use crate::job::{Job, StepIx, Tool, Way, Where, Work};
 
 use super::answer::TooManySteps;
 use super::demands::{Demand, Terms};
-
-/// Most steps that one search keeps books of: the bits of [`Done`].
-pub const MOST_TASKS: usize = 128;
-
-/// A set of tasks, one bit each.
-pub type Done = u128;
+use super::done::{Done, MOST_TASKS};
 
 /// One step that is left to do.
 #[derive(Clone, Debug)]
@@ -91,7 +86,7 @@ impl Tasks {
             let gone = terms.gone.contains(&step) || late.contains(&step);
             Task {
                 step,
-                needs: before & !optional,
+                needs: before.without(optional),
                 forgoes: before & optional,
                 variants: if gone {
                     Vec::new()
@@ -107,25 +102,24 @@ impl Tasks {
 
     /// Tasks that may be done next, lowest id first.
     pub fn open(&self, done: Done) -> impl Iterator<Item = usize> + '_ {
-        let forgone = self.forgone(done);
-        (0..self.all.len())
-            .filter(move |&t| (done | forgone) & (1 << t) == 0 && self.all[t].needs & !done == 0)
+        let left = self.left(done);
+        left.members()
+            .filter(move |&t| self.all[t].needs.without(done).is_empty())
+    }
+
+    /// Tasks that are not done and may still be.
+    pub fn left(&self, done: Done) -> Done {
+        Done::first(self.all.len()).without(done | self.forgone(done))
     }
 
     /// Whether nothing that must be done is left.
     pub fn finished(&self, done: Done) -> bool {
-        self.mandatory & !done == 0
+        self.mandatory.without(done).is_empty()
     }
 
     fn forgone(&self, done: Done) -> Done {
-        self.members(done)
-            .fold(0, |all, t| all | self.all[t].forgoes)
-    }
-
-    /// The tasks of a set, lowest first.
-    pub fn members(&self, set: Done) -> impl Iterator<Item = usize> + use<> {
-        let count = self.all.len();
-        (0..count).filter(move |t| set & (1 << t) != 0)
+        let forgoes = done.members().map(|t| self.all[t].forgoes);
+        forgoes.fold(Done::NONE, |all, some| all | some)
     }
 }
 
@@ -133,7 +127,8 @@ fn mask(left: &[StepIx], is_in: impl Fn(StepIx) -> bool) -> Done {
     left.iter()
         .enumerate()
         .filter(|(_, step)| is_in(**step))
-        .fold(0, |set, (t, _)| set | 1 << t)
+        .map(|(t, _)| t)
+        .collect()
 }
 
 /// Everything that must come before a step, directly or through others.

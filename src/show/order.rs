@@ -68,6 +68,8 @@ fn line(job: &Job, ordered: Ordered, say: Say) -> String {
     });
     match ordered.answer {
         Answer::Proven { .. } => told,
+        // No order is wider; which of the equal ones is taken changes nothing of that.
+        Answer::Unproven { .. } if margin_is_proven(ordered.answer) => told,
         Answer::Unproven { .. } => format!("{told} (best found, not proven)"),
         Answer::Impossible { .. } => "no order keeps every demand".to_owned(),
         Answer::Undecided { .. } => {
@@ -154,6 +156,9 @@ fn proof_text(answer: &Answer, say: Say) -> String {
             let benches = if *visited == 1 { "bench" } else { "benches" };
             format!("Proven: no order is better ({visited} {benches} looked at)\n")
         }
+        Answer::Unproven { visited, .. } if margin_is_proven(answer) => format!(
+            "Margin proven; among equal orders not all were compared ({visited} benches looked at)\n"
+        ),
         Answer::Unproven { bound, visited, .. } => {
             let bound = bound.map_or_else(
                 || "no bound is known".to_owned(),
@@ -166,6 +171,15 @@ fn proof_text(answer: &Answer, say: Say) -> String {
                 .to_owned()
         }
         Answer::Impossible { .. } | Answer::Unknown { .. } => String::new(),
+    }
+}
+
+/// Whether no order keeps more, though equal ones were not all compared.
+fn margin_is_proven(answer: &Answer) -> bool {
+    match answer {
+        Answer::Unproven { worth, bound, .. } => bound.is_some() && *bound == worth.margin,
+        Answer::Proven { .. } => true,
+        _ => false,
     }
 }
 
@@ -228,6 +242,7 @@ pub fn json(job: &Job, ordered: Ordered) -> Value {
         "vital_peak_c": worth.and_then(|worth| worth.vital_peak),
         "changes": worth.map(|worth| worth.changes),
         "proven": matches!(answer, Answer::Proven { .. } | Answer::Impossible { .. }),
+        "margin_proven": margin_is_proven(answer),
         "bound_k": match answer {
             Answer::Unproven { bound, .. } => *bound,
             _ => worth.and_then(|worth| worth.margin),

@@ -381,12 +381,13 @@ pub fn harmless(text: &str) -> String {
     out
 }
 
-/// The same for JSON, whose writer has already escaped control characters: marks that turn the
-/// direction of writing become the escapes of JSON, so that a reader still gets them back.
+/// The same for JSON, whose writer has already escaped control characters below the space: DEL, those of
+/// C1 (terminals obey them too) and marks that turn the direction of writing become the escapes of JSON, so
+/// that a reader still gets them back.
 pub fn harmless_json(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
-        if turns(c) {
+        if turns(c) || matches!(c, '\u{7f}'..='\u{9f}') {
             let _ = write!(out, "\\u{:04x}", u32::from(c));
         } else {
             out.push(c);

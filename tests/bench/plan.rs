@@ -164,7 +164,7 @@ fn clashes() {
         (SIZES[3].0, SIZES[3].1, 50_000),
         (SIZES[3].0, SIZES[3].1, 2_000_000),
     ] {
-        let budget = Budget { nodes };
+        let budget = Budget::of(nodes);
         let mut lines = Vec::new();
         for seed in 0..10 {
             let job = instance(seed, size);

@@ -1,0 +1,167 @@
+//! What keeps a long answer in hand: the time and memory that it may take, Ctrl-C, and word of how far it
+//! is. One thread looks at the clock while another one works; what works asks only whether it goes on.
+
+use std::sync::OnceLock;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::time::{Duration, Instant};
+
+use crate::plan::{Budget, Progress, Pulse};
+use crate::show::say::Say;
+
+use super::args::LimitArgs;
+
+/// Seconds that an answer may take unless said (our judgement: who waits at a bench waits a minute).
+pub(super) const SECONDS: u64 = 60;
+/// Memory that it may take unless said, MB (our judgement: a small computer has twice that).
+pub(super) const MEMORY_MB: u64 = 1_000;
+/// How long equal orders are compared once the margin is proven, unless a time is said (our judgement).
+const TIES: Duration = Duration::from_secs(2);
+/// How often the clock is looked at: Ctrl-C is answered within half a second.
+const LOOK_EVERY: Duration = Duration::from_millis(50);
+/// From when on, and how often, word is given.
+const TELL_EVERY: Duration = Duration::from_secs(1);
+
+/// Word is given on the terminal only by the program itself.
+static LIVE: AtomicBool = AtomicBool::new(false);
+/// How often Ctrl-C was pressed since the last answer began.
+static PRESSED: AtomicUsize = AtomicUsize::new(0);
+
+/// From now on long answers say on standard error how far they are.
+pub fn tell_progress() {
+    LIVE.store(true, Ordering::Relaxed);
+}
+
+/// The reins of one answer.
+#[derive(Debug)]
+pub(super) struct Reins {
+    pulse: &'static Pulse,
+    ties: Duration,
+}
+
+impl Reins {
+    /// Takes them up.
+    pub(super) fn take(asked: LimitArgs, say: Say) -> Reins {
+        let LimitArgs { seconds, memory_mb } = asked;
+        let limit = Duration::from_secs(seconds.unwrap_or(SECONDS));
+        // One pulse is one answer's for good: a program gives one answer, a test some hundreds.
+        let pulse: &'static Pulse = Box::leak(Box::default());
+        let memory = memory_mb.unwrap_or(MEMORY_MB).saturating_mul(1_000_000);
+        listen();
+        PRESSED.store(0, Ordering::Relaxed);
+        let begun = Instant::now();
+        let watcher = std::thread::Builder::new().name("reins".to_owned());
+        // Without a thread nothing is called off: the benches are still counted.
+        let _ = watcher.spawn(move || hold(pulse, begun, limit, memory, say));
+        Reins {
+            pulse,
+            ties: seconds.map_or(TIES, Duration::from_secs),
+        }
+    }
+
+    /// A budget that these reins hold.
+    pub(super) fn budget(&self, nodes: usize) -> Budget {
+        Budget {
+            pulse: Some(self.pulse),
+            ..Budget::of(nodes)
+        }
+    }
+
+    /// Asked by the search: goes on until the comparison of equal orders takes too long.
+    pub(super) fn watch(&self) -> impl FnMut(&Progress) -> bool + use<> {
+        let (pulse, ties) = (self.pulse, self.ties);
+        let mut since: Option<Instant> = None;
+        move |progress: &Progress| {
+            pulse.note(progress);
+            if !progress.ties {
+                since = None;
+                return true;
+            }
+            since.get_or_insert_with(Instant::now).elapsed() < ties
+        }
+    }
+}
+
+impl Drop for Reins {
+    fn drop(&mut self) {
+        self.pulse.finish();
+    }
+}
+
+/// Looks at the clock until the answer is there.
+fn hold(pulse: &Pulse, begun: Instant, limit: Duration, memory: u64, say: Say) {
+    let mut told = Duration::ZERO;
+    while !pulse.is_finished() {
+        std::thread::sleep(LOOK_EVERY);
+        let now = begun.elapsed();
+        let over = if PRESSED.load(Ordering::Relaxed) > 0 {
+            Some("stopped as asked".to_owned())
+        } else if now >= limit {
+            Some(format!("{} s are over (`--seconds`)", limit.as_secs()))
+        } else if resident().is_some_and(|bytes| bytes > memory) {
+            Some(format!(
+                "{} MB are full (`--memory-mb`)",
+                memory / 1_000_000
+            ))
+        } else {
+            None
+        };
+        if let Some(why) = over
+            && !pulse.is_over()
+        {
+            pulse.call_off();
+            tell(&format!("{why}: the best so far"));
+        }
+        if now.saturating_sub(told) >= TELL_EVERY && !pulse.is_finished() {
+            told = now;
+            tell(&word(pulse, now, say));
+        }
+    }
+}
+
+/// How far it is, in a line.
+fn word(pulse: &Pulse, now: Duration, say: Say) -> String {
+    let (benches, bound, ties) = pulse.told();
+    let bound = bound.map_or_else(String::new, |bound| {
+        let kept = say.dt(bound);
+        if ties {
+            format!(", {kept} proven, equal orders compared")
+        } else {
+            format!(", no order keeps more than {kept}")
+        }
+    });
+    format!(
+        "{} s, {benches} benches looked at{bound} (Ctrl-C: best so far, twice: end)",
+        now.as_secs()
+    )
+}
+
+#[expect(
+    clippy::print_stderr,
+    reason = "the thread that looks at the clock has no other voice"
+)]
+fn tell(line: &str) {
+    if LIVE.load(Ordering::Relaxed) {
+        eprintln!("{line}");
+    }
+}
+
+/// Hears Ctrl-C from now on; the second one ends the program at once.
+fn listen() {
+    static LISTENING: OnceLock<bool> = OnceLock::new();
+    LISTENING.get_or_init(|| ctrlc::set_handler(pressed).is_ok());
+}
+
+#[expect(clippy::exit, reason = "whoever presses twice wants no answer")]
+fn pressed() {
+    if PRESSED.fetch_add(1, Ordering::Relaxed) > 0 {
+        std::process::exit(130);
+    }
+}
+
+/// Bytes of this process in memory, where the system says so.
+fn resident() -> Option<u64> {
+    let text = std::fs::read_to_string("/proc/self/statm").ok()?;
+    let pages: u64 = text.split_whitespace().nth(1)?.parse().ok()?;
+    // Pages of 4 KiB, as nearly everywhere; of larger ones less is counted than there is.
+    Some(pages * 4096)
+}

@@ -60,11 +60,16 @@ fn eight_at_once_leave_eight_lines() {
         for step in STEPS {
             let lines = text.matches(&format!("- {{step: {step}")).count();
             assert!(lines <= 1, "{text}");
-            assert!(lines == 1 || !told.contains(&step), "{step} told and lost: {text}");
+            assert!(
+                lines == 1 || !told.contains(&step),
+                "{step} told and lost: {text}"
+            );
         }
         assert!(kill || told.len() == 8, "{told:?}");
         // What a killed run left goes with the next.
-        let next = STEPS.iter().find(|step| !text.contains(&format!("- {{step: {step}")));
+        let next = STEPS
+            .iter()
+            .find(|step| !text.contains(&format!("- {{step: {step}")));
         match next {
             Some(step) => assert!(run(&file, &["did", step]).status.success()),
             None => assert!(run(&file, &["undo"]).status.success()),
@@ -103,7 +108,11 @@ fn a_link_stays_a_link_and_its_file_keeps_its_mode() {
     assert!(std::fs::symlink_metadata(&link).unwrap().is_symlink());
     let mode = std::fs::metadata(&file).unwrap().permissions().mode();
     assert_eq!(mode & 0o777, 0o640);
-    assert!(std::fs::read_to_string(&file).unwrap().contains("- {step: sa}"));
+    assert!(
+        std::fs::read_to_string(&file)
+            .unwrap()
+            .contains("- {step: sa}")
+    );
     only_the_job_is_left(folder.path(), 2);
 }
 
@@ -111,7 +120,13 @@ fn a_link_stays_a_link_and_its_file_keeps_its_mode() {
 fn what_is_no_ordinary_file_is_refused_and_left() {
     let (folder, file) = folder();
     let pipe = folder.path().join("pipe.yaml");
-    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    assert!(
+        Command::new("mkfifo")
+            .arg(&pipe)
+            .status()
+            .unwrap()
+            .success()
+    );
     for bad in [pipe.as_path(), Path::new("/dev/null"), folder.path()] {
         for args in [&["did", "sa"][..], &["undo"]] {
             let out = run(bad, args);
@@ -128,14 +143,20 @@ fn what_is_no_ordinary_file_is_refused_and_left() {
     std::fs::set_permissions(&file, std::fs::Permissions::from_mode(0o444)).unwrap();
     let out = run(&file, &["did", "sa"]);
     assert_eq!(out.status.code(), Some(2));
-    assert!(String::from_utf8_lossy(&out.stderr).contains("read-only"), "{out:?}");
+    assert!(
+        String::from_utf8_lossy(&out.stderr).contains("read-only"),
+        "{out:?}"
+    );
     assert_eq!(std::fs::read_to_string(&file).unwrap(), JOB);
 }
 
 #[test]
 fn an_answer_that_cannot_be_written_is_no_success() {
     let (_folder, file) = folder();
-    let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    let full = std::fs::OpenOptions::new()
+        .write(true)
+        .open("/dev/full")
+        .unwrap();
     let mut command = Command::new(PROGRAM);
     command.arg("check").arg(&file).stdout(full);
     assert_eq!(command.output().unwrap().status.code(), Some(2));
@@ -145,7 +166,9 @@ fn an_answer_that_cannot_be_written_is_no_success() {
 fn paths_that_are_no_utf8_work() {
     use std::os::unix::ffi::OsStrExt;
     let (folder, file) = folder();
-    let odd = folder.path().join(std::ffi::OsStr::from_bytes(b"j\xffb.yaml"));
+    let odd = folder
+        .path()
+        .join(std::ffi::OsStr::from_bytes(b"j\xffb.yaml"));
     std::fs::copy(&file, &odd).unwrap();
     assert!(run(&odd, &["did", "sa"]).status.success());
     for (verb, name) in [("sheet", &b"s\xff.html"[..]), ("chart", b"c\xff.svg")] {

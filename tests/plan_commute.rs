@@ -83,7 +83,9 @@ fn wired(dice: &mut Dice) -> String {
     let wires = 2 + dice.below(2);
     let alloy = |dice: &mut Dice| dice.of(&["Sn63Pb37", "Bi58Sn42", "Sn96.5Ag3Cu0.5"]);
     let k = |dice: &mut Dice| dice.of(&["0.1", "0.25", "0.4", "0.6"]);
-    let mut job = String::from("job: made up\nwant: {margin_c: 5}\nreadings: {Sn96.5Ag3Cu0.5: [217, 220], Sn63Pb37: [183, 183], Bi58Sn42: [138, 138]}\n");
+    let mut job = String::from(
+        "job: made up\nwant: {margin_c: 5}\nreadings: {Sn96.5Ag3Cu0.5: [217, 220], Sn63Pb37: [183, 183], Bi58Sn42: [138, 138]}\n",
+    );
     let vital = dice.one_in(2);
     let heats = 2 + dice.below(3);
     let _ = writeln!(
@@ -91,26 +93,62 @@ fn wired(dice: &mut Dice) -> String {
         "parts:\n  - {{id: chip, balls: {{count: 9, diameter_um: 300, alloy: {}}}, limit_c: 260, heats_left: {heats}, dry: true, vital: {vital}}}",
         alloy(dice)
     );
-    let may = if dice.one_in(4) { ", must: may_melt" } else { "" };
-    let _ = writeln!(job, "joints:\n  - {{id: site, at: chip}}\n  - {{id: old, alloy: {}, mg: 1{may}}}", alloy(dice));
+    let may = if dice.one_in(4) {
+        ", must: may_melt"
+    } else {
+        ""
+    };
+    let _ = writeln!(
+        job,
+        "joints:\n  - {{id: site, at: chip}}\n  - {{id: old, alloy: {}, mg: 1{may}}}",
+        alloy(dice)
+    );
     for w in 0..wires {
         let _ = writeln!(job, "  - {{id: p{w}}}\n  - {{id: t{w}}}");
     }
     job.push_str("wires:\n");
     for w in 0..wires {
-        let crosses = if w == 1 && dice.one_in(2) { ", crosses: [w0]" } else { "" };
-        let _ = writeln!(job, "  - {{id: w{w}, from: p{w}, to: t{w}, diameter_um: 50, length_mm: 5{crosses}}}");
+        let crosses = if w == 1 && dice.one_in(2) {
+            ", crosses: [w0]"
+        } else {
+            ""
+        };
+        let _ = writeln!(
+            job,
+            "  - {{id: w{w}, from: p{w}, to: t{w}, diameter_um: 50, length_mm: 5{crosses}}}"
+        );
     }
     job.push_str("steps:\n");
     if dice.one_in(2) {
-        let _ = writeln!(job, "  - {{id: ball, do: reball, part: chip, alloy: {}, tool: air, optional: true}}", alloy(dice));
+        let _ = writeln!(
+            job,
+            "  - {{id: ball, do: reball, part: chip, alloy: {}, tool: air, optional: true}}",
+            alloy(dice)
+        );
     }
-    let _ = writeln!(job, "  - {{id: set, do: place, part: chip, on: site, tool: air, k: {{rest: {}}}}}", k(dice));
+    let _ = writeln!(
+        job,
+        "  - {{id: set, do: place, part: chip, on: site, tool: air, k: {{rest: {}}}}}",
+        k(dice)
+    );
     for w in 0..wires {
-        let open = if dice.one_in(4) { "[Sn63Pb37, Bi58Sn42]" } else { alloy(dice) };
+        let open = if dice.one_in(4) {
+            "[Sn63Pb37, Bi58Sn42]"
+        } else {
+            alloy(dice)
+        };
         let tool = dice.of(&["iron", "tweezers"]);
-        let _ = writeln!(job, "  - {{id: a{w}, do: wire, wire: w{w}, joint: p{w}, alloy: {open}, mg: 0.1, tool: {tool}, k: {{rest: {}}}}}", k(dice));
-        let _ = writeln!(job, "  - {{id: b{w}, do: wire, wire: w{w}, joint: t{w}, alloy: {}, mg: 0.1, tool: iron, k: {{rest: {}}}, after: a{w}}}", alloy(dice), k(dice));
+        let _ = writeln!(
+            job,
+            "  - {{id: a{w}, do: wire, wire: w{w}, joint: p{w}, alloy: {open}, mg: 0.1, tool: {tool}, k: {{rest: {}}}}}",
+            k(dice)
+        );
+        let _ = writeln!(
+            job,
+            "  - {{id: b{w}, do: wire, wire: w{w}, joint: t{w}, alloy: {}, mg: 0.1, tool: iron, k: {{rest: {}}}, after: a{w}}}",
+            alloy(dice),
+            k(dice)
+        );
     }
     if dice.one_in(3) {
         job.push_str("  - {id: meter, do: gate}\n  - {id: power, do: power}\n");
@@ -129,7 +167,10 @@ fn wires_beside_a_chip_get_the_same_plan_as_when_every_order_is_looked_at() {
         let job = plan::whole(&plan::sorted(&job), &melts);
         seen.compare(&format!("seed {seed}:\n{text}"), &job, &melts);
     }
-    assert!(seen.planned > 200 && seen.fewer < seen.all * 2 / 3, "{seen:?}");
+    assert!(
+        seen.planned > 200 && seen.fewer < seen.all * 2 / 3,
+        "{seen:?}"
+    );
 }
 
 /// Forty wires of two ends each, as many orders as 3⁴⁰ sets of done steps: one order, proven, and few
@@ -142,12 +183,21 @@ fn forty_wires_are_one_order() {
     }
     job.push_str("wires:\n");
     for w in 0..40 {
-        let _ = writeln!(job, "  - {{id: w{w:02}, from: p{w:02}, to: t{w:02}, diameter_um: 50, length_mm: 5}}");
+        let _ = writeln!(
+            job,
+            "  - {{id: w{w:02}, from: p{w:02}, to: t{w:02}, diameter_um: 50, length_mm: 5}}"
+        );
     }
     job.push_str("steps:\n");
     for w in 0..40 {
-        let _ = writeln!(job, "  - {{id: a{w:02}, do: wire, wire: w{w:02}, joint: p{w:02}, alloy: Sn63Pb37, mg: 0.1, tool: iron, k: {{rest: 0.3}}}}");
-        let _ = writeln!(job, "  - {{id: b{w:02}, do: wire, wire: w{w:02}, joint: t{w:02}, alloy: Sn63Pb37, mg: 0.1, tool: iron, k: {{rest: 0.1}}, after: a{w:02}}}");
+        let _ = writeln!(
+            job,
+            "  - {{id: a{w:02}, do: wire, wire: w{w:02}, joint: p{w:02}, alloy: Sn63Pb37, mg: 0.1, tool: iron, k: {{rest: 0.3}}}}"
+        );
+        let _ = writeln!(
+            job,
+            "  - {{id: b{w:02}, do: wire, wire: w{w:02}, joint: t{w:02}, alloy: Sn63Pb37, mg: 0.1, tool: iron, k: {{rest: 0.1}}, after: a{w:02}}}"
+        );
     }
     let job = read_text(&job);
     let melts = book(&job);
@@ -158,8 +208,15 @@ fn forty_wires_are_one_order() {
     };
     // By hand: 183 + 20 K of superheat at the peak; an end that sees 0.3 of the rise from 25 °C is at 78.4 °C.
     assert_eq!(plan.steps.len(), 80);
-    assert_eq!(worth.margin.map(|m| m.millikelvin()), Some(183_000 - 78_400));
-    let ids: Vec<&str> = plan.steps.iter().map(|s| job.steps[s.step.0].id.as_str()).collect();
+    assert_eq!(
+        worth.margin.map(|m| m.millikelvin()),
+        Some(183_000 - 78_400)
+    );
+    let ids: Vec<&str> = plan
+        .steps
+        .iter()
+        .map(|s| job.steps[s.step.0].id.as_str())
+        .collect();
     assert!(ids.is_sorted(), "{ids:?}");
 }
 

@@ -145,11 +145,17 @@ fn a_reading_that_does_not_pass_keeps_the_gate_shut() {
         assert!(said.contains(why), "{said}");
         let text = std::fs::read_to_string(job).unwrap();
         assert!(text.contains(", failed: \""), "{text}");
-        assert_eq!(order(job), ["meter~again", "on"], "{reading}");
+        // A wire that reads too much is looked at first: measuring again mends no joint.
+        let looks: &[&str] = match reading {
+            "clock:1.4" | "bus:open" => &["meter~inspect", "meter~again", "on"],
+            _ => &["meter~again", "on"],
+        };
+        assert_eq!(order(job), looks, "{reading}");
         // Nobody can open the gate by taking the word out of the file.
         let (before, _) = text.split_once(", failed:").unwrap();
         std::fs::write(job, format!("{before}}}\n")).unwrap();
-        assert_eq!(order(job), ["on~check", "on"], "{reading}");
+        let last = order(job);
+        assert_eq!(last[last.len() - 2..], ["on~check", "on"], "{reading}");
     }
 }
 

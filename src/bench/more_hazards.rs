@@ -42,8 +42,9 @@ pub(super) fn loose_balls(
 /// a chip component, or a small row).
 const AT_ONCE: u32 = 4;
 
-/// Whether an iron or tweezers can do what all joints of a part must do at once: lift it, or let its balls
-/// collapse. A part that was moved lies on its back or is wired by hand: its balls are in the open.
+/// Whether an iron or tweezers can do what all balls below a body must do at once: let it be lifted, or
+/// collapse. A part that was moved lies on its back or is wired by hand: its balls are in the open; leads stand
+/// outside the body, where a wide tip or solder flooded along them reaches.
 pub(super) fn reaches_all(
     setting: &Setting,
     bench: &Bench,
@@ -53,14 +54,18 @@ pub(super) fn reaches_all(
 ) -> Option<Finding> {
     let local = matches!(heat.way.tool, Tool::Iron | Tool::Tweezers);
     let part = prepared.part?;
-    let lifts = matches!(doing.step.work, Work::Remove { .. });
-    let collapses = matches!(doing.step.work, Work::Place { .. })
-        && setting.job().parts[part.0].balls.is_some()
-        && !bench.parts[part.0].lies;
+    let at_once = matches!(doing.step.work, Work::Remove { .. } | Work::Place { .. });
+    let below = setting.job().parts[part.0].balls.is_some() && !was_moved(setting, bench, part);
     let members = prepared.joints.iter().fold(0_u32, |sum, joint| {
         sum.saturating_add(setting.job().joints[joint.0].count)
     });
-    (local && (lifts || collapses) && members > AT_ONCE).then(|| {
+    (local && at_once && below && members > AT_ONCE).then(|| {
         Finding::new(Rule::AtOnce, Subject::Part(part), Verdict::Unknown).by(Subject::Step)
     })
+}
+
+/// Whether a part was taken elsewhere by a step: it lies on its back since, or where it was put.
+fn was_moved(setting: &Setting, bench: &Bench, part: PartIx) -> bool {
+    let now = &bench.parts[part.0];
+    now.lies || now.zone != setting.job().parts[part.0].zone
 }

@@ -268,7 +268,9 @@ impl Verb {
             }
             _ => Vec::new(),
         };
-        drawn.into_iter().try_for_each(|to| pictures::format_of(to).map(|_| ()))
+        drawn
+            .into_iter()
+            .try_for_each(|to| pictures::format_of(to).map(|_| ()))
     }
 
     /// The limits of a verb that plans.

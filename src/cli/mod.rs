@@ -116,7 +116,9 @@ fn wrong_json(text: &str) -> serde_json::Value {
         let mut lines = block.lines();
         let first = lines.next().unwrap_or_default();
         let message = first.strip_prefix("error: ").unwrap_or(first);
-        let place = block.lines().find_map(|line| line.trim_start().strip_prefix("--> "));
+        let place = block
+            .lines()
+            .find_map(|line| line.trim_start().strip_prefix("--> "));
         let mut parts = place.unwrap_or_default().rsplitn(3, ':');
         let column = parts.next().and_then(|n| n.parse::<usize>().ok());
         let line = parts.next().and_then(|n| n.parse::<usize>().ok());

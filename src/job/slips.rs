@@ -39,7 +39,10 @@ pub(super) fn of_key<'w>(
         _ => None,
     });
     number.map(|(name, whole)| {
-        format!("a decimal comma? want a point: `{}: {whole}.{key}`", name.value)
+        format!(
+            "a decimal comma? want a point: `{}: {whole}.{key}`",
+            name.value
+        )
     })
 }
 
@@ -51,14 +54,24 @@ pub(super) fn of_number(value: f64, name: &str, range: (f64, f64), unit: &str) -
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
     };
     if name.ends_with("_um") && fits(value * 1000.0) {
-        return Some(format!("is that mm? {value} mm are {} µm", shown(value * 1000.0)));
+        return Some(format!(
+            "is that mm? {value} mm are {} µm",
+            shown(value * 1000.0)
+        ));
     }
     if name.ends_with("_mm") && fits(value / 1000.0) {
-        return Some(format!("is that µm? {value} µm are {} mm", shown(value / 1000.0)));
+        return Some(format!(
+            "is that µm? {value} µm are {} mm",
+            shown(value / 1000.0)
+        ));
     }
     let is_share = unit.is_empty() && range.0 >= 0.0 && range.1 <= 2.0;
-    (is_share && value > range.1 && value <= 100.0)
-        .then(|| format!("a share, not per cent: did you mean {}?", shown(value / 100.0)))
+    (is_share && value > range.1 && value <= 100.0).then(|| {
+        format!(
+            "a share, not per cent: did you mean {}?",
+            shown(value / 100.0)
+        )
+    })
 }
 
 /// About a list with a number too many: two that stand as one with a decimal comma.
@@ -73,11 +86,16 @@ pub(super) fn of_list(items: &[Placed<Node>]) -> Option<String> {
 /// Where some commas of a list have a space after them and one between whole numbers has none, it may be
 /// meant as a point; the pair as it was read.
 pub(super) fn may_be_one(items: &[Placed<Node>]) -> Option<(&Placed<Node>, String)> {
-    let spaced = items.windows(2).any(|pair| pair[1].place.bytes().start > pair[0].place.bytes().end + 1);
+    let spaced = items
+        .windows(2)
+        .any(|pair| pair[1].place.bytes().start > pair[0].place.bytes().end + 1);
     let touching = items.windows(2).find(|pair| is_comma_pair(pair));
     let pair = touching.filter(|_| spaced)?;
     let [one, other] = [&pair[0].value, &pair[1].value].map(word);
-    Some((&pair[0], format!("read as two numbers, {one} and {other}; for a decimal write `{one}.{other}`")))
+    Some((
+        &pair[0],
+        format!("read as two numbers, {one} and {other}; for a decimal write `{one}.{other}`"),
+    ))
 }
 
 fn is_comma_pair(pair: &[Placed<Node>]) -> bool {
@@ -85,7 +103,9 @@ fn is_comma_pair(pair: &[Placed<Node>]) -> bool {
         let text = word(&node.value);
         number_in(text).is_some() && text.bytes().all(|b| b.is_ascii_digit())
     };
-    pair[1].place.bytes().start == pair[0].place.bytes().end + 1 && whole(&pair[0]) && whole(&pair[1])
+    pair[1].place.bytes().start == pair[0].place.bytes().end + 1
+        && whole(&pair[0])
+        && whole(&pair[1])
 }
 
 fn word(node: &Node) -> &str {

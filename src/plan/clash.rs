@@ -120,7 +120,11 @@ fn hazards(job: &Job) -> Vec<Demand> {
     for (p, part) in job.parts.iter().enumerate() {
         let of = Subject::Part(PartIx(p));
         let hangs = part.hang.is_some().then_some(Rule::Hangs);
-        let moist = (part.dry == Some(false)).then_some(Rule::Dry);
+        let silent = part.dry.is_none() && part.vital;
+        let moist = (part.dry == Some(false) || silent).then_some(Rule::Dry);
+        let balls = part.balls.is_some();
+        let balls = [Rule::Balls, Rule::AtOnce].into_iter().filter(|_| balls);
+        all.extend(balls.map(|rule| Demand::Safe(rule, of)));
         let unstated = (part.vital && part.limit.is_none()).then_some(Rule::LimitStated);
         let rules = [hangs, moist, unstated].into_iter().flatten();
         all.extend(rules.map(|rule| Demand::Safe(rule, of)));

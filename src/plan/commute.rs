@@ -175,7 +175,14 @@ impl Commute {
             if !walked.has(t) && !self.gates.has(t) {
                 walked |= self.family[t];
                 seen.whole = seen.whole
-                    && walk_family((self.family[t], start), roads, tasks, terms, budget, &mut seen);
+                    && walk_family(
+                        (self.family[t], start),
+                        roads,
+                        tasks,
+                        terms,
+                        budget,
+                        &mut seen,
+                    );
             }
         }
         seen
@@ -613,13 +620,8 @@ pub fn changes(job: &Job, step: StepIx) -> Places {
     }
     match work {
         Work::Solder { joint, .. } => {
-            // Pads of a chip on its back: it lies on the board from then on, if it did not before.
-            let carrier = job.joints[joint.0].site_of;
-            let is_handled = |part: &PartIx| {
-                let mut steps = job.steps.iter();
-                steps.any(|step| handled(&step.work) == Some(*part))
-            };
-            parts.extend(carrier.filter(is_handled).map(|part| part.0));
+            // Pads of a chip on its back: it lies on the board from then on.
+            parts.extend(job.joints[joint.0].site_of.map(|part| part.0));
         }
         // A bake may dry every part that it heats.
         Work::WholeBoard { bake: true, .. } => parts.extend(0..job.parts.len()),

@@ -193,7 +193,11 @@ impl<'t> Study<'t> {
         let (a, b) = (self.members[one], self.members[other]);
         let count = self.open[one].len();
         let needs = |t: usize| self.tasks.all[t].needs;
-        let needed = self.tasks.all.iter().any(|t| t.needs.has(a) != t.needs.has(b));
+        let needed = self
+            .tasks
+            .all
+            .iter()
+            .any(|t| t.needs.has(a) != t.needs.has(b));
         if count != self.open[other].len() || needs(a) != needs(b) || needed {
             return false;
         }
@@ -358,7 +362,11 @@ impl<'t> Study<'t> {
     fn choose(&mut self, m: usize, v: usize, alike: &[usize]) -> Vec<(usize, Vec<usize>)> {
         let mut before = vec![(m, std::mem::replace(&mut self.open[m], vec![v]))];
         for &later in alike.iter().filter(|o| **o > m) {
-            let fewer: Vec<usize> = self.open[later].iter().copied().filter(|w| *w >= v).collect();
+            let fewer: Vec<usize> = self.open[later]
+                .iter()
+                .copied()
+                .filter(|w| *w >= v)
+                .collect();
             if fewer.len() < self.open[later].len() {
                 before.push((later, std::mem::replace(&mut self.open[later], fewer)));
             }
@@ -450,7 +458,9 @@ mod tests {
             }
         };
         let moves = tasks * variants;
-        let before = (0..moves).map(|x| (0..moves).map(|y| at(x, y)).collect()).collect();
+        let before = (0..moves)
+            .map(|x| (0..moves).map(|y| at(x, y)).collect())
+            .collect();
         let pairs = Pairs {
             first: (0..tasks).map(|t| t * variants).collect(),
             own: (0..moves).map(|x| own[x % variants]).collect(),

@@ -13,7 +13,7 @@ use super::check::Place;
 use super::{Checked, as_written, check, whole, worlds};
 use crate::alloy::AlloyBook;
 use crate::bench::{LimitOf, Rule, Setting, Subject, Verdict, World};
-use crate::job::{self, JointIx, PartIx, WireIx};
+use crate::job::{self, GuardIx, JointIx, PartIx, WireIx};
 use crate::melt::{MeltBook, NoReadings, Pin};
 use crate::quantity::{Celsius, KelvinStep};
 use Verdict::{Close, DoesNotFlow, Holds, Limit, Melts, Unknown};
@@ -309,7 +309,7 @@ steps:
 fn what_the_log_left_behind_counts_until_somebody_has_looked() {
     let looked = |lines: &str| told(&checked(&format!("{LOGGED}done:\n{lines}")), Rule::Looked);
     let b = Subject::Joint(JointIx(1));
-    let g = Subject::Guard(crate::job::GuardIx(0));
+    let g = Subject::Guard(GuardIx(0));
     assert_eq!(looked("  - {step: s}\n"), []);
     assert_eq!(looked("  - {step: s, sees_c: {b: 137}}\n"), []);
     assert_eq!(looked("  - {step: s, sees_c: {b: 138}}\n"), [(b, Melts)]);

@@ -122,7 +122,10 @@ impl Walk<'_, '_> {
             return Leave::Held(self.commute().may_help(job, demand));
         }
         let (before, after) = (self.roads.row(bench), self.roads.row(next));
-        let own = self.commute.as_ref().and_then(|commute| commute.may_change(task));
+        let own = self
+            .commute
+            .as_ref()
+            .and_then(|commute| commute.may_change(task));
         if own.is_some_and(|own| self.roads.differ_only(&before, &after, own)) {
             Leave::Clean
         } else {

@@ -171,13 +171,19 @@ impl Naive<'_> {
                 self.limit(LimitOf::Part(PartIx(p)), limit, t, done);
             }
             let of = Subject::Part(PartIx(p));
-            if facts.dry == Some(false) && !self.bodies[p].dry {
+            // Of what holds the data nobody may be silent.
+            let silent = facts.dry.is_none() && facts.vital;
+            if (facts.dry == Some(false) || silent) && !self.bodies[p].dry {
                 match t {
+                    Some(t) if silent && t >= 200_000 => {
+                        done.unknown(Demand::Safe(Rule::Dry, of));
+                    }
                     None => done.unknown(Demand::Safe(Rule::Dry, of)),
                     Some(t) if t >= 200_000 => done.known(Demand::Safe(Rule::Dry, of)),
                     Some(_) => {}
                 }
             }
+            self.judge_balls(target, p, t, done);
             let counts = t.is_none_or(|t| t >= self.job.want.counts_from.millidegrees());
             if t.is_none_or(|t| t >= 200_000) && facts.vital && facts.limit.is_none() {
                 done.unknown(Demand::Safe(Rule::LimitStated, of));
@@ -195,6 +201,25 @@ impl Naive<'_> {
             {
                 done.next.bodies[p].dry = true;
             }
+        }
+    }
+
+    /// Balls on a part that is off the board see what its body sees, and may hold no liquid.
+    fn judge_balls(&self, target: &Target, p: usize, t: Option<i32>, done: &mut Done) {
+        let body = &self.bodies[p];
+        let in_hand = target.part == Some(p) && !target.molten.is_empty();
+        if body.metal.is_empty() || !body.on.is_empty() || in_hand {
+            return;
+        }
+        let wanted = self.job.want.margin.millikelvin();
+        let (kept, fate) = fate(self.melts, &body.metal, body.contact, t);
+        let demand = Demand::Safe(Rule::Balls, Subject::Part(PartIx(p)));
+        match (fate, kept) {
+            (Fate::Unknown, _) | (_, None) => done.unknown(demand),
+            (Fate::Liquid, _) => done.known(demand),
+            (Fate::Trace, _) => done.close(demand),
+            (Fate::Solid, Some(kept)) if kept < wanted => done.close(demand),
+            (Fate::Solid, _) => {}
         }
     }
 

@@ -474,7 +474,7 @@ fn body_at_start(job: &Job, p: usize) -> Body {
         balled: !metal.is_empty(),
         metal,
         contact: Contact::Layers,
-        lies: part.on.is_empty() && !is_handled(job, p),
+        lies: part.on.is_empty() && !is_handled(job, p) && !is_spare(job, p),
         zone: part.zone,
         dry: part.dry == Some(true),
     }
@@ -497,6 +497,17 @@ fn is_made(job: &Job, g: usize) -> bool {
         |step: &Step| matches!(&step.work, Work::Cover { guard, .. } if *guard == GuardIx(g));
     // What the planner adds puts it on anew.
     job.steps.iter().any(|step| !step.is_added() && makes(step))
+}
+
+/// A spare: a part with balls or with a site of its own, whose joints do not stand.
+fn is_spare(job: &Job, p: usize) -> bool {
+    let sites: Vec<bool> = job
+        .joints
+        .iter()
+        .filter(|joint| joint.site_of == Some(PartIx(p)))
+        .map(|joint| joint.start == Start::Standing)
+        .collect();
+    (job.parts[p].balls.is_some() || !sites.is_empty()) && !sites.contains(&true)
 }
 
 /// A step takes the part in hand.

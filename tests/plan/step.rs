@@ -151,6 +151,9 @@ impl<'a> Naive<'a> {
                 let used = chosen(solder, act.solder);
                 done.alloy = Some(used.name.clone());
                 let new = fresh(used, *amount);
+                if self.is_below_balls(joint.0) {
+                    done.cannot();
+                }
                 target.put_on(
                     self,
                     joint.0,
@@ -229,7 +232,7 @@ impl<'a> Naive<'a> {
             }
             Work::Remove { part, flood } => {
                 let p = part.0;
-                if !on_board(p) {
+                if !on_board(p) || self.others_stand(p) {
                     done.cannot();
                 }
                 match self.job.parts[p].adhesive {
@@ -384,7 +387,12 @@ impl<'a> Naive<'a> {
                 }
                 (target.part, target.aside) = (Some(part.0), true);
             }
-            Work::OtherHeat { joint, .. } => target.at.extend(joint.map(|j| j.0)),
+            Work::OtherHeat { joint, strip } => {
+                if joint.is_some_and(|j| *strip && self.is_below_balls(j.0)) {
+                    done.cannot();
+                }
+                target.at.extend(joint.map(|j| j.0));
+            }
             Work::Gate { short_check } => done.next.checked |= *short_check,
             Work::Power => {
                 if !self.checked {
@@ -415,17 +423,30 @@ impl<'a> Naive<'a> {
             peak,
             everywhere,
         };
-        for molten in &target.molten {
+        let flows = target.molten.iter().map(|molten| {
             let t = molten
                 .spot
                 .and_then(|j| self.joint_sees(&heat, target, j))
                 .unwrap_or(peak);
+            // Nothing gets hotter than the tool is set, unless the board is before it comes.
+            let most = way.set.map(|set| set.max(way.preheat).millidegrees());
             match self.must(molten) {
-                None => done.unknown(Demand::Flow(StepIx(act.step))),
-                Some(must) if t < must => done.known(Demand::Flow(StepIx(act.step))),
-                Some(_) => {}
+                _ if way.tool == Tool::None => 3,
+                None => 2,
+                Some(must) if t < must || most.is_some_and(|most| most < must) => 3,
+                Some(must) if t == must => 1,
+                Some(_) => 0,
             }
+        });
+        // Of several groups the one that is farthest from it is told.
+        let flow = Demand::Flow(StepIx(act.step));
+        match flows.max() {
+            Some(3) => done.known(flow),
+            Some(2) => done.unknown(flow),
+            Some(1) => done.close(flow),
+            _ => {}
         }
+        self.judge_reach(step, way, target, done);
         if !target.aside {
             self.judge_joints(step, &heat, target, done);
             self.judge_guards(&heat, target, done);
@@ -443,6 +464,49 @@ impl<'a> Naive<'a> {
         self.judge_members(&heat, target, done);
         if peak > self.job.ambient.millidegrees() {
             done.next.checked = false;
+        }
+    }
+
+    /// Pads below a standing part with balls: no tip gets there.
+    fn is_below_balls(&self, j: usize) -> bool {
+        let balled = |p: &usize| {
+            let part = &self.job.parts[*p];
+            part.balls.is_some() && !part.lugs.contains(&JointIx(j))
+        };
+        self.spots[j].parts.iter().any(balled)
+    }
+
+    /// Other parts on the same joints, or on joints that lie on this part's own body, unless they hold no data
+    /// and a step that must be done takes them off.
+    fn others_stand(&self, p: usize) -> bool {
+        let comes_off = |other: &usize| {
+            !self.job.parts[*other].vital
+                && self.job.steps.iter().any(|step| {
+                    !step.optional
+                        && matches!(step.work, Work::Remove { part, .. } if part.0 == *other)
+                })
+        };
+        let own = (0..self.job.joints.len()).filter(|j| carrier(self.job, *j) == Some(p));
+        let mut joints = own.chain(self.bodies[p].on.iter().copied());
+        joints.any(|j| {
+            let mut others = self.spots[j].parts.iter();
+            others.any(|other| *other != p && !comes_off(other))
+        })
+    }
+
+    /// Iron and tweezers do not reach more than four balls below a body at once, unless it was moved.
+    fn judge_reach(&self, step: &Step, way: &Way, target: &Target, done: &mut Done) {
+        let Some(p) = target.part else { return };
+        let local = matches!(way.tool, Tool::Iron | Tool::Tweezers);
+        let at_once = matches!(step.work, Work::Place { .. } | Work::Remove { .. });
+        let facts = &self.job.parts[p];
+        let moved = self.bodies[p].lies || self.bodies[p].zone != facts.zone;
+        let members: u32 = target.at.iter().map(|j| self.job.joints[*j].count).sum();
+        if local && at_once && facts.balls.is_some() && !moved && members > 4 {
+            done.unknown(Demand::Safe(
+                Rule::AtOnce,
+                Subject::Part(meltstair::job::PartIx(p)),
+            ));
         }
     }
 

@@ -116,6 +116,9 @@ fn hazards(job: &Job) -> Vec<Demand> {
         if joint.count > 1 {
             all.push(Demand::Safe(Rule::Members, of));
         }
+        if joint.strained {
+            all.push(Demand::Safe(Rule::WireStays, of));
+        }
     }
     for (p, part) in job.parts.iter().enumerate() {
         let of = Subject::Part(PartIx(p));

@@ -80,6 +80,17 @@ fn other_alloy(job: &mut Job, step: StepIx, solder: &Solder) {
             *used = Choice::Fixed(solder.clone());
             Some(*part)
         }
+        Work::Place {
+            paste: Some((used, _)),
+            ..
+        }
+        | Work::Remove {
+            flood: Some((used, _)),
+            ..
+        } => {
+            *used = Choice::Fixed(solder.clone());
+            None
+        }
         other => panic!("no alloy in {other:?}"),
     };
     // A peak that was stated belonged to the old alloy.

@@ -116,6 +116,9 @@ fn hazards(job: &Job) -> Vec<Demand> {
         if joint.count > 1 {
             all.push(Demand::Safe(Rule::Members, of));
         }
+        if joint.strained {
+            all.push(Demand::Safe(Rule::WireStays, of));
+        }
     }
     for (p, part) in job.parts.iter().enumerate() {
         let of = Subject::Part(PartIx(p));
@@ -276,6 +279,11 @@ impl Court<'_, '_> {
 /// directly or through other steps, and nothing whose state a demand hangs on. (A joint that is
 /// cleaned away can no longer melt, so its cleaning may help.)
 fn unrelated(job: &Job, start: &Bench, kept: &BTreeSet<Demand>) -> BTreeSet<StepIx> {
+    // Whether a part gets too hot to be moist hangs on when its joints flow, which any heat may change.
+    let hangs_on_heat = |demand: &Demand| matches!(demand, Demand::Safe(Rule::Dry, _));
+    if kept.iter().any(hangs_on_heat) {
+        return BTreeSet::new();
+    }
     let things: Vec<Vec<Thing>> = (0..job.steps.len()).map(|s| touches(job, s)).collect();
     let mut related: BTreeSet<StepIx> = kept
         .iter()

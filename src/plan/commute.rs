@@ -139,6 +139,16 @@ impl Commute {
             pairs: Pairs::default(),
             masks: None,
         };
+        // Where demands are given up, a step may melt or break what it does not work on: nothing is cut.
+        let given_up = |demand: &Demand| {
+            matches!(
+                demand,
+                Demand::Keep(_) | Demand::Limit(_) | Demand::Safe(..)
+            )
+        };
+        if terms.unknown_is_fine || terms.dropped.iter().any(given_up) {
+            return commute;
+        }
         let seen = commute.seen(roads, tasks, terms, start, budget);
         let inspections = (0..count).filter(|t| {
             matches!(

@@ -50,6 +50,14 @@ pub fn touches(job: &Job, step: usize) -> Vec<Thing> {
         }
         Work::Cover { guard, .. } | Work::Uncover { guard } => vec![Thing::Guard(*guard)],
         Work::OtherHeat { joint, .. } => joint.map(Thing::Joint).into_iter().collect(),
+        // A bake may dry every part on the board.
+        Work::WholeBoard {
+            part: None,
+            bake: true,
+            ..
+        } => (0..job.parts.len())
+            .map(|p| Thing::Part(PartIx(p)))
+            .collect(),
         Work::WholeBoard { part, .. } => part.map(Thing::Part).into_iter().collect(),
         Work::Gate { .. } => vec![Thing::Power],
         Work::Power => {

@@ -110,12 +110,12 @@ fn written(job: &Value, order: &[String]) -> String {
         match job.get(key) {
             None => {}
             Some(Value::Array(list)) => {
-                text += &format!("{key}:\n");
+                text = [text.as_str(), &format!("{key}:\n")].concat();
                 for item in list {
-                    text += &format!("  - {item}\n");
+                    text = [text.as_str(), &format!("  - {item}\n")].concat();
                 }
             }
-            Some(value) => text += &format!("{key}: {value}\n"),
+            Some(value) => text = [text.as_str(), &format!("{key}: {value}\n")].concat(),
         }
     }
     text

@@ -209,7 +209,9 @@ fn forty_wires_are_one_order() {
     // By hand: 183 + 20 K of superheat at the peak; an end that sees 0.3 of the rise from 25 °C is at 78.4 °C.
     assert_eq!(plan.steps.len(), 80);
     assert_eq!(
-        worth.margin.map(|m| m.millikelvin()),
+        worth
+            .margin
+            .map(meltstair::quantity::KelvinStep::millikelvin),
         Some(183_000 - 78_400)
     );
     let ids: Vec<&str> = plan

@@ -70,17 +70,14 @@ fn lower(way: &mut Way, place: Where, most: f64) {
 
 fn other_alloy(job: &mut Job, step: StepIx, solder: &Solder) {
     let balls = match &mut job.steps[step.0].work {
-        Work::Solder { solder: used, .. } => {
-            *used = Choice::Fixed(solder.clone());
-            None
-        }
         Work::Reball {
             part, solder: used, ..
         } => {
             *used = Choice::Fixed(solder.clone());
             Some(*part)
         }
-        Work::Place {
+        Work::Solder { solder: used, .. }
+        | Work::Place {
             paste: Some((used, _)),
             ..
         }

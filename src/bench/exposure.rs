@@ -417,9 +417,10 @@ fn of_keys(heat: &Heat, keys: &[Where]) -> Option<Seen> {
         }
         if let Some(k) = lookup(&heat.way.couplings, key) {
             // A plate or an oven brings all of its rise to everything.
-            let k = match heat.heats_all() && k.factor() < 1.0 {
-                true => Coupling::FULL,
-                false => k,
+            let k = if heat.heats_all() && k.factor() < 1.0 {
+                Coupling::FULL
+            } else {
+                k
             };
             if heat.blind && k.factor() > 0.0 {
                 return Some(Seen::UpTo(heat.way.set));

@@ -213,6 +213,10 @@ fn misread(setting: &Setting, doing: &Doing) -> bool {
     judged.any(|reading| !reading.passes)
 }
 
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "what is heated is a slice of the step itself"
+)]
 fn put_solder<'a>(
     setting: &Setting,
     doing: &Doing<'a>,
@@ -461,6 +465,10 @@ fn cleaning(doing: &Doing, area: Option<Area>) -> Cleaning {
     }
 }
 
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "what is heated is a slice of the step itself"
+)]
 fn clean_pads<'a>(
     setting: &Setting,
     doing: &Doing<'a>,

@@ -62,6 +62,10 @@ pub struct JointNow {
 
 /// One part.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "independent facts of one part, no states"
+)]
 pub struct PartNow {
     /// The groups of joints it stands on; none while it is off the board.
     pub on: Vec<JointIx>,

@@ -11,6 +11,10 @@ fn is_odd_space(c: char) -> bool {
 }
 
 /// About a key that there is not; `valid` are those that there are, `before` is the pair before it.
+#[expect(
+    clippy::needless_pass_by_value,
+    reason = "an iterator that is cloned for each look"
+)]
 pub(super) fn of_key<'w>(
     key: &str,
     valid: impl Iterator<Item = &'w str> + Clone,

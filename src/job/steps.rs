@@ -432,9 +432,10 @@ impl Reader<'_, '_> {
     }
 
     fn whole_board(&mut self, fields: &Fields, bake: bool) -> Option<Work> {
-        let part = match fields.has("part") {
-            true => Some(self.part(fields)?),
-            false => None,
+        let part = if fields.has("part") {
+            Some(self.part(fields)?)
+        } else {
+            None
         };
         if !fields.has("peak_c") && !fields.has("ways") {
             self.desk.fault(

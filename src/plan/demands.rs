@@ -201,11 +201,10 @@ fn short_of(
     verdict: Verdict,
 ) -> Option<Fault> {
     match (kept, verdict) {
-        (None, _) => Some(unknown(demand)),
         (Some(kept), _) if kept < least => Some(known(demand)),
+        (None, _) | (Some(_), Verdict::Unknown) => Some(unknown(demand)),
         (Some(_), Verdict::Holds) => None,
         (Some(_), Verdict::Close) => Some(close(demand)),
-        (Some(_), Verdict::Unknown) => Some(unknown(demand)),
         (Some(_), _) => Some(known(demand)),
     }
 }

@@ -35,6 +35,7 @@ impl First {
     }
 
     /// The bound as a margin; `None` where a demand is broken in any order.
+    #[expect(clippy::option_option, reason = "the inner one is: nothing at risk")]
     pub fn margin(&self) -> Option<Option<KelvinStep>> {
         match self.bound {
             AT_EASE => Some(None),

@@ -65,6 +65,7 @@ pub trait Ground {
         false
     }
     /// What pairs of tasks say of the margin, beyond what is known to be kept.
+    #[expect(clippy::option_option, reason = "the inner one is: nothing at risk")]
     fn first(&mut self, _: Option<Option<KelvinStep>>) -> First {
         First::nothing()
     }

@@ -119,6 +119,7 @@ struct Ties<'t, 'w, G> {
     ground: &'t mut G,
     margin: Option<KelvinStep>,
     /// No heat on a vital part may be hotter.
+    #[expect(clippy::option_option, reason = "the inner one is: no vital heat")]
     peak: Option<Option<Celsius>>,
     known: Known,
     budget: Budget,
@@ -201,6 +202,7 @@ impl<G: Ground> Ties<'_, '_, G> {
     }
 
     /// The lowest peak on vital parts of all plans with the fewest heats on them.
+    #[expect(clippy::option_option, reason = "the inner one is: nothing at risk")]
     fn lowest_peak(&mut self) -> Option<Option<Celsius>> {
         type Heat = (u32, Option<Celsius>);
         let mut best: HashMap<(Done, StateId), (Heat, bool)> = HashMap::default();

@@ -121,9 +121,9 @@ fn service_above_the_rule_is_close_while_less_than_one_per_cent_would_be_liquid(
     while above - below > KelvinStep::from_millikelvin(1) {
         let middle = below + (above - below).scaled(0.5);
         if much(middle) {
-            above = middle
+            above = middle;
         } else {
-            below = middle
+            below = middle;
         }
     }
     let rule = ServiceLimit::of(below).stricter();
@@ -191,6 +191,9 @@ fn layer(parts: &[(Element, u64)]) -> Vec<Layer> {
     }]
 }
 
+/// What it is, of what, and what the law says.
+type Row<'r> = (&'r str, Vec<(Element, u64)>, &'r [(Law, Verdict)]);
+
 /// Shares of a million picograms: the limit itself is kept, a picogram more breaks it.
 #[test]
 fn law_and_gold_break_above_their_limit_and_not_at_it() {
@@ -198,7 +201,7 @@ fn law_and_gold_break_above_their_limit_and_not_at_it() {
     let lead_free = "want: {lead_free: true}\n";
     let accepted = "want: {accept_cadmium: \"I have extraction and I accept cadmium fume\"}\n";
     let none: &[(Law, Verdict)] = &[];
-    let rows: Vec<(&str, Vec<(Element, u64)>, &[(Law, Verdict)])> = vec![
+    let rows: Vec<Row> = vec![
         (lead_free, vec![(Pb, 1_000), (Sn, 999_000)], none),
         (
             lead_free,

@@ -52,7 +52,6 @@ const MAY_SAY_THE_SAME: &[(&str, &str)] = &[
         "parts.balls.alloy",
         "what has the same `source` says the same",
     ),
-    ("parts.balls", "a part that no step takes in hand"),
     ("parts.dry", "never near 200 °C"),
     ("parts.hangs", "lighter than its molten solder holds"),
     (

@@ -190,9 +190,11 @@ fn a_target_flows_at_what_it_must_reach_and_not_a_thousandth_below() {
     };
     let flows = |peak: &str, joint: &str| verdict_of(&text(peak, joint), Rule::Flows);
     assert_eq!(flows("peak_c: 182.999", ""), Some(DoesNotFlow));
-    assert_eq!(flows("peak_c: 183", ""), Some(Holds));
+    // Just reached is close: there is nothing over it.
+    assert_eq!(flows("peak_c: 183", ""), Some(Close));
+    assert_eq!(flows("peak_c: 183.001", ""), Some(Holds));
     // An iron that goes round: `k` of the group is what arrives at the others, not at the one it is at.
-    let round = text("peak_c: 183, k: {a: 0.5}", ", count: 40");
+    let round = text("peak_c: 184, k: {a: 0.5}", ", count: 40");
     assert_eq!(verdict_of(&round, Rule::Flows), Some(Holds));
     let planned = Desk::new(&text("seconds: 3", "")).last();
     assert_eq!(
@@ -226,7 +228,8 @@ fn part_of_the_new_metal_is_close_and_all_groups_must_flow() {
     assert_eq!(flows("137.999"), Some(DoesNotFlow));
     assert_eq!(flows("138"), Some(Close));
     assert_eq!(flows("219.999"), Some(Close));
-    assert_eq!(flows("220"), Some(Holds));
+    assert_eq!(flows("220"), Some(Close));
+    assert_eq!(flows("220.001"), Some(Holds));
     let two = |peak: &str, k: &str| {
         format!(
             "parts: [{{id: u, on: [pins, slug]}}]\njoints: [{{id: pins, alloy: Bi58Sn42, mg: 1}}, {{id: slug, alloy: Sn63Pb37, mg: 1}}]\n\
@@ -235,7 +238,8 @@ fn part_of_the_new_metal_is_close_and_all_groups_must_flow() {
     };
     let all = |peak: &str, k: &str| verdict_of(&two(peak, k), Rule::Flows);
     assert_eq!(all(", peak_c: 182.999", ""), Some(DoesNotFlow));
-    assert_eq!(all(", peak_c: 183", ""), Some(Holds));
+    assert_eq!(all(", peak_c: 183", ""), Some(Close));
+    assert_eq!(all(", peak_c: 183.001", ""), Some(Holds));
     // Nine tenths of the rise arrive at the slug: 25 + 0.9 · (p − 25) is 183 at 200.556.
     assert_eq!(
         all(", peak_c: 200.55", ", k: {slug: 0.9}"),

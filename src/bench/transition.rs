@@ -299,9 +299,10 @@ fn target(
     };
     let groups = prepared.metals.iter().map(of_group);
     // Of equals the first: `max_by_key` would take the last.
-    groups
-        .rev()
-        .max_by_key(|target| (target.verdict(), target.must_reach))
+    groups.rev().max_by_key(|target| {
+        let part = target.flow == Flow::PartOfNewMetal;
+        (target.verdict(), part, target.must_reach)
+    })
 }
 
 /// How hot a group of joints gets that is heated.

@@ -627,6 +627,13 @@ pub fn changes(job: &Job, step: StepIx) -> Places {
         // How hot a guard gets hangs on what stands on the joints below it.
         let under = |g: &usize| lies_over(job, *g).iter().any(|j| joints.contains(j));
         guards.extend((0..job.guards.len()).filter(under));
+        // And how hot a body gets on what else stands there.
+        let beside = |p: &usize| {
+            stands_on(job, PartIx(*p))
+                .iter()
+                .any(|j| joints.contains(j))
+        };
+        parts.extend((0..job.parts.len()).filter(beside));
     }
     match work {
         Work::Solder { joint, .. } => {

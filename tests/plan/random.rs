@@ -447,7 +447,7 @@ fn step(dice: &mut Dice, id: String, job: &Job, alloys: &[Solder]) -> Step {
             // What a wick does to a clean pad is its stated peak and nothing else.
             Work::Clean { .. } if way.peak.is_none() => way.peak = Some(Celsius::whole(235)),
             Work::WholeBoard { .. } | Work::OtherHeat { .. } => {
-                way.peak = Some(Celsius::whole(dice.of(&[100, 125, 136, 160])));
+                way.peak = Some(Celsius::whole(dice.of(&[125, 130, 136, 160])));
             }
             _ => {}
         }

@@ -9,9 +9,9 @@ use crate::quantity::{Celsius, Share};
 use super::doing::Doing;
 use super::exposure::{self, Heat, Seen};
 use super::finding::{Finding, Rule, Subject};
+use super::in_hand;
 use super::judge;
 use super::metal;
-use super::more_hazards;
 use super::passage::{LimitOf, Passage, Sight};
 use super::prepare::{Metal, Outcome, Prepared};
 use super::rules;
@@ -50,7 +50,7 @@ pub fn of(
     for p in 0..setting.job().parts.len() {
         all.extend(part_stated(setting, bench, heat, PartIx(p)));
         all.extend(part_dry(setting, bench, heat, PartIx(p)));
-        all.extend(more_hazards::loose_balls(
+        all.extend(in_hand::loose_balls(
             setting,
             bench,
             prepared,
@@ -58,9 +58,7 @@ pub fn of(
             PartIx(p),
         ));
     }
-    all.extend(more_hazards::reaches_all(
-        setting, bench, doing, prepared, heat,
-    ));
+    all.extend(in_hand::reaches_all(setting, bench, doing, prepared, heat));
     all.extend(strips(doing, heat));
     all
 }

@@ -12,9 +12,9 @@ mod exposure;
 mod facts;
 mod finding;
 mod hazards;
+mod in_hand;
 mod judge;
 mod metal;
-mod more_hazards;
 mod notes;
 mod passage;
 mod prepare;
@@ -43,7 +43,7 @@ pub use passage::{
 };
 pub use rules::{
     Breach, GOLD_LIMIT, LEAD_LIMIT, Law, Service, ServiceLimit, breaches, falls, hang_limit,
-    service, service_verdict,
+    is_brittle, service, service_verdict,
 };
 pub use setting::{Setting, World};
 pub use state::{Bench, GuardNow, JointNow, PartNow};

@@ -190,6 +190,15 @@ impl Breach {
     }
 }
 
+/// Tin from which gold makes a joint brittle, mass share: 30 mass% (our judgement: AuSn4 forms in any solder
+/// that holds that much; process.yaml S31 and S32 are of tin-rich ones).
+const TIN_RICH: f64 = 0.3;
+
+/// Whether that much gold embrittles a metal with that much tin: above [`GOLD_LIMIT`].
+pub fn is_brittle(gold: Share, tin: Share) -> bool {
+    gold.fraction() > GOLD_LIMIT && tin >= Share::nearest(TIN_RICH)
+}
+
 /// Every breach on a bench; unmixed layers count as the joint that they are in.
 pub fn breaches(setting: &Setting, bench: &Bench) -> Vec<Breach> {
     let mut breaches = Vec::new();
@@ -200,8 +209,12 @@ pub fn breaches(setting: &Setting, bench: &Bench) -> Vec<Breach> {
             }
             let (element, limit) = rule.limit();
             let share = metal::share_of(&joint.layers, element);
-            let tin_rich = metal::share_of(&joint.layers, Element::Sn) >= Share::nearest(0.3);
-            if share.fraction() > limit && (rule != Law::Gold || tin_rich) {
+            let tin = metal::share_of(&joint.layers, Element::Sn);
+            let broken = match rule {
+                Law::Gold => is_brittle(share, tin),
+                Law::Lead | Law::Cadmium => share.fraction() > limit,
+            };
+            if broken {
                 breaches.push(Breach {
                     joint: JointIx(j),
                     rule,

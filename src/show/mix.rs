@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use crate::alloy::spec::{Deposit, Spec};
 use crate::alloy::{Composition, Element};
-use crate::bench::{GOLD_LIMIT, LEAD_LIMIT};
+use crate::bench::{GOLD_LIMIT, LEAD_LIMIT, is_brittle};
 use crate::melt::{
     Basis, Contact, Doubt, History, Impure, Layer, Melt, MeltBook, Reaction, TableEntry, TrustClass,
 };
@@ -98,7 +98,7 @@ pub(super) fn hazards(shares: &Composition) -> Vec<String> {
         said.push(format!("{}: a job refuses it", super::pick::CADMIUM));
     }
     let gold = shares.share(Element::Au);
-    if gold.fraction() > GOLD_LIMIT && shares.share(Element::Sn).fraction() > 0.5 {
+    if is_brittle(gold, shares.share(Element::Sn)) {
         said.push(format!(
             "gold, {}: above {} a joint of tin gets brittle",
             percent(gold),

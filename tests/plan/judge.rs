@@ -114,13 +114,7 @@ impl Naive<'_> {
             let spot = &done.next.spots[j];
             let (kept, fate) = fate(self.melts, &spot.metal, spot.contact, t);
             let demand = Demand::Safe(Rule::Members, Subject::Joint(JointIx(j)));
-            match (fate, kept) {
-                (Fate::Unknown, _) | (_, None) => done.unknown(demand),
-                (Fate::Liquid, _) => done.known(demand),
-                (Fate::Trace, _) => done.close(demand),
-                (Fate::Solid, Some(kept)) if kept < wanted => done.close(demand),
-                (Fate::Solid, _) => {}
-            }
+            done.bears_none(demand, fate, kept, wanted);
         }
     }
 
@@ -214,13 +208,7 @@ impl Naive<'_> {
         let wanted = self.job.want.margin.millikelvin();
         let (kept, fate) = fate(self.melts, &body.metal, body.contact, t);
         let demand = Demand::Safe(Rule::Balls, Subject::Part(PartIx(p)));
-        match (fate, kept) {
-            (Fate::Unknown, _) | (_, None) => done.unknown(demand),
-            (Fate::Liquid, _) => done.known(demand),
-            (Fate::Trace, _) => done.close(demand),
-            (Fate::Solid, Some(kept)) if kept < wanted => done.close(demand),
-            (Fate::Solid, _) => {}
-        }
+        done.bears_none(demand, fate, kept, wanted);
     }
 
     /// Bismuth solder that freezes last, beside metal that stays solid, may tear.

@@ -53,6 +53,23 @@ impl Done<'_> {
         }
     }
 
+    /// Metal that may hold no liquid, and is to keep a margin.
+    pub(super) fn bears_none(
+        &mut self,
+        demand: Demand,
+        fate: Fate,
+        kept: Option<i32>,
+        wanted: i32,
+    ) {
+        match (fate, kept) {
+            (Fate::Unknown, _) | (_, None) => self.unknown(demand),
+            (Fate::Liquid, _) => self.known(demand),
+            (Fate::Trace, _) => self.close(demand),
+            (Fate::Solid, Some(kept)) if kept < wanted => self.close(demand),
+            (Fate::Solid, _) => {}
+        }
+    }
+
     /// What liquid solder does to a thing that bears none.
     pub(super) fn harmed(&mut self, demand: Demand, fate: Fate) {
         match fate {

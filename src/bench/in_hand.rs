@@ -1,5 +1,4 @@
-//! Hazards of what is taken in hand: loose balls, a tool that reaches one joint at a time, readings that
-//! just reach the flow.
+//! Hazards of parts that are off the board or in hand: loose balls, and a tool that reaches one joint at a time.
 
 use crate::job::{PartIx, Tool, Work};
 use crate::quantity::Share;

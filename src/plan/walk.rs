@@ -108,26 +108,29 @@ impl Walk<'_, '_> {
             .roads
             .road(bench, step.step, step.variants[variant].pick);
         let fault = road.faults.iter().find(|fault| !terms.allow(**fault));
+        // Of what is too tight the tightest: where nobody may mend it first, no plan that does this keeps
+        // more, and nothing else that is tight now is worse for being met now.
         let tight = road.margins.iter();
         let tight = tight
             .filter(|(place, margin)| terms.count(*place) && level(Some(*margin)) < least)
+            .min_by_key(|(_, margin)| *margin)
             .map(|(place, _)| match place {
                 Place::Joint(joint) => Demand::Keep(*joint),
                 Place::Limit(of) => Demand::Limit(*of),
-            })
-            .next();
-        let broken = fault.map(|fault| fault.demand).or(tight.map(Some));
-        if let Some(demand) = broken {
-            let job = self.job;
+            });
+        if let Some(fault) = fault {
+            let (job, demand) = (self.job, fault.demand);
             return Leave::Held(self.commute().may_help(job, demand));
         }
+        let job = self.job;
+        let helped = tight.map(|demand| self.commute().may_help(job, Some(demand)));
         let (before, after) = (self.roads.row(bench), self.roads.row(next));
         let own = self
             .commute
             .as_ref()
             .and_then(|commute| commute.may_change(task));
         if own.is_some_and(|own| self.roads.differ_only(&before, &after, own)) {
-            Leave::Clean
+            helped.map_or(Leave::Clean, Leave::Held)
         } else {
             Leave::Held(Done::ALL)
         }

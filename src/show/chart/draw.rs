@@ -2,12 +2,9 @@
 
 use std::fmt::Write as _;
 
-use plotters_backend::{
-    BackendColor, BackendCoord, BackendStyle, DrawingBackend, DrawingErrorKind,
-};
-use plotters_bitmap::BitMapBackend;
-use plotters_bitmap::bitmap_pixel::RGBPixel;
-use plotters_svg::SVGBackend;
+use plotters::backend::{BitMapBackend, DrawingBackend, RGBPixel, SVGBackend};
+use plotters::style::{Color as _, RGBAColor, RGBColor, ShapeStyle};
+use plotters_backend::{BackendCoord, DrawingErrorKind};
 
 use super::indexed::{Indexed, indexed};
 use super::lettering::Lettering;
@@ -95,25 +92,8 @@ fn units(length: f64) -> u32 {
     length.ceil().clamp(1.0, 1e6) as u32
 }
 
-struct Style {
-    color: BackendColor,
-    width: u32,
-}
-
-impl BackendStyle for Style {
-    fn color(&self) -> BackendColor {
-        self.color
-    }
-    fn stroke_width(&self) -> u32 {
-        self.width
-    }
-}
-
-const fn color(Ink(red, green, blue): Ink, alpha: f64) -> BackendColor {
-    BackendColor {
-        alpha,
-        rgb: (red, green, blue),
-    }
+fn color(Ink(red, green, blue): Ink, alpha: f64) -> RGBAColor {
+    RGBColor(red, green, blue).mix(alpha)
 }
 
 fn draw<B: DrawingBackend>(picture: &Picture, unit: f64, backend: &mut B) -> Result<(), NotDrawn> {
@@ -152,9 +132,10 @@ fn draw_shape<B: DrawingBackend>(unit: f64, shape: &Shape, backend: &mut B) -> D
             if path.len() < 2 {
                 return Ok(());
             }
-            let style = Style {
+            let style = ShapeStyle {
                 color: color(*ink, 1.0),
-                width: unsigned(unit * *width),
+                filled: false,
+                stroke_width: unsigned(unit * *width),
             };
             backend.draw_path(path, &style)
         }
@@ -207,7 +188,7 @@ fn draw_label<B: DrawingBackend>(unit: f64, label: &Label, backend: &mut B) -> D
         size: label.size * unit,
         bold: label.bold,
         anchor: label.anchor,
-        color: color(label.ink, 1.0),
+        color: color(label.ink, 1.0).to_backend_color(),
     };
     backend.draw_text(&label.text, &style, coord(unit, label.at))
 }

@@ -143,16 +143,51 @@ pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -
 /// What is stated of a group of joints: of itself, else of the parts on it, of its zone, of the rest; of
 /// several the hottest.
 fn stated_of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -> Option<Seen> {
-    let hottest = |keys: Vec<Where>| {
+    let parts = parts_at(setting, bench, joint).map(Where::Part).collect();
+    let zones = zones_of_joint(setting, bench, joint).map(Where::Zone);
+    said(
+        heat,
+        &[
+            vec![Where::Joint(joint)],
+            parts,
+            zones.collect(),
+            vec![Where::Rest],
+        ],
+    )
+}
+
+/// What is said of a place, from the narrowest name that it goes by to the widest: the first that anything is
+/// stated for; of several the hottest. A temperature that was read or is stated of something wider wins where
+/// it is the hotter one: a share of the rise that somebody estimated does not.
+fn said(heat: &Heat, names: &[Vec<Where>]) -> Option<Seen> {
+    let hottest = |keys: &Vec<Where>| {
         let stated = keys.iter().filter_map(|key| of_keys(heat, &[*key]));
         stated.max_by(hotter)
     };
-    let parts = parts_at(setting, bench, joint).map(Where::Part);
-    let zones = zones_of_joint(setting, bench, joint).map(Where::Zone);
-    of_keys(heat, &[Where::Joint(joint)])
-        .or_else(|| hottest(parts.collect()))
-        .or_else(|| hottest(zones.collect()))
-        .or_else(|| of_keys(heat, &[Where::Rest]))
+    let (at, own) = names
+        .iter()
+        .enumerate()
+        .find_map(|(at, keys)| Some((at, hottest(keys)?)))?;
+    let wider = names[at + 1..].iter().flatten();
+    Some(with_wider(heat, own, wider.copied()))
+}
+
+/// The hotter of what is said of a place and of what was read of something wider. What the job itself states
+/// of the rest is of what it does not name.
+fn with_wider(heat: &Heat, own: Seen, wider: impl Iterator<Item = Where>) -> Seen {
+    let by = match own {
+        Seen::At(_, by) => by,
+        Seen::UpTo(_) => return own,
+    };
+    let read = wider.filter_map(|key| {
+        let log = heat.log.and_then(|log| lookup(&log.sees, key));
+        let log = log.filter(|_| by != SeenBy::Log);
+        let stated = lookup(&heat.way.sees, key);
+        let stated = stated.filter(|_| matches!(by, SeenBy::Coupling(_)) && key != Where::Rest);
+        log.map(|t| Seen::At(t, SeenBy::Log))
+            .or(stated.map(|t| Seen::At(t, SeenBy::Stated)))
+    });
+    read.chain([own]).max_by(hotter).unwrap_or(own)
 }
 
 /// What is heated is at its peak, unless something else is stated of that very group: a reading, or the
@@ -196,7 +231,7 @@ pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> S
         return Seen::At(setting.job().ambient, SeenBy::NotHeated);
     }
     if let Some(seen) = of_keys(heat, &[Where::Part(part)]) {
-        return seen;
+        return stated_body(setting, bench, heat, part, seen);
     }
     let (mut seen, mut is_open) = (Vec::new(), false);
     if let Aim::LoosePart(_) = heat.aim {
@@ -215,6 +250,29 @@ pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> S
     }
     let all = seen.into_iter().max_by(hotter);
     all.unwrap_or(Seen::UpTo(heat.way.set))
+}
+
+/// A body of which something is stated: as hot as that, as anything wider that was read, and as what was read
+/// of the joints below it. What brings heat from outside, or to everything, brings it to the body before it
+/// comes to its joints: only an iron or tweezers leave it cooler.
+fn stated_body(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx, own: Seen) -> Seen {
+    let now = &bench.parts[part.0];
+    let zone = now.zone.map(Where::Zone);
+    let mut seen = vec![with_wider(heat, own, zone.into_iter().chain([Where::Rest]))];
+    let is_temperature = |seen: &Seen| matches!(seen, Seen::At(_, SeenBy::Log | SeenBy::Stated));
+    let below = now.on.iter().map(|joint| Where::Joint(*joint));
+    seen.extend(
+        below
+            .filter_map(|key| of_keys(heat, &[key]))
+            .filter(is_temperature),
+    );
+    let from_outside = !matches!(heat.way.tool, Tool::Iron | Tool::Tweezers);
+    if from_outside && heat.heats_body(setting, bench, part) {
+        seen.push(at_peak(heat));
+        let heated = heat.heated(setting).filter(|joint| now.on.contains(joint));
+        seen.extend(heated.map(|joint| of_target(setting, heat, joint)));
+    }
+    seen.into_iter().max_by(hotter).unwrap_or(own)
 }
 
 /// What is known of the heat around a body; true where it stands on something of which nothing is stated.
@@ -241,7 +299,9 @@ fn around_body(
         }
     }
     let carried = setting.facts().carried_by(part);
-    seen.extend(carried.filter_map(|joint| of_keys(heat, &[Where::Joint(joint)])));
+    let named = |joint: &JointIx| of_keys(heat, &[Where::Joint(*joint)]).is_some();
+    let carried = carried.filter(named);
+    seen.extend(carried.filter_map(|joint| stated_of_joint(setting, bench, heat, joint)));
     if now.on.is_empty() && now.lies {
         let zone = now.zone.map(Where::Zone);
         let keys: Vec<Where> = zone.into_iter().chain([Where::Rest]).collect();
@@ -273,7 +333,8 @@ pub fn of_guard(setting: &Setting, bench: &Bench, heat: &Heat, guard: GuardIx) -
     let facts = &setting.job().guards[guard.0];
     let mut keys = vec![Where::Guard(guard)];
     keys.extend(facts.zone.map(Where::Zone));
-    let named = of_keys(heat, &keys);
+    let names: Vec<Vec<Where>> = keys.iter().map(|key| vec![*key]).collect();
+    let named = said(heat, &names).map(|own| with_wider(heat, own, [Where::Rest].into_iter()));
     // A guard that lies over joints is as hot as the hottest of them.
     let over = GuardNow::over(setting, guard);
     let over = over.into_iter().filter(|at| lies_there(bench, guard, *at));
@@ -409,11 +470,16 @@ fn unstated(setting: &Setting, heat: &Heat, spot: Spot) -> Seen {
 /// couplings.
 fn of_keys(heat: &Heat, keys: &[Where]) -> Option<Seen> {
     for &key in keys {
+        // A thermocouple that reads less than the plate it stands on, or the oven it is in, has come off.
+        let least = (heat.heats_all() && !heat.blind).then_some(heat.peak);
         if let Some(t) = heat.log.and_then(|log| lookup(&log.sees, key)) {
-            return Some(Seen::At(t, SeenBy::Log));
+            return Some(Seen::At(least.map_or(t, |least| least.max(t)), SeenBy::Log));
         }
         if let Some(t) = lookup(&heat.way.sees, key) {
-            return Some(Seen::At(t, SeenBy::Stated));
+            return Some(Seen::At(
+                least.map_or(t, |least| least.max(t)),
+                SeenBy::Stated,
+            ));
         }
         if let Some(k) = lookup(&heat.way.couplings, key) {
             // A plate or an oven brings all of its rise to everything.

@@ -18,8 +18,8 @@ impl Heat<'_> {
     pub fn stated(&self, keys: &[Where]) -> Option<i32> {
         let pre = self.way.preheat.millidegrees();
         for key in keys {
-            if let Some((_, t)) = self.way.sees.iter().find(|(place, _)| place == key) {
-                return Some(t.millidegrees());
+            if let Some(t) = self.read(*key) {
+                return Some(if self.everywhere { t.max(self.peak) } else { t });
             }
             if let Some((_, k)) = self.way.couplings.iter().find(|(place, _)| place == key) {
                 let k = if self.everywhere {
@@ -31,6 +31,33 @@ impl Heat<'_> {
             }
         }
         None
+    }
+
+    fn read(&self, key: Where) -> Option<i32> {
+        let mut sees = self.way.sees.iter();
+        sees.find(|(place, _)| *place == key)
+            .map(|(_, t)| t.millidegrees())
+    }
+
+    /// What is stated by the narrowest of a place's names; a temperature of a part or a zone beats a smaller
+    /// share of something within it.
+    pub fn said(&self, names: &[Vec<Where>]) -> Option<i32> {
+        let narrowest = names
+            .iter()
+            .position(|keys| keys.iter().any(|key| self.stated(&[*key]).is_some()))?;
+        let keys = &names[narrowest];
+        let own = keys.iter().filter_map(|key| self.stated(&[*key])).max()?;
+        let decides = |key: &&Where| self.stated(&[**key]) == Some(own);
+        // Of equals the last, as with the transition.
+        let share = keys
+            .iter()
+            .rfind(decides)
+            .is_some_and(|key| self.read(*key).is_none());
+        let wider = names[narrowest + 1..].iter().flatten();
+        let wider = wider
+            .filter(|key| share && !matches!(key, Where::Rest))
+            .filter_map(|key| self.read(*key));
+        wider.chain([own]).max()
     }
 
     pub fn at(&self, keys: &[Where]) -> Option<i32> {
@@ -84,16 +111,12 @@ impl Naive<'_> {
             Some(zone) => vec![zone],
             None => parts.iter().filter_map(|p| self.bodies[*p].zone).collect(),
         };
-        let by_parts = parts
-            .iter()
-            .filter_map(|p| heat.stated(&[Where::Part(PartIx(*p))]));
-        let by_zones = zones
-            .iter()
-            .filter_map(|zone| heat.stated(&[Where::Zone(*zone)]));
-        heat.stated(&[Where::Joint(JointIx(j))])
-            .or_else(|| by_parts.max())
-            .or_else(|| by_zones.max())
-            .or_else(|| heat.stated(&[Where::Rest]))
+        heat.said(&[
+            vec![Where::Joint(JointIx(j))],
+            parts.iter().map(|p| Where::Part(PartIx(*p))).collect(),
+            zones.iter().map(|zone| Where::Zone(*zone)).collect(),
+            vec![Where::Rest],
+        ])
     }
 
     /// What the body of a part sees, if the step concerns it at all; the inner `None`: nobody knows.
@@ -105,9 +128,16 @@ impl Naive<'_> {
         next: &Naive,
         p: usize,
     ) -> Option<Option<i32>> {
-        let own = heat.stated(&[Where::Part(PartIx(p))]);
+        let named = vec![Where::Part(PartIx(p))];
+        let own = heat.stated(&named).and_then(|_| {
+            let zone = self.bodies[p].zone.map(Where::Zone);
+            heat.said(&[named, zone.into_iter().collect()])
+        });
+        // An iron alone may leave a body cooler than its joints.
+        let outside = !matches!(heat.way.tool, Tool::Iron | Tool::Tweezers);
         let in_hand = target.part == Some(p);
         if target.aside {
+            let own = own.map(|own| if outside { own.max(heat.peak) } else { own });
             return in_hand.then_some(Some(own.unwrap_or(heat.peak)));
         }
         let carried = (0..self.job.joints.len()).filter(|j| carrier(self.job, *j) == Some(p));
@@ -122,7 +152,19 @@ impl Naive<'_> {
             return None;
         }
         if let Some(own) = own {
-            return Some(Some(own));
+            let standing = &self.bodies[p].on;
+            let read = standing.iter().filter_map(|j| {
+                let key = Where::Joint(JointIx(*j));
+                heat.read(key).and(heat.stated(&[key]))
+            });
+            let mut all: Vec<i32> = read.chain([own]).collect();
+            let heated = in_hand || standing.iter().chain(&carried).any(|j| warm(&j));
+            if outside && heated {
+                all.push(heat.peak);
+                let below = standing.iter().filter(warm);
+                all.extend(below.filter_map(|j| self.joint_sees(heat, target, *j)));
+            }
+            return Some(all.into_iter().max());
         }
         // It is as hot as the hottest of the joints below it, and of those on its own body.
         let mut seen: Vec<Option<i32>> = below
@@ -132,7 +174,8 @@ impl Naive<'_> {
         for j in &carried {
             let named = heat.stated(&[Where::Joint(JointIx(*j))]);
             if target.at.contains(j) || named.is_some() {
-                seen.push(self.joint_sees(heat, target, *j).max(named));
+                let around = named.and_then(|_| self.around(heat, *j));
+                seen.push(self.joint_sees(heat, target, *j).max(around));
             }
         }
         if lies {

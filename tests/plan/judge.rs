@@ -128,8 +128,11 @@ impl Naive<'_> {
             let mut seen: Vec<Option<i32>> =
                 over.map(|j| self.joint_sees(heat, target, j)).collect();
             let own = [Where::Guard(GuardIx(g))].into_iter();
-            let own: Vec<Where> = own.chain(guard.zone.map(Where::Zone)).collect();
-            match heat.stated(&own) {
+            let own: Vec<Vec<Where>> = own
+                .chain(guard.zone.map(Where::Zone))
+                .map(|key| vec![key])
+                .collect();
+            match heat.said(&own) {
                 None if seen.is_empty() => seen.push(heat.at(&[Where::Rest])),
                 None => {}
                 named => seen.push(named),

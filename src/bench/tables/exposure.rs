@@ -119,7 +119,8 @@ fn what_nobody_stated_is_bounded_by_the_tool_or_by_nothing() {
     };
     assert_eq!(plate(""), Some(Celsius::whole(225)));
     assert_eq!(plate(", k: {b: 1.5}"), Some(Celsius::whole(325)));
-    assert_eq!(plate(", sees_c: {b: 180}"), Some(Celsius::whole(180)));
+    assert_eq!(plate(", sees_c: {b: 180}"), Some(Celsius::whole(225)));
+    assert_eq!(plate(", sees_c: {b: 240}"), Some(Celsius::whole(240)));
 }
 
 #[test]
@@ -149,8 +150,9 @@ fn a_body_is_as_hot_as_its_joints_unless_something_is_stated_of_it() {
     let part = |more: &str, step: usize, p: usize| degrees(looked_at(more, "", step).parts[p]);
     // On the target: as hot as that, by its own share, or as stated of the target.
     assert_eq!(part("k: {b: 0.5}", 0, 1), Some(Celsius::whole(225)));
-    assert_eq!(part("k: {q: 0.4}", 0, 1), Some(Celsius::whole(105)));
-    assert_eq!(part("sees_c: {q: 90}", 0, 1), Some(Celsius::whole(90)));
+    assert_eq!(part("k: {q: 0.4}", 0, 1), Some(Celsius::whole(225)));
+    assert_eq!(part("sees_c: {q: 90}", 0, 1), Some(Celsius::whole(225)));
+    assert_eq!(part("k: {q: 1.2}", 0, 1), Some(Celsius::whole(265)));
     assert_eq!(part("sees_c: {t: 240}", 0, 1), Some(Celsius::whole(240)));
     // On a neighbour: its own name, that of its joints, the zone, the rest.
     assert_eq!(part("k: {p: 0.25, b: 0.5}", 0, 0), Some(Celsius::whole(75)));
@@ -261,8 +263,64 @@ steps: [{{id: s, do: glue, guard: m{over}, tool: air, peak_c: 150, k: {{rest: 0.
         );
         assert_eq!(
             seen(guard, over, ", u: 0.2"),
-            [150.0, 37.5, 50.0, 37.5],
+            [150.0, 37.5, 150.0, 37.5],
             "{guard}{over}"
         );
+    }
+}
+
+/// A share of the rise is an estimate: a temperature that somebody read of the part or the zone around it wins
+/// where it is hotter. A temperature of the place itself wins over both.
+#[test]
+fn what_was_read_of_something_wider_beats_a_share() {
+    let joint = |more: &str, log: &str| degrees(looked_at(more, log, 0).joints[1]);
+    for (more, log, want) in [
+        ("k: {b: 0.05}, sees_c: {Z: 150}", "", 150),
+        ("k: {b: 0.9}, sees_c: {Z: 150}", "", 205),
+        ("sees_c: {b: 60, Z: 150}", "", 60),
+        ("k: {b: 0.05}, sees_c: {p: 170}", "", 170),
+        ("k: {b: 0.05}, sees_c: {rest: 150}", "", 35),
+        ("k: {b: 0.05}", "{rest: 150}", 150),
+        ("sees_c: {b: 60}", "{Z: 150}", 150),
+        ("k: {b: 0.05}", "{b: 60, Z: 150}", 60),
+    ] {
+        let log = match log {
+            "" => String::new(),
+            sees => format!("done: [{{step: s, sees_c: {sees}}}]\n"),
+        };
+        assert_eq!(
+            joint(more, &log),
+            Some(Celsius::whole(want)),
+            "{more} {log}"
+        );
+    }
+    let wide = looked_at("k: {p: 0.1, g: 0.1}, sees_c: {Z: 190}", "", 0);
+    assert_eq!(degrees(wide.parts[0]), Some(Celsius::whole(190)));
+    assert_eq!(degrees(wide.guards[0]), Some(Celsius::whole(190)));
+    let below = looked_at("k: {p: 0.1}, sees_c: {b: 180}", "", 0);
+    assert_eq!(degrees(below.parts[0]), Some(Celsius::whole(180)));
+}
+
+/// Hot air and ovens come through the body; a tip does not.
+#[test]
+fn an_iron_alone_leaves_a_body_cooler_than_its_joints() {
+    let body = |tool: &str| {
+        let text = BOARD.replace(
+            "tool: air, MORE",
+            &format!("tool: {tool}, k: {{q: 0.4, rest: 1}}"),
+        );
+        let desk = Desk::new(&text.replace("LOG", ""));
+        let passage = desk.passages().remove(0);
+        let of = crate::bench::LimitOf::Part(PartIx(1));
+        let limit = passage.limits.iter().find(|limit| limit.of == of);
+        degrees(limit.unwrap().seen)
+    };
+    for (tool, want) in [
+        ("iron", 105),
+        ("tweezers", 105),
+        ("air", 225),
+        ("oven", 225),
+    ] {
+        assert_eq!(body(tool), Some(Celsius::whole(want)), "{tool}");
     }
 }

@@ -12,6 +12,8 @@ pub struct Facts {
     /// Parts without data that a step which must be done takes off.
     taken_off: Vec<bool>,
     tied_by_steps: Vec<(WireIx, JointIx)>,
+    /// Joints that a step which must be done solders, and that no part is taken off.
+    made_by_steps: Vec<JointIx>,
     /// For each power step, by its id, the joints that steps soldered after it in so many words.
     after_power: Vec<(String, Vec<JointIx>)>,
 }
@@ -36,6 +38,7 @@ impl Facts {
                 .filter(|(_, step)| step.work == Work::Power)
                 .map(|(at, step)| (step.id.clone(), soldered_after(job, at)))
                 .collect(),
+            made_by_steps: made_by_steps(job),
             tied_by_steps: job
                 .steps
                 .iter()
@@ -84,6 +87,12 @@ impl Facts {
     /// A part that holds no data, and that a step which must be done takes off.
     pub fn is_taken_off(&self, part: PartIx) -> bool {
         self.taken_off.get(part.0).is_some_and(|off| *off)
+    }
+
+    /// Joints that must stand when power comes: a step that must be done solders them, and no part is taken
+    /// off them.
+    pub fn made_by_steps(&self) -> &[JointIx] {
+        &self.made_by_steps
     }
 
     /// Joints that are soldered by steps which the job puts after a power step.
@@ -159,6 +168,25 @@ fn is_about(job: &Job, part: PartIx) -> bool {
     let has_site = sites.clone().next().is_some();
     let stands = sites.any(|joint| joint.start == Start::Standing);
     stands || (job.parts[part.0].balls.is_none() && !has_site)
+}
+
+fn made_by_steps(job: &Job) -> Vec<JointIx> {
+    let mandatory = || job.steps.iter().filter(|step| !step.optional);
+    let comes_off = |at: JointIx| {
+        let removed = |part: PartIx| {
+            job.parts[part.0].on.contains(&at) || job.joints[at.0].site_of == Some(part)
+        };
+        let mut steps = job.steps.iter();
+        steps.any(|step| matches!(step.work, Work::Remove { part, .. } if removed(part)))
+    };
+    let soldered = mandatory().filter_map(|step| match step.work {
+        Work::Solder { joint, .. } => Some(joint),
+        _ => None,
+    });
+    let mut made: Vec<JointIx> = soldered.filter(|at| !comes_off(*at)).collect();
+    made.sort();
+    made.dedup();
+    made
 }
 
 fn soldered_after(job: &Job, power: usize) -> Vec<JointIx> {

@@ -58,6 +58,7 @@ pub fn of(
             PartIx(p),
         ));
     }
+    all.extend(placed_hanging(setting, doing, prepared, heat));
     all.extend(in_hand::reaches_all(setting, bench, doing, prepared, heat));
     all.extend(strips(doing, heat));
     all
@@ -141,6 +142,27 @@ fn target_falls(
             Finding::new(Rule::Hangs, Subject::Part(*part), Verdict::Limit).by(Subject::Step)
         })
         .collect()
+}
+
+/// A part that hangs and is heavier than its solder holds, while the step that sets it melts that: a hand may
+/// hold it, or the board lie on its back; a plate or an oven does neither.
+fn placed_hanging(
+    setting: &Setting,
+    doing: &Doing,
+    prepared: &Prepared,
+    heat: &Heat,
+) -> Option<Finding> {
+    let sets = matches!(doing.step.work, Work::Place { .. });
+    let part = prepared
+        .part
+        .filter(|part| sets && rules::falls(setting, *part))?;
+    let alone = matches!(heat.way.tool, Tool::Plate | Tool::Oven);
+    let verdict = if alone {
+        Verdict::Limit
+    } else {
+        Verdict::Close
+    };
+    Some(Finding::new(Rule::Hangs, Subject::Part(part), verdict).by(Subject::Step))
 }
 
 /// Wires that are tied to what the step melts. A wire that is soldered again is in the hand; others float

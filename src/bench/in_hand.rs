@@ -51,7 +51,9 @@ pub(super) fn reaches_all(
     prepared: &Prepared,
     heat: &Heat,
 ) -> Option<Finding> {
-    let local = matches!(heat.way.tool, Tool::Iron | Tool::Tweezers);
+    // Solder that is flooded along leads does not get below a body either.
+    let floods = matches!(doing.step.work, Work::Remove { flood: Some(_), .. });
+    let local = floods || matches!(heat.way.tool, Tool::Iron | Tool::Tweezers);
     let part = prepared.part?;
     let at_once = matches!(doing.step.work, Work::Remove { .. } | Work::Place { .. });
     let below = setting.job().parts[part.0].balls.is_some() && !was_moved(setting, bench, part);

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::job::{JointIx, Must, PartIx};
+use crate::job::{GuardIx, GuardKind, JointIx, Must, PartIx};
 use crate::melt::{Basis, Doubt, Melt};
 use crate::quantity::{Celsius, KelvinStep, Share};
 
@@ -105,7 +105,7 @@ fn is_floor_of_subset(melt: &Melt) -> bool {
     melt.basis == Basis::Floor && melt.doubts.contains(&Doubt::FloorOfSubset)
 }
 
-/// Liquid that a joint may hold: none when covered, under pull, hanging, or when it must stay solid.
+/// Liquid that a joint may hold: none when covered or glued over, under pull, hanging, or when it must stay solid.
 pub fn allowance(setting: &Setting, bench: &Bench, at: JointIx) -> Share {
     let now = &bench.joints[at.0];
     let hanging = |part: &PartIx| {
@@ -116,7 +116,10 @@ pub fn allowance(setting: &Setting, bench: &Bench, at: JointIx) -> Share {
     let hangs = now.parts.iter().any(hanging);
     let solid = setting.job().joints[at.0].must == Must::StaySolid;
     let strained = setting.job().joints[at.0].strained;
-    if now.is_covered(setting.job(), at) || strained || hangs || solid {
+    // Glue below a body lets no solder out but along the board.
+    let is_glue = |guard: &GuardIx| setting.job().guards[guard.0].kind == GuardKind::Glue;
+    let glued = now.under.iter().any(is_glue);
+    if now.is_covered(setting.job(), at) || glued || strained || hangs || solid {
         Share::NONE
     } else {
         Share::nearest(ALLOWANCE)

@@ -167,6 +167,8 @@ pub enum Refusal {
     Loose(WireIx, JointIx),
     /// The guard is not there.
     NothingThere(GuardIx),
+    /// A joint that the job solders is open, and power is to come.
+    Open(JointIx),
 }
 
 /// What a technician should know beside the verdict.

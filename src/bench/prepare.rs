@@ -2,7 +2,8 @@
 
 use crate::alloy::Element;
 use crate::job::{
-    Adhesive, Amount, Balls, Choice, Finish, GuardIx, JointIx, PartIx, Probe, Solder, WireIx, Work,
+    Adhesive, Amount, Balls, Choice, Finish, GuardIx, JointIx, Must, PartIx, Probe, Solder, WireIx,
+    Work,
 };
 use crate::melt::{Contact, History, Layer};
 use crate::quantity::{Area, Length, Mass};
@@ -66,6 +67,10 @@ pub enum Outcome {
     WickedJoint(JointIx, Cleaning),
     /// A film on the pads of the part.
     WickedPart(PartIx, Cleaning),
+    /// Nothing surely came off the pads: what was there, and beside it what flooded it.
+    JointAsWas(JointIx),
+    /// The same on the pads of the part.
+    PartAsWas(PartIx),
 }
 
 /// Rounds of flood-and-wick over one pad.
@@ -152,6 +157,8 @@ fn set_up<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>, prepared: 
             (None, Some(part)) => clean_part(setting, doing, prepared, *part),
             (None, None) => {}
         },
+        // What did not come off is still there.
+        Work::Uncover { .. } if failed(doing) => {}
         Work::Cover { guard, over } => cover(setting, prepared, *guard, over),
         Work::Uncover { guard } => uncover(prepared, *guard),
         Work::Move { part, zone } => move_part(prepared, *part, *zone),
@@ -162,6 +169,9 @@ fn set_up<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>, prepared: 
         Work::OtherHeat { joint, strip } => {
             prepared.aim = Some(joint.map_or(Aim::Nowhere, Aim::Joint));
             prepared.joints = joint.as_slice();
+            if let Some(at) = joint.filter(|_| !*strip) {
+                reflow(setting, doing, prepared, at);
+            }
             match joint {
                 Some(at) if *strip => {
                     refuse_if_shut(setting, prepared, *at);
@@ -185,7 +195,7 @@ fn set_up<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>, prepared: 
 }
 
 /// Whether the log says that it did not succeed.
-fn failed(doing: &Doing) -> bool {
+pub(super) fn failed(doing: &Doing) -> bool {
     doing.log.is_some_and(|log| log.failed.is_some())
 }
 
@@ -325,7 +335,7 @@ fn refuse_site(
     if let Some(other) = other {
         prepared.refusals.push(Refusal::Taken(at, other));
     }
-    if no_solder && now.layers.is_empty() {
+    if no_solder && metal::mixed(&now.layers).is_none_or(|all| is_film(setting, at, &all)) {
         prepared.refusals.push(Refusal::NoSolder(part));
     }
     refuse_if_shut(setting, prepared, at);
@@ -486,7 +496,13 @@ fn clean_pads<'a>(
     let cleaning = cleaning(doing, pad_area(setting, at));
     let now = &mut prepared.next.joints[at.0];
     let (mut layers, contact) = (now.layers.clone(), now.contact);
-    now.standing &= now.is_pulled(setting.job(), at);
+    if failed(doing) {
+        now.doubtful |= now.standing;
+    } else {
+        // The wick takes the solder that holds them: wires come off with it.
+        now.standing = false;
+        now.wires.clear();
+    }
     now.as_found = false;
     let fresh: Vec<Layer> = cleaning.fresh().into_iter().collect();
     add_finish(
@@ -500,7 +516,11 @@ fn clean_pads<'a>(
         return;
     }
     let bare = layers.is_empty();
-    let outcome = Outcome::WickedJoint(at, cleaning);
+    let outcome = if failed(doing) {
+        Outcome::JointAsWas(at)
+    } else {
+        Outcome::WickedJoint(at, cleaning)
+    };
     prepared.metals = vec![Metal {
         joint: Some(at),
         part: None,
@@ -545,8 +565,37 @@ fn clean_part(setting: &Setting, doing: &Doing, prepared: &mut Prepared, part: P
         fresh,
         old: Vec::new(),
         is_only_flood: bare,
-        outcome: Outcome::WickedPart(part, cleaning),
+        outcome: if failed(doing) {
+            Outcome::PartAsWas(part)
+        } else {
+            Outcome::WickedPart(part, cleaning)
+        },
     }];
+}
+
+/// Heat that is stated to go to a joint's flow point is meant to melt it: what is free to flow is reflowed. What
+/// lies under something, is pulled at or must stay solid is not.
+fn reflow(setting: &Setting, doing: &Doing, prepared: &mut Prepared, at: JointIx) {
+    let job = setting.job();
+    let now = &prepared.next.joints[at.0];
+    let read = doing.log.and_then(|log| log.peak);
+    let stated = doing.way().and_then(|way| way.peak);
+    let shut = now.closed || job.joints[at.0].covered || !now.under.is_empty();
+    let kept = job.joints[at.0].must == Must::StaySolid || job.joints[at.0].strained;
+    let flow = setting.melt(&now.layers, now.contact).flow;
+    let melts = read
+        .or(stated)
+        .zip(flow)
+        .is_some_and(|(peak, flow)| peak >= flow);
+    if now.layers.is_empty() || !now.standing || shut || kept || !melts {
+        return;
+    }
+    let layers = now.layers.clone();
+    let next = &mut prepared.next.joints[at.0];
+    next.as_found = false;
+    next.was_molten = false;
+    next.doubtful = false;
+    aim_at(prepared, at, None, layers, Vec::new(), Outcome::StaysOn(at));
 }
 
 /// A part that is baked off the board: nothing else is heated.
@@ -631,7 +680,14 @@ fn power(setting: &Setting, doing: &Doing, prepared: &mut Prepared) {
             .refusals
             .extend(open.map(|end| Refusal::Loose(WireIx(w), end)));
     }
+    let open = setting.facts().made_by_steps().iter().filter(|at| {
+        let later = setting.facts().soldered_after(&doing.step.id);
+        !prepared.next.joints[at.0].standing && !later.contains(at)
+    });
+    prepared.refusals.extend(open.map(|at| Refusal::Open(*at)));
     prepared.next.powered = true;
+    // What power found wrong is checked anew before it comes again.
+    prepared.next.checked &= !failed(doing);
 }
 
 /// The end of a wire that is not soldered when power comes. One that is soldered at one end alone lies about
@@ -673,6 +729,16 @@ fn refuse_while_others_stand(
             .refusals
             .extend(other.map(|other| Refusal::Taken(at, other)));
     }
+}
+
+/// Whether no more metal is there than a wick leaves: it wets a pad and joins nothing.
+fn is_film(setting: &Setting, at: JointIx, layer: &Layer) -> bool {
+    let film = metal::film(
+        layer,
+        pad_area(setting, at),
+        Length::nearest_um(metal::WICKED_UM),
+    );
+    !film.unstated && film.blend.total() == layer.blend.total()
 }
 
 /// Pads below a standing part with balls are out of reach of a tip.

@@ -16,7 +16,7 @@ use super::judge;
 use super::metal;
 use super::notes;
 use super::passage::{Flow, LimitOf, LimitSight, Passage, Sight, Target, Window};
-use super::prepare::{Metal, Outcome, Prepared, prepare};
+use super::prepare::{Metal, Outcome, Prepared, failed, prepare};
 use super::setting::Setting;
 use super::settle::settle;
 use super::state::Bench;
@@ -383,7 +383,11 @@ fn flow(
 fn floods(metal: &Metal) -> bool {
     matches!(
         metal.outcome,
-        Outcome::WickedJoint(..) | Outcome::WickedPart(..) | Outcome::Parts(..)
+        Outcome::WickedJoint(..)
+            | Outcome::WickedPart(..)
+            | Outcome::JointAsWas(_)
+            | Outcome::PartAsWas(_)
+            | Outcome::Parts(..)
     )
 }
 
@@ -475,6 +479,7 @@ fn finish(
 ) {
     let flow = passage.target.as_ref().map(|target| target.flow);
     let read_cold = doing.log.is_some_and(|log| log.peak.is_some()) && flow == Some(Flow::Not);
+    let read_cold = read_cold || cured_cold(doing);
     passage.in_vain = read_cold;
     let too_early = doing.log.is_some_and(|log| log.too_early.is_some());
     if read_cold {
@@ -499,6 +504,14 @@ fn finish(
     }
     after_heat(setting, doing, passage);
     dried(setting, bench, doing, heat, &mut passage.next);
+}
+
+/// A mask or glue that cures with heat, and was read colder than that: it is not cured.
+fn cured_cold(doing: &Doing) -> bool {
+    let read = doing.log.and_then(|log| log.peak);
+    let wanted = doing.way().and_then(|way| way.peak);
+    let cures = matches!(doing.step.work, Work::Cover { .. });
+    cures && read.zip(wanted).is_some_and(|(read, wanted)| read < wanted)
 }
 
 /// What the heat did besides: joints frozen anew, what got too hot.
@@ -549,6 +562,9 @@ fn dried(setting: &Setting, bench: &Bench, doing: &Doing, heat: &Heat, next: &mu
     else {
         return;
     };
+    if failed(doing) {
+        return;
+    }
     for p in 0..next.parts.len() {
         let seen = exposure::of_part(setting, bench, heat, PartIx(p));
         let hours = dries_after_hours(setting.job().parts[p].thick);
@@ -575,6 +591,18 @@ fn freeze_target(
     }
 }
 
+/// What a clean-up that failed leaves: nobody knows whether anything melted, so all of it lies there side by
+/// side, and what survives is the least of every mixture.
+fn unmixed(metal: &Metal) -> Vec<Layer> {
+    let mut layers = metal.layers.clone();
+    for fresh in &metal.fresh {
+        if !layers.contains(fresh) {
+            layers.push(fresh.clone());
+        }
+    }
+    layers
+}
+
 fn freeze_group(setting: &Setting, metal: &Metal, peak: Celsius, next: &mut Bench) {
     let (mut layers, contact) = settle(setting, &metal.layers, metal.contact, peak);
     if let Some(joint) = metal.joint {
@@ -596,5 +624,9 @@ fn freeze_group(setting: &Setting, metal: &Metal, peak: Celsius, next: &mut Benc
             let left = cleaning.done_to(if metal.is_only_flood { &[] } else { &layers });
             next.parts[part.0].set_metal(left, Contact::Layers);
         }
+        Outcome::JointAsWas(joint) => {
+            next.joints[joint.0].set_metal(unmixed(metal), Contact::Layers)
+        }
+        Outcome::PartAsWas(part) => next.parts[part.0].set_metal(unmixed(metal), Contact::Layers),
     }
 }

@@ -22,6 +22,7 @@ use super::demands::{
     Fault, Kept, Terms, faults, hazard_faults, joint_fault, limit_fault, margins, refusal_faults,
 };
 use super::roads::Road;
+use super::touch::asked_before_power;
 
 /// A bench as numbers: joints, parts, guards, flags.
 pub type Row = Vec<u32>;
@@ -406,8 +407,7 @@ impl<'a> Cells<'a> {
                 local.push(row[self.joints.len() + self.parts.len() + guard.0]);
             }
             Work::Power => {
-                let ends = job.wires.iter().flat_map(|wire| [wire.from, wire.to]);
-                local.extend(ends.map(|end| joint(&end)));
+                local.extend(asked_before_power(job).map(|at| joint(&at)));
             }
             Work::Cover { .. } | Work::Gate { .. } => {}
         }

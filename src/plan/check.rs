@@ -6,7 +6,7 @@ use crate::bench::{
     Bench, Breach, Doing, Finding, LimitOf, Passage, Pick, Refusal, Rule, Service, Setting,
     Subject, Verdict, World, aim_of, breaches, electric, pass, service,
 };
-use crate::job::{Event, GuardIx, JointIx, PartIx, Step, Way};
+use crate::job::{Event, GuardIx, JointIx, PartIx, Step, Way, Work};
 use crate::quantity::{Celsius, KelvinStep};
 
 use super::history::stem;
@@ -297,12 +297,15 @@ fn judged(setting: &Setting, steps: Vec<CheckedStep>, end: Bench) -> Checked {
 }
 
 /// What was found in every step that is still to be done, and in what was done whatever could not have
-/// been done as the log says.
+/// been done as the log says, or did harm that nobody has looked at since.
 fn step_findings(steps: &[CheckedStep]) -> Vec<Told> {
+    let inspected = steps.iter().rposition(is_inspected).unwrap_or(0);
     let mut all = Vec::new();
     for (step, checked) in steps.iter().enumerate() {
         let done = checked.planned.log.is_some();
-        let counts = |finding: &&Finding| !done || cannot_be(checked, finding);
+        let counts = |finding: &&Finding| {
+            !done || cannot_be(checked, finding) || (step >= inspected && leaves_harm(finding))
+        };
         all.extend(
             checked
                 .passage
@@ -316,6 +319,21 @@ fn step_findings(steps: &[CheckedStep]) -> Vec<Told> {
         );
     }
     all
+}
+
+/// A logged inspection: somebody has looked at everything that came before it.
+fn is_inspected(step: &CheckedStep) -> bool {
+    let passed = step.planned.log.as_ref();
+    passed.is_some_and(|event| event.failed.is_none())
+        && matches!(step.planned.step.work, Work::Gate { short_check: false })
+}
+
+/// Whether something that was done is to be looked at for this: what fell, floated, burst, tore, was done
+/// through mask or glue, or without a check. What melted, got too hot or did not flow is on the bench, and
+/// making the joint again is enough.
+pub(super) fn leaves_harm(finding: &Finding) -> bool {
+    let on_the_bench = matches!(finding.rule, Rule::Survives | Rule::Limit | Rule::Flows);
+    finding.counts && finding.verdict != Verdict::Holds && !on_the_bench
 }
 
 /// A line of the log tells of something that this bench does not allow: then the bench is not the one that

@@ -90,7 +90,8 @@ fn sort_key(job: &Job, demand: Demand) -> (u8, String, String) {
         Demand::Service => one(13, String::new()),
         Demand::Cover(at) => one(14, joint(at)),
         Demand::Tied(at) => one(15, job.wires[at.0].id.clone()),
-        Demand::Safe(rule, of) => (16, format!("{rule:?}"), subject_id(job, of)),
+        Demand::Made(at) => one(16, joint(at)),
+        Demand::Safe(rule, of) => (17, format!("{rule:?}"), subject_id(job, of)),
     }
 }
 
@@ -112,6 +113,10 @@ fn hazards(job: &Job) -> Vec<Demand> {
         if joint.covered || may_be_covered(job, JointIx(j)) {
             all.push(Demand::Safe(Rule::UnderCover, of));
             all.push(Demand::Cover(JointIx(j)));
+        }
+        let mut works = job.steps.iter().map(|step| &step.work);
+        if works.any(|work| matches!(work, Work::Solder { joint, .. } if joint.0 == j)) {
+            all.push(Demand::Made(JointIx(j)));
         }
         if joint.count > 1 {
             all.push(Demand::Safe(Rule::Members, of));
@@ -357,6 +362,7 @@ fn hangs_on(job: &Job, start: &Bench, demand: Demand, touched: &BTreeSet<Thing>)
         | Demand::Before(..)
         | Demand::Flow(_)
         | Demand::Checked
+        | Demand::Made(_)
         | Demand::Tied(_) => Vec::new(),
     }
 }

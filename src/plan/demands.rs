@@ -43,6 +43,8 @@ pub enum Demand {
     Cover(JointIx),
     /// A wire is tied at both ends before power.
     Tied(WireIx),
+    /// A joint that the job solders stands before power.
+    Made(JointIx),
     /// What falls, floats, tears, bursts or is not stated: what the rule says of that thing.
     Safe(Rule, Subject),
 }
@@ -141,8 +143,8 @@ pub fn refusal_faults(step: StepIx, passage: &Passage) -> Vec<Fault> {
     let refused = passage.refusals.iter().map(refusal);
     let flow = passage.target.iter().filter_map(|t| match t.flow {
         Flow::Whole | Flow::NewMetalOnly => None,
-        Flow::Barely => Some(close(Demand::Flow(step))),
-        Flow::PartOfNewMetal | Flow::Not => Some(known(Demand::Flow(step))),
+        Flow::Barely | Flow::PartOfNewMetal => Some(close(Demand::Flow(step))),
+        Flow::Not => Some(known(Demand::Flow(step))),
         Flow::Unknown => Some(unknown(Demand::Flow(step))),
     });
     refused.chain(flow).collect()
@@ -241,6 +243,7 @@ fn refusal(refusal: &Refusal) -> Fault {
         Refusal::NotChecked => known(Demand::Checked),
         Refusal::Covered(joint, _) => known(Demand::Cover(joint)),
         Refusal::Loose(wire, _) => known(Demand::Tied(wire)),
+        Refusal::Open(joint) => known(Demand::Made(joint)),
         Refusal::NotOnBoard(_)
         | Refusal::StillOnBoard(_)
         | Refusal::Taken(..)

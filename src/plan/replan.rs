@@ -14,6 +14,7 @@ use crate::melt::MeltBook;
 use crate::quantity::Mass;
 
 use super::change::added;
+use super::check::leaves_harm;
 use super::history::{logged_pick, logged_step, stem};
 
 /// Fresh solder that floods a pad, a round: 0.2 mg (about two balls of 0.3 mm, our judgement).
@@ -41,6 +42,7 @@ pub fn repaired(job: &Job, melts: &MeltBook) -> Job {
             ..Doing::planned(&job.steps[at.0], logged_pick(&job, at, &event))
         };
         let passage = pass(&setting, &bench, &doing);
+        let harmed = passage.findings.iter().any(leaves_harm);
         bench = passage.next;
         if passage.in_vain && event.failed.is_none() {
             job.done[line].failed = Some(IN_VAIN.to_owned());
@@ -48,7 +50,7 @@ pub fn repaired(job: &Job, melts: &MeltBook) -> Job {
         if event.failed.is_some() || passage.in_vain {
             repair(&mut job, at, &event, &bench, passage.in_vain);
         }
-        inspect(&mut job, at, line, &before, &bench);
+        inspect(&mut job, (at, line), harmed, &before, &bench);
     }
     job
 }
@@ -91,7 +93,7 @@ fn repair(job: &mut Job, failed: StepIx, event: &Event, bench: &Bench, in_vain: 
     }
     let mut repeat = again;
     repeat.id = name.of("again");
-    repeat.after = last.map(|before| (before, None)).into_iter().collect();
+    repeat.after.extend(last.map(|before| (before, None)));
     repeat.optional = false;
     repeat.line = 0;
     let at = StepIx(job.steps.len());
@@ -283,8 +285,14 @@ fn bench_alloy(step: &Step, event: &Event) -> Option<Solder> {
 }
 
 /// An inspection that comes before everything else that is left, and masks put on anew, where a line
-/// of the log made a joint melt or a guard too hot.
-fn inspect(job: &mut Job, at: StepIx, line: usize, before: &Bench, after: &Bench) {
+/// of the log made a joint melt or a guard too hot, or did other harm.
+fn inspect(
+    job: &mut Job,
+    (at, line): (StepIx, usize),
+    harmed: bool,
+    before: &Bench,
+    after: &Bench,
+) {
     let bad = |bench: &Bench, j: usize| bench.joints[j].was_molten || bench.joints[j].doubtful;
     let molten = |j: &usize| bad(after, *j) && !bad(before, *j);
     let molten: Vec<usize> = (0..job.joints.len()).filter(molten).collect();
@@ -292,7 +300,7 @@ fn inspect(job: &mut Job, at: StepIx, line: usize, before: &Bench, after: &Bench
     let mut parts = after.parts.iter().zip(&before.parts);
     let too_hot = parts.any(|(now, then)| now.suspect && !then.suspect);
     let disordered = after.disordered && !before.disordered;
-    if molten.is_empty() && suspect.is_empty() && !too_hot && !disordered {
+    if molten.is_empty() && suspect.is_empty() && !too_hot && !disordered && !harmed {
         return;
     }
     let done: Vec<StepIx> = (0..=line)

@@ -351,8 +351,16 @@ fn findings_of_what_was_done_do_not_count_but_what_cannot_have_been_does() {
         [(Subject::Step, Limit)]
     );
     let power = "joints: [{id: t}]\nsteps: [{id: on, do: power}]\ndone:\n  - {step: on}\n";
-    // Power without a check has been, all the same.
-    assert_eq!(told(&checked(power), Rule::Possible), []);
+    // Power without a check can have been: somebody looks what came of it.
+    assert_eq!(
+        told(&checked(power), Rule::Possible),
+        [(Subject::Step, Close)]
+    );
+    let seen = format!(
+        "{}  - {{step: look}}\n",
+        power.replace("on, do: power}", "on, do: power}, {id: look, do: inspect}")
+    );
+    assert_eq!(told(&checked(&seen), Rule::Possible), []);
 }
 
 #[test]

@@ -61,12 +61,20 @@ pub fn touches(job: &Job, step: usize) -> Vec<Thing> {
         Work::WholeBoard { part, .. } => part.map(Thing::Part).into_iter().collect(),
         Work::Gate { .. } => vec![Thing::Power],
         Work::Power => {
-            // Whether every wire is tied is asked before power.
-            let ends = job.wires.iter().flat_map(|wire| [wire.from, wire.to]);
-            let ends = ends.map(Thing::Joint);
-            std::iter::once(Thing::Power).chain(ends).collect()
+            let joints = asked_before_power(job).map(Thing::Joint);
+            std::iter::once(Thing::Power).chain(joints).collect()
         }
     }
+}
+
+/// Joints that are looked at before power: whether every wire is tied, and what was soldered stands.
+pub fn asked_before_power(job: &Job) -> impl Iterator<Item = JointIx> + '_ {
+    let ends = job.wires.iter().flat_map(|wire| [wire.from, wire.to]);
+    let soldered = job.steps.iter().filter_map(|step| match step.work {
+        Work::Solder { joint, .. } => Some(joint),
+        _ => None,
+    });
+    ends.chain(soldered)
 }
 
 /// A joint, the parts that stand or may be set on it, and masks that go over it.

@@ -56,6 +56,7 @@ fn short(job: &Job, conflict: &Conflict) -> String {
         Demand::Service => "service".to_owned(),
         Demand::Cover(joint) => format!("cover of {}", names.joint(*joint)),
         Demand::Tied(wire) => format!("ends of {}", names.wire(*wire)),
+        Demand::Made(joint) => format!("solder of {} at power", names.joint(*joint)),
         Demand::Safe(rule, of) => names.rule_of(*rule, *of),
     };
     let all: Vec<String> = conflict.demands.iter().map(of).collect();
@@ -121,6 +122,7 @@ pub fn demand_words(job: &Job, demand: Demand, say: Say) -> String {
             names.joint(joint)
         ),
         Demand::Tied(wire) => format!("{} is soldered at both ends before power", names.wire(wire)),
+        Demand::Made(joint) => format!("{} is soldered when power comes", names.joint(joint)),
         Demand::Safe(rule, of) => names.rule_of(rule, of),
     }
 }
@@ -326,6 +328,7 @@ const fn demand_kind(demand: Demand) -> &'static str {
         Demand::Service => "service",
         Demand::Cover(_) => "cover",
         Demand::Tied(_) => "tied",
+        Demand::Made(_) => "made",
         Demand::Safe(rule, _) => rule.word(),
     }
 }

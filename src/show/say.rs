@@ -248,6 +248,10 @@ impl<'a> Names<'a> {
                 self.wire(*wire),
                 self.joint(*end)
             ),
+            Refusal::Open(joint) => format!(
+                "{} is open: no solder holds it when power comes; solder it, or say `after: power` where it is soldered",
+                self.joint(*joint)
+            ),
             Refusal::NothingThere(guard) => format!("{} is not there", self.guard(*guard)),
             Refusal::NotChecked => {
                 "no short check has passed since the last heat: check first".to_owned()

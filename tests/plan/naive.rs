@@ -364,7 +364,7 @@ impl<'a> Naive<'a> {
     }
 
     /// The job says that a step comes after another, directly or through others.
-    fn comes_after(&self, step: usize, other: usize) -> bool {
+    pub(super) fn comes_after(&self, step: usize, other: usize) -> bool {
         let before = self.job.steps[step].after.iter();
         let mut before = before.map(|(before, _)| before.0);
         before.any(|before| before == other || self.comes_after(before, other))
@@ -380,7 +380,7 @@ impl<'a> Naive<'a> {
     }
 
     /// Anything lies over a joint.
-    fn is_under(&self, j: usize) -> bool {
+    pub(super) fn is_under(&self, j: usize) -> bool {
         self.job.joints[j].covered || !self.spots[j].under.is_empty()
     }
 
@@ -388,8 +388,10 @@ impl<'a> Naive<'a> {
     fn no_liquid(&self, j: usize) -> bool {
         let joint = &self.job.joints[j];
         let hangs = |p: &usize| self.job.parts[*p].hang.is_some_and(|hang| !hang.supported);
+        let glue = |g: &usize| self.job.guards[*g].kind == GuardKind::Glue;
         joint.must == Must::StaySolid
             || self.is_masked(j)
+            || self.spots[j].under.iter().any(glue)
             || joint.strained
             || self.spots[j].parts.iter().any(hangs)
     }
@@ -564,7 +566,7 @@ fn comes_off(job: &Job, j: usize) -> bool {
 
 /// Molten solder holds 46.5 mg on a square millimetre (30 g/in², S29, S67) and 4 mg on a millimetre of
 /// edge (S30); what is heavier falls.
-fn falls(hang: &Hang) -> bool {
+pub(super) fn falls(hang: &Hang) -> bool {
     let area = 46.5 * hang.area.mm2();
     let most = hang.edge.map_or(area, |edge| area.min(4.0 * edge.mm()));
     !hang.supported && hang.weight.mg() > most

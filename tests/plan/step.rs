@@ -2,14 +2,16 @@
 //! and what the metal is afterwards.
 
 use meltstair::bench::{Rule, Subject};
-use meltstair::job::{Adhesive, Coupling, JointIx, Step, StepIx, Tool, Way, Where, WireIx, Work};
+use meltstair::job::{
+    Adhesive, Coupling, JointIx, PartIx, Step, StepIx, Tool, Way, Where, WireIx, Work,
+};
 use meltstair::melt::{Contact, Layer};
 use meltstair::plan::{Demand, Fault};
 use meltstair::quantity::{Celsius, Length};
 
 use super::heat::{Heat, up};
 use super::metal::{Fate, ball, flow, flow_point, fresh, frozen, together, wicked};
-use super::{Act, Naive, carrier, chosen, ties};
+use super::{Act, Naive, carrier, chosen, falls, ties};
 
 /// What a step comes to.
 pub struct Done<'a> {
@@ -224,7 +226,8 @@ impl<'a> Naive<'a> {
                     if spot.parts.iter().any(|other| *other != p) {
                         done.cannot();
                     }
-                    if new.is_empty() && spot.metal.is_empty() {
+                    // No more than a wick leaves joins nothing.
+                    if new.is_empty() && self.is_bare(joint.0) {
                         done.cannot();
                     }
                     let must = if new.is_empty() {
@@ -348,9 +351,9 @@ impl<'a> Naive<'a> {
                     let must = must(&spot.metal, spot.contact);
                     target.put_on(self, joint.0, new, must, spot.contact);
                     let spot = &mut done.next.spots[joint.0];
-                    // What stays on the pads still holds wires.
-                    let pulled = self.job.joints[joint.0].strained || !spot.wires.is_empty();
-                    spot.standing &= pulled;
+                    // Wires come off with the solder that held them.
+                    spot.standing = false;
+                    spot.wires.clear();
                     spot.as_found = false;
                 } else if let Some(part) = part {
                     if on_board(part.0) {
@@ -408,7 +411,16 @@ impl<'a> Naive<'a> {
                 if joint.is_some_and(|j| *strip && self.is_below_balls(j.0)) {
                     done.cannot();
                 }
-                target.at.extend(joint.map(|j| j.0));
+                let peak = step.ways.get(act.way).and_then(|way| way.peak);
+                match joint.filter(|j| !*strip && self.is_reflowed(j.0, peak)) {
+                    Some(j) => {
+                        let spot = &self.spots[j.0];
+                        let must = vec![(spot.metal.clone(), spot.contact)];
+                        target.put_on(self, j.0, Vec::new(), must, spot.contact);
+                        done.next.spots[j.0].as_found = false;
+                    }
+                    None => target.at.extend(joint.map(|j| j.0)),
+                }
             }
             Work::Gate { short_check } => done.next.checked |= *short_check,
             Work::Power => {
@@ -417,6 +429,9 @@ impl<'a> Naive<'a> {
                 }
                 for w in (0..self.job.wires.len()).filter(|w| self.is_loose(act.step, *w)) {
                     done.known(Demand::Tied(WireIx(w)));
+                }
+                for j in (0..self.spots.len()).filter(|j| self.is_open(act.step, *j)) {
+                    done.known(Demand::Made(JointIx(j)));
                 }
             }
         }
@@ -450,6 +465,14 @@ impl<'a> Naive<'a> {
             match self.must(molten) {
                 _ if way.tool == Tool::None => 3,
                 None => 2,
+                // Ball or paste alone, of both, is part of it.
+                Some(must)
+                    if t < must
+                        && most.is_none_or(|most| most >= must)
+                        && self.part_flows(act, step, target, t) =>
+                {
+                    1
+                }
                 Some(must) if t < must || most.is_some_and(|most| most < must) => 3,
                 Some(must) if t == must => 1,
                 Some(_) => 0,
@@ -468,6 +491,16 @@ impl<'a> Naive<'a> {
             self.judge_joints(step, &heat, target, done);
             self.judge_guards(&heat, target, done);
         }
+        let falls = |p: &usize| self.job.parts[*p].hang.as_ref().is_some_and(falls);
+        if matches!(step.work, Work::Place { .. })
+            && let Some(p) = target.part.filter(falls)
+        {
+            let demand = Demand::Safe(Rule::Hangs, Subject::Part(PartIx(p)));
+            match way.tool {
+                Tool::Plate | Tool::Oven => done.known(demand),
+                _ => done.close(demand),
+            }
+        }
         if matches!(step.work, Work::Place { .. }) {
             self.judge_tears(&heat, target, done);
         }
@@ -482,6 +515,68 @@ impl<'a> Naive<'a> {
         if peak > self.job.ambient.millidegrees() {
             done.next.checked = false;
         }
+    }
+
+    /// No metal, or no more than ten micrometres of it on the pad.
+    fn is_bare(&self, j: usize) -> bool {
+        let metal = &self.spots[j].metal;
+        let pad = self.job.joints[j].pad.map(|pad| pad.area.mm2());
+        metal.is_empty()
+            || pad.is_some_and(|area| {
+                let all = together(metal);
+                let left = wicked(std::slice::from_ref(&all), 0, None, area, None);
+                left.is_some_and(|left| left.blend.total() == all.blend.total())
+            })
+    }
+
+    /// Heat that is said to go as far as a free joint flows is to melt it.
+    fn is_reflowed(&self, j: usize, peak: Option<Celsius>) -> bool {
+        let spot = &self.spots[j];
+        let facts = &self.job.joints[j];
+        let free = !spot.closed && !self.is_under(j) && !facts.strained;
+        let melts = peak.zip(flow(self.melts, &spot.metal, spot.contact));
+        free && spot.standing
+            && !spot.metal.is_empty()
+            && facts.must != meltstair::job::Must::StaySolid
+            && melts.is_some_and(|(peak, flow)| peak.millidegrees() >= flow)
+    }
+
+    /// A joint that a step solders, for good, does not hold when power comes.
+    fn is_open(&self, power: usize, j: usize) -> bool {
+        let at = JointIx(j);
+        let mut steps = self.job.steps.iter().enumerate();
+        let comes_off = self.job.steps.iter().any(|step| {
+            matches!(step.work, Work::Remove { part, .. }
+                if self.job.parts[part.0].on.contains(&at) || self.job.joints[j].site_of == Some(part))
+        });
+        let later = |s: usize| self.comes_after(s, power);
+        let solders = |work: &Work| matches!(work, Work::Solder { joint, .. } if *joint == at);
+        let sets = |work: &Work| matches!(work, Work::Place { on, .. } if on.contains(&at));
+        let made_later = (0..self.job.steps.len()).any(|s| {
+            later(s) && (solders(&self.job.steps[s].work) || sets(&self.job.steps[s].work))
+        });
+        let wanted = steps.any(|(_, step)| !step.optional && solders(&step.work));
+        wanted && !comes_off && !made_later && !self.spots[j].standing
+    }
+
+    /// Of a ball and paste one flows by itself, and nothing old has to.
+    fn part_flows(&self, act: Act, step: &Step, target: &Target, t: i32) -> bool {
+        let Work::Place {
+            paste: Some((solder, amount)),
+            ..
+        } = &step.work
+        else {
+            return false;
+        };
+        let carried = target.part.map(|p| &self.bodies[p]);
+        let old = carried.is_some_and(|body| body.metal.len() > 1 && !body.balled);
+        let ball = carried.and_then(|body| body.metal.last().cloned());
+        let flows = |layer: &Layer| {
+            let flow = flow(self.melts, std::slice::from_ref(layer), Contact::Layers);
+            flow.is_some_and(|flow| t >= flow)
+        };
+        let paste = fresh(chosen(solder, act.solder), *amount);
+        !old && ball.iter().any(|ball| flows(ball) || flows(&paste))
     }
 
     /// Pads below a standing part with balls: no tip gets there.
@@ -514,16 +609,15 @@ impl<'a> Naive<'a> {
     /// Iron and tweezers do not reach more than four balls below a body at once, unless it was moved.
     fn judge_reach(&self, step: &Step, way: &Way, target: &Target, done: &mut Done) {
         let Some(p) = target.part else { return };
-        let local = matches!(way.tool, Tool::Iron | Tool::Tweezers);
+        // No solder gets below a body that is flooded from beside.
+        let flooded = matches!(step.work, Work::Remove { flood: Some(_), .. });
+        let local = flooded || matches!(way.tool, Tool::Iron | Tool::Tweezers);
         let at_once = matches!(step.work, Work::Place { .. } | Work::Remove { .. });
         let facts = &self.job.parts[p];
         let moved = self.bodies[p].lies || self.bodies[p].zone != facts.zone;
         let members: u32 = target.at.iter().map(|j| self.job.joints[*j].count).sum();
         if local && at_once && facts.balls.is_some() && !moved && members > 4 {
-            done.unknown(Demand::Safe(
-                Rule::AtOnce,
-                Subject::Part(meltstair::job::PartIx(p)),
-            ));
+            done.unknown(Demand::Safe(Rule::AtOnce, Subject::Part(PartIx(p))));
         }
     }
 

@@ -163,7 +163,7 @@ fn what_is_covered_pulled_at_or_hangs_may_hold_no_liquid() {
         (PLAIN.replace("mg: 1", "mg: 1, covered: true"), 0.0),
         (PLAIN.replace("mg: 1", "mg: 1, strained: true"), 0.0),
         (guard("mask"), 0.0),
-        (guard("glue"), ALLOWANCE),
+        (guard("glue"), 0.0),
         (part(""), ALLOWANCE),
         (part(hangs), 0.0),
         (part(held), ALLOWANCE),

@@ -2,7 +2,7 @@
 //!
 //! Formulas and constants are those of `alloys/limits/shorts.yaml`, each with its source there.
 
-use crate::job::{Job, Probe, Wire, WireIx};
+use crate::job::{Job, Probe, Wire, WireIx, Work};
 use crate::quantity::{Amps, Length, Ohms};
 
 use super::verdict::Verdict;
@@ -86,6 +86,12 @@ pub struct WireFacts {
     pub rise_kelvin: Option<f64>,
     /// The working current is more than it may carry.
     pub overloaded: bool,
+    /// A rail that loses more volts than any usual supply can spare.
+    pub drops: bool,
+    /// Enamel that lies over another wire may get hotter than it bears, without any loss to air.
+    pub cooks_enamel: bool,
+    /// A rail of which nobody says what it carries, in a job that powers the board.
+    pub unsaid: bool,
 }
 
 impl WireFacts {
@@ -94,6 +100,8 @@ impl WireFacts {
         match self.amps {
             Some(amps) if amps >= self.fuses_amps => Verdict::Limit,
             Some(amps) if amps > self.carries_amps => Verdict::Close,
+            _ if self.unsaid => Verdict::Unknown,
+            _ if self.drops || self.cooks_enamel => Verdict::Close,
             _ => Verdict::Holds,
         }
     }
@@ -102,29 +110,40 @@ impl WireFacts {
 /// What every wire of a job carries.
 pub fn wires(job: &Job) -> Vec<WireFacts> {
     let wires = job.wires.iter().enumerate();
-    wires.map(|(w, wire)| facts(WireIx(w), wire)).collect()
+    wires.map(|(w, wire)| facts(job, WireIx(w), wire)).collect()
 }
 
-fn facts(at: WireIx, wire: &Wire) -> WireFacts {
+/// Volts that a rail may lose in a jumper whatever it supplies: [`DROP_SHARE`] of 12 V, the highest rail that is
+/// usual on a board of logic (common practice, no source).
+const MOST_DROP_VOLT: f64 = 12.0 * DROP_SHARE;
+
+fn facts(job: &Job, at: WireIx, wire: &Wire) -> WireFacts {
     let ohm = wire
         .length
         .map(|l| ohm_per_metre(wire.diameter) * l.mm() / 1000.0);
     let fuses_amps = preece_amps(wire.diameter);
     let carries_amps = fuses_amps * SHARE_OF_FUSING;
     let amps = wire.current.map(Amps::amps);
+    let drop_volt = amps.zip(ohm).map(|(i, r)| i * r);
+    let rise = wire
+        .current
+        .zip(wire.length)
+        .map(|(i, l)| rise_kelvin(i, wire.diameter, l));
+    let enamel = wire.enamel_limit.filter(|_| !wire.crosses.is_empty());
+    let hottest = job.want.service.unwrap_or(job.ambient).degrees() + rise.unwrap_or(0.0);
     WireFacts {
         wire: at,
         amps,
         ohm,
         fuses_amps,
         carries_amps,
-        drop_volt: amps.zip(ohm).map(|(i, r)| i * r),
+        drop_volt,
         heat_watt: amps.zip(ohm).map(|(i, r)| i * i * r),
-        rise_kelvin: wire
-            .current
-            .zip(wire.length)
-            .map(|(i, l)| rise_kelvin(i, wire.diameter, l)),
+        rise_kelvin: rise,
         overloaded: amps.is_some_and(|i| i > carries_amps),
+        drops: wire.rail && drop_volt.is_some_and(|volt| volt > MOST_DROP_VOLT),
+        cooks_enamel: enamel.is_some_and(|limit| hottest > limit.degrees()),
+        unsaid: wire.rail && amps.is_none() && job.steps.iter().any(|s| s.work == Work::Power),
     }
 }
 
@@ -166,7 +185,7 @@ pub struct Reading {
 pub fn judge(job: &Job, probe: Probe, ohms: Ohms) -> Reading {
     let (least, most) = match probe {
         Probe::EndToEnd(wire) => {
-            let known = job.wires.get(wire.0).map(|of| facts(wire, of));
+            let known = job.wires.get(wire.0).map(|of| facts(job, wire, of));
             (0.0, known.map_or(SHORT_WIRE_OHM, |facts| most_ohm(&facts)))
         }
         Probe::ToGround(_) => (SHORTED_OHM, f64::INFINITY),

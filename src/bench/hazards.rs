@@ -61,6 +61,7 @@ pub fn of(
     all.extend(placed_hanging(setting, doing, prepared, heat));
     all.extend(in_hand::reaches_all(setting, bench, doing, prepared, heat));
     all.extend(strips(doing, heat));
+    all.extend(enamel_stays(setting, doing, heat));
     all
 }
 
@@ -287,6 +288,28 @@ fn strips(doing: &Doing, heat: &Heat) -> Option<Finding> {
     let tip = heat.way.set.or(heat.way.peak)?;
     let cold = heat.way.tool == Tool::Iron && tip < STRIPS_ENAMEL;
     cold.then(|| Finding::new(Rule::Strips, Subject::Step, Verdict::Close))
+}
+
+/// An enamelled wire that no step strips is stripped by the tip that solders it, if that is hot enough. Of an
+/// iron of which nobody says how hot its tip is, nothing is said.
+fn enamel_stays(setting: &Setting, doing: &Doing, heat: &Heat) -> Option<Finding> {
+    let Work::Solder {
+        wire: Some(wire), ..
+    } = doing.step.work
+    else {
+        return None;
+    };
+    let job = setting.job();
+    job.wires[wire.0].enamel_limit?;
+    let strips = |work: &Work| matches!(work, Work::OtherHeat { strip: true, .. });
+    if job.steps.iter().any(|step| strips(&step.work)) {
+        return None;
+    }
+    let tip = match (heat.way.tool, heat.way.set) {
+        (Tool::Iron, set) => set?,
+        (_, set) => set.unwrap_or(heat.peak),
+    };
+    (tip < STRIPS_ENAMEL).then(|| Finding::new(Rule::Strips, Subject::Step, Verdict::Close))
 }
 
 /// The findings that sights, limits, target and refusals of a step are.

@@ -43,7 +43,7 @@ pub use passage::{
 };
 pub use rules::{
     Breach, GOLD_LIMIT, LEAD_LIMIT, Law, Service, ServiceLimit, breaches, falls, hang_limit,
-    is_brittle, service, service_verdict,
+    is_brittle, limits_in_service, service, service_verdict,
 };
 pub use setting::{Setting, World};
 pub use state::{Bench, GuardNow, JointNow, PartNow};

@@ -639,6 +639,7 @@ fn uncover(prepared: &mut Prepared, guard: GuardIx) {
     }
     prepared.next.guards[guard.0].exists = false;
     prepared.next.guards[guard.0].suspect = false;
+    prepared.next.checked = false;
     for joint in &mut prepared.next.joints {
         joint.under.retain(|over| *over != guard);
     }
@@ -650,6 +651,7 @@ fn move_part(prepared: &mut Prepared, part: PartIx, zone: Option<crate::job::Zon
     }
     prepared.next.parts[part.0].zone = zone;
     prepared.next.parts[part.0].lies = true;
+    prepared.next.checked = false;
 }
 
 fn open_gate(prepared: &mut Prepared, short_check: bool) {

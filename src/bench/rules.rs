@@ -2,10 +2,11 @@
 //! melting, and each with its source.
 
 use crate::alloy::Element;
-use crate::job::{Hang, JointIx, PartIx};
+use crate::job::{GuardIx, Hang, JointIx, PartIx, WireIx};
 use crate::melt::{Basis, Melt};
 use crate::quantity::{Celsius, KelvinStep, Mass, Share};
 
+use super::finding::Subject;
 use super::metal;
 use super::setting::Setting;
 use super::state::Bench;
@@ -79,6 +80,29 @@ pub struct Service {
     /// Holds within the stricter rule with more than the wanted margin; close with less, or where only less
     /// than 1 mass% would be liquid; limit beyond; unknown where nothing is known.
     pub verdict: Verdict,
+}
+
+/// Parts, guards and enamel that are there at the end and bear less than the board gets in use.
+pub fn limits_in_service(setting: &Setting, end: &Bench) -> Vec<(Subject, Verdict)> {
+    let job = setting.job();
+    let Some(hottest) = job.want.service else {
+        return Vec::new();
+    };
+    let parts = job.parts.iter().enumerate().filter(|(p, _)| {
+        let now = &end.parts[*p];
+        !now.on.is_empty() || now.lies
+    });
+    let parts = parts.map(|(p, part)| (Subject::Part(PartIx(p)), part.limit));
+    let guards = job.guards.iter().enumerate();
+    let guards = guards.filter(|(g, _)| end.guards[*g].exists);
+    let guards = guards.map(|(g, guard)| (Subject::Guard(GuardIx(g)), Some(guard.limit)));
+    let wires = job.wires.iter().enumerate();
+    let wires = wires.filter(|(_, wire)| !wire.crosses.is_empty());
+    let wires = wires.map(|(w, wire)| (Subject::Wire(WireIx(w)), wire.enamel_limit));
+    let all = parts.chain(guards).chain(wires);
+    all.filter(|(_, limit)| limit.is_some_and(|limit| limit < hottest))
+        .map(|(of, _)| (of, Verdict::Limit))
+        .collect()
 }
 
 /// Every standing joint against a service temperature.

@@ -204,12 +204,22 @@ fn part_at_start(setting: &Setting, at: PartIx) -> PartNow {
     }
 }
 
-/// Whether a step that somebody wrote puts a guard on. What the planner adds puts it on anew: it lay there
-/// before.
+/// Whether a guard is not there before a step that somebody wrote puts it on. What the planner adds puts it on
+/// anew: it lay there before. So does a guard that the job says lies over joints, where steps take it off or say
+/// for themselves what they put it over.
 fn is_made_by_a_step(job: &Job, guard: usize) -> bool {
-    let makes =
-        |step: &Step| matches!(&step.work, Work::Cover { guard: made, .. } if made.0 == guard);
-    job.steps.iter().any(|step| !step.is_added() && makes(step))
+    let of = |step: &&Step| !step.is_added();
+    let covers = |step: &Step| match &step.work {
+        Work::Cover { guard: made, over } if made.0 == guard => Some(!over.is_empty()),
+        _ => None,
+    };
+    let mut made = job.steps.iter().filter(of).filter_map(covers).peekable();
+    if made.peek().is_none() {
+        return false;
+    }
+    let off = |step: &Step| matches!(step.work, Work::Uncover { guard: off } if off.0 == guard);
+    let lies_there = !job.guards[guard].over.is_empty();
+    !(lies_there && (made.all(|says| says) || job.steps.iter().any(off)))
 }
 
 /// Wires that are tied to a joint before the first step: those that no step ties at all, those that end

@@ -24,6 +24,8 @@ pub(super) struct Shelf<'b> {
     book: &'b AlloyBook,
     cadmium_accepted: bool,
     pub(super) stock: Vec<Solder>,
+    /// The job names a stock, and nothing of it may be used.
+    nothing_is_left: bool,
     pub(super) pins: Vec<Pin>,
     reels: Vec<OpenReel>,
     any: Option<Vec<Solder>>,
@@ -55,6 +57,7 @@ impl<'b> Shelf<'b> {
             book,
             cadmium_accepted,
             stock: Vec::new(),
+            nothing_is_left: false,
             pins: Vec::new(),
             reels: Vec::new(),
             any: None,
@@ -83,6 +86,7 @@ impl<'b> Shelf<'b> {
                 self.stock.push(solder);
             }
         }
+        self.nothing_is_left = job.has("stock") && self.stock.is_empty();
         if !job.has("stock") {
             self.take_shelf_of_the_book(desk);
         }
@@ -285,6 +289,13 @@ impl<'b> Shelf<'b> {
         desk: &mut Desk,
     ) -> Option<Choice<Solder>> {
         match &node.value {
+            Node::Scalar(word) if word == "any" && self.nothing_is_left => {
+                desk.fault(
+                    node.place,
+                    "nothing of the `stock` may be used: want an alloy there that may, or the name of one to buy",
+                );
+                None
+            }
             Node::Scalar(word) if word == "any" => Some(Choice::OneOf(self.any())),
             Node::Scalar(word) if word == "unknown" => {
                 desk.fault(

@@ -2,7 +2,9 @@
 
 use super::desk::Desk;
 use super::fields::Fields;
-use super::shape::{Event, Job, Step, StepIx, Tool, Way, Work};
+use super::shape::{Event, Job, Step, StepIx, Tool, Way, Where, Work};
+use super::ways::word_of;
+use crate::quantity::Celsius;
 
 /// Puts on the desk what the lines of the log say and their steps cannot take up.
 pub(super) fn check(job: &Job, fields: &Fields, desk: &mut Desk) {
@@ -74,6 +76,22 @@ pub fn misfit(step: &Step, event: &Event) -> Option<String> {
             "`{id}` brings no heat: a temperature read in it belongs to another step, or want `tool` and `peak_c` at the step"
         ));
     }
+    let tools = || step.ways.iter().map(|way| way.tool);
+    let several = tools().any(|tool| Some(tool) != tools().next());
+    if several && event.tool.is_none() {
+        let mut words: Vec<&str> = tools().map(word_of).collect();
+        words.dedup();
+        return Some(format!(
+            "`{id}` leaves its tool open: say which was used, as `--tool {}` (one of {})",
+            words.first().unwrap_or(&"iron"),
+            words.join(", ")
+        ));
+    }
+    if let Some(cold) = below_preheat(step, event) {
+        return Some(format!(
+            "a place that reads {cold} on a board preheated to more: the thermocouple has come off, or want the reading of the preheat too"
+        ));
+    }
     if event.alloy.is_some() && !uses_solder(&step.work) {
         return Some(format!(
             "`{id}` puts no solder on: the alloy belongs to the step that does"
@@ -92,6 +110,27 @@ pub fn misfit(step: &Step, event: &Event) -> Option<String> {
         (_, Some(_)) => Some(format!("`{id}` is no clean-up: it has no rounds")),
     }
 }
+
+/// A reading that is colder than every preheat of the step. Off the board nothing is preheated.
+fn below_preheat(step: &Step, event: &Event) -> Option<Celsius> {
+    let off = matches!(
+        step.work,
+        Work::Reball { .. } | Work::Clean { part: Some(_), .. }
+    );
+    let whole = |way: &&Way| way.preheat_area.is_none();
+    let preheat = step
+        .ways
+        .iter()
+        .filter(whole)
+        .map(|way| way.preheat)
+        .min()?;
+    let all = step.ways.iter().all(|way| whole(&way));
+    let colder = |(_, t): &&(Where, Celsius)| *t < preheat && preheat >= WARM && all && !off;
+    event.sees.iter().find(colder).map(|(_, t)| *t)
+}
+
+/// A board this warm has been preheated: a room is not (our judgement).
+const WARM: Celsius = Celsius::whole(45);
 
 /// Whether a step brings solder of which alloy and mass may be logged.
 fn uses_solder(work: &Work) -> bool {

@@ -400,6 +400,12 @@ pub(super) fn wire(fields: &Fields, id: &str, names: &Names, desk: &mut Desk) ->
         }
     };
     let (from, to) = (end("from"), end("to"));
+    if from.is_some() && from == to {
+        desk.fault(
+            fields.place_of("to"),
+            format!("wire `{id}` ends where it begins: want another joint at `to`"),
+        );
+    }
     let diameter = wire_diameter(fields, id, desk);
     let length = fields
         .number("length_mm", desk)

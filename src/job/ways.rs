@@ -153,6 +153,11 @@ impl Reader<'_> {
         if let Some(k) = k.as_deref().filter(|_| heats_all(tool, self.verb)) {
             self.refuse_less_than_all(k, of("k").place_of("k"));
         }
+        if let (Some(sees), Some(peak)) = (&sees, peak)
+            && heats_all(tool, self.verb)
+        {
+            self.refuse_colder(sees, peak.value.celsius, of("sees_c").place_of("sees_c"));
+        }
         if let (Some(peak), Some(preheat)) = (peak, preheat)
             && preheat.value > peak.value.celsius
         {
@@ -185,11 +190,23 @@ impl Reader<'_> {
         self.desk.fault_with(
             place,
             "a plate, an oven, a preheat or a bake heats all that is on the board: want `k` of 1 or more",
-            Some(
-                "where a place was measured to stay cooler, state what it sees: `sees_c: {rim: 90}`"
-                    .to_owned(),
-            ),
+            Some("what hangs over the edge of a plate is not on it: leave it out".to_owned()),
         );
+    }
+
+    /// And a place on it that is said to see less than that.
+    fn refuse_colder(&mut self, sees: &[(Where, Celsius)], peak: Celsius, place: Place) {
+        let Some((_, cold)) = sees.iter().find(|(_, t)| *t < peak) else {
+            return;
+        };
+        if !self.alone() {
+            self.desk.fault(
+                place,
+                format!(
+                    "a plate, an oven, a preheat or a bake brings all that is on the board to {peak}: nothing there sees {cold}"
+                ),
+            );
+        }
     }
 
     /// A part that is baked alone heats nothing else.

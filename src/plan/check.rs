@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::bench::{
     Bench, Breach, Doing, Finding, LimitOf, Passage, Pick, Refusal, Rule, Service, Setting,
-    Subject, Verdict, World, aim_of, breaches, electric, pass, service,
+    Subject, Verdict, World, aim_of, breaches, electric, limits_in_service, pass, service,
 };
 use crate::job::{Event, GuardIx, JointIx, PartIx, Step, Way, Work};
 use crate::quantity::{Celsius, KelvinStep};
@@ -279,6 +279,12 @@ fn judged(setting: &Setting, steps: Vec<CheckedStep>, end: Bench) -> Checked {
         let of = Subject::Wire(wire.wire);
         whole(Finding::new(Rule::Carries, of, wire.verdict()));
     }
+    for (of, verdict) in limits_in_service(setting, &end) {
+        whole(Finding::new(Rule::Service, of, verdict));
+    }
+    if heat_after_power(&steps) {
+        whole(Finding::new(Rule::Looked, Subject::Step, Verdict::Close));
+    }
     let counted = findings.iter().map(|told| &told.finding);
     let mut checked = Checked {
         not_assessed: Vec::new(),
@@ -304,7 +310,8 @@ fn step_findings(steps: &[CheckedStep]) -> Vec<Told> {
     for (step, checked) in steps.iter().enumerate() {
         let done = checked.planned.log.is_some();
         let counts = |finding: &&Finding| {
-            !done || cannot_be(checked, finding) || (step >= inspected && leaves_harm(finding))
+            let harm = || leaves_harm(&checked.planned.step.work, finding);
+            !done || cannot_be(checked, finding) || (step >= inspected && harm())
         };
         all.extend(
             checked
@@ -329,10 +336,11 @@ fn is_inspected(step: &CheckedStep) -> bool {
 }
 
 /// Whether something that was done is to be looked at for this: what fell, floated, burst, tore, was done
-/// through mask or glue, or without a check. What melted, got too hot or did not flow is on the bench, and
-/// making the joint again is enough.
-pub(super) fn leaves_harm(finding: &Finding) -> bool {
-    let on_the_bench = matches!(finding.rule, Rule::Survives | Rule::Limit | Rule::Flows);
+/// through mask or glue, or without a check, and what was lifted off solder that did not flow. What else
+/// melted, got too hot or did not flow is on the bench, and making the joint again is enough.
+pub(super) fn leaves_harm(work: &Work, finding: &Finding) -> bool {
+    let made = !matches!(work, Work::Remove { .. }) && finding.rule == Rule::Flows;
+    let on_the_bench = made || matches!(finding.rule, Rule::Survives | Rule::Limit);
     finding.counts && finding.verdict != Verdict::Holds && !on_the_bench
 }
 
@@ -376,6 +384,23 @@ fn logged(steps: &[CheckedStep]) -> Vec<Finding> {
         looked(Subject::Step, Verdict::DoesNotFlow);
     }
     all
+}
+
+/// The log has a heat after its last power, and no check since.
+fn heat_after_power(steps: &[CheckedStep]) -> bool {
+    let logged = |step: &&CheckedStep| step.planned.log.is_some();
+    let done: Vec<&CheckedStep> = steps.iter().take_while(logged).collect();
+    let power = |step: &&&CheckedStep| step.planned.step.work == Work::Power;
+    let Some(last) = done.iter().rposition(|step| power(&step)) else {
+        return false;
+    };
+    let left = &steps[done.len()..];
+    let checks =
+        |step: &CheckedStep| matches!(step.planned.step.work, Work::Gate { .. } | Work::Power);
+    let heated = done[last + 1..]
+        .iter()
+        .any(|step| step.passage.peak.is_some());
+    heated && !done[last + 1..].iter().any(|step| checks(step)) && !left.iter().any(checks)
 }
 
 /// A line of the log that was read too cold, and that no later line repeats.

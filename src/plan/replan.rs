@@ -42,7 +42,11 @@ pub fn repaired(job: &Job, melts: &MeltBook) -> Job {
             ..Doing::planned(&job.steps[at.0], logged_pick(&job, at, &event))
         };
         let passage = pass(&setting, &bench, &doing);
-        let harmed = passage.findings.iter().any(leaves_harm);
+        let work = &job.steps[at.0].work;
+        let harmed = passage
+            .findings
+            .iter()
+            .any(|finding| leaves_harm(work, finding));
         bench = passage.next;
         if passage.in_vain && event.failed.is_none() {
             job.done[line].failed = Some(IN_VAIN.to_owned());

@@ -76,7 +76,7 @@ impl Names<'_> {
                 format!("{thing} holds the data and nobody stated what it bears: want `limit_c`")
             }
             Rule::Strips => format!(
-                "the tip is too cold: enamel comes off at about {} and above",
+                "nothing strips the wire: enamel comes off at about {} and above",
                 say.t(STRIPS_ENAMEL)
             ),
             Rule::HotTear => format!(
@@ -88,7 +88,15 @@ impl Names<'_> {
             Rule::Carries if finding.verdict == Verdict::Limit => {
                 format!("{thing} melts at its current: want a thicker wire, or several")
             }
-            Rule::Carries => format!("{thing} carries more than a fifth of what melts it"),
+            Rule::Carries if unknown => {
+                format!("{thing} is a rail, and nobody says what it carries: want `current_a`")
+            }
+            Rule::Carries => format!(
+                "{thing} carries more than a fifth of what melts it, loses more than a supply can spare, or cooks the enamel where it crosses: see `wires`"
+            ),
+            Rule::Service if !matches!(finding.of, Subject::Joint(_)) => {
+                format!("{thing} bears less than the board gets in use (`want: {{service_c: …}}`)")
+            }
             Rule::Looked => self.looked(finding),
             _ => return None,
         };
@@ -99,7 +107,10 @@ impl Names<'_> {
         let thing = self.subject(finding.of);
         match (finding.of, finding.verdict) {
             (Subject::Step, Verdict::DoesNotFlow) => {
-                "a step of the log was read colder than its solder flows: nothing was joined; do it again".to_owned()
+                "a step of the log was read too cold for its solder to flow, or its mask to cure: it counts as not done; do it again".to_owned()
+            }
+            (Subject::Step, Verdict::Close) => {
+                "heat came after the last power, and nobody checked since: check before power comes again".to_owned()
             }
             (Subject::Step, _) => {
                 "the log has a step before one that had to come first: look at both, then log an inspection".to_owned()

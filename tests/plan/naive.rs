@@ -499,8 +499,14 @@ fn ties(job: &Job, w: usize) -> impl Iterator<Item = usize> + '_ {
 fn is_made(job: &Job, g: usize) -> bool {
     let makes =
         |step: &Step| matches!(&step.work, Work::Cover { guard, .. } if *guard == GuardIx(g));
-    // What the planner adds puts it on anew.
-    job.steps.iter().any(|step| !step.is_added() && makes(step))
+    // What the planner adds puts it on anew; so does what the job has over joints already, where each step
+    // names its own, or one takes it off.
+    let written = || job.steps.iter().filter(|step| !step.is_added());
+    let own = |step: &&Step| matches!(&step.work, Work::Cover { over, .. } if !over.is_empty());
+    let off = |step: &Step| matches!(step.work, Work::Uncover { guard } if guard == GuardIx(g));
+    let anew = written().filter(|step| makes(step)).all(|step| own(&step)) || written().any(off);
+    let lies = !job.guards[g].over.is_empty();
+    written().any(makes) && !(lies && anew)
 }
 
 /// A spare: a part with balls or with a site of its own, whose joints do not stand.

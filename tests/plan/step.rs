@@ -387,6 +387,7 @@ impl<'a> Naive<'a> {
                     done.cannot();
                 }
                 done.next.guards[guard.0] = false;
+                done.next.checked = false;
                 for spot in &mut done.next.spots {
                     spot.under.retain(|g| *g != guard.0);
                 }
@@ -397,6 +398,7 @@ impl<'a> Naive<'a> {
                 }
                 done.next.bodies[part.0].lies = true;
                 done.next.bodies[part.0].zone = *zone;
+                done.next.checked = false;
             }
             Work::WholeBoard { part: None, .. } => target.whole_board = true,
             Work::WholeBoard {
@@ -508,6 +510,18 @@ impl<'a> Naive<'a> {
         let tip = way.set.map_or(peak, Celsius::millidegrees);
         if strips && way.tool == Tool::Iron && tip < 370_000 {
             done.close(Demand::Safe(Rule::Strips, Subject::Step));
+        }
+        // Enamel stays on where nothing strips it and no tip is said to be hot enough.
+        if let Work::Solder { wire: Some(w), .. } = step.work
+            && self.job.wires[w.0].enamel_limit.is_some()
+        {
+            let mut steps = self.job.steps.iter();
+            let stripped = steps.any(|s| matches!(s.work, Work::OtherHeat { strip: true, .. }));
+            let iron = way.tool == Tool::Iron;
+            let tip = way.set.map_or(peak, Celsius::millidegrees);
+            if !stripped && tip < 370_000 && (way.set.is_some() || !iron) {
+                done.close(Demand::Safe(Rule::Strips, Subject::Step));
+            }
         }
         self.judge_parts(step, &heat, target, done);
         self.settle(act, step, &heat, target, done);

@@ -119,7 +119,6 @@ fn what_nobody_stated_is_bounded_by_the_tool_or_by_nothing() {
     };
     assert_eq!(plate(""), Some(Celsius::whole(225)));
     assert_eq!(plate(", k: {b: 1.5}"), Some(Celsius::whole(325)));
-    assert_eq!(plate(", sees_c: {b: 180}"), Some(Celsius::whole(225)));
     assert_eq!(plate(", sees_c: {b: 240}"), Some(Celsius::whole(240)));
 }
 

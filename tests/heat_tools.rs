@@ -135,6 +135,18 @@ fn tweezers_are_bounded_from_either_side() {
     for key in ["t_c", "low_c", "high_c"] {
         assert_eq!(tweezers["target"][key], iron["target"][key], "{key}");
     }
+    // A body of known height keeps no tip off its joints.
+    let tall = "limit_c: 300, at_mm: [30, 20], size_mm: [3.4, 2, 1.5], mass_mg: 40";
+    let tall = heat(&two_joints("tweezers").replace("limit_c: 300", tall));
+    for place in ["n6", "n10", "n20"] {
+        assert_eq!(
+            of(&tall, place, "counted_c"),
+            of(&tweezers, place, "counted_c"),
+            "{place}"
+        );
+    }
+    let at = |heat: &Value| heat["target"]["t_c"].as_f64().expect("known");
+    assert!(at(&tall) < at(&tweezers) && at(&tall) > 0.6 * at(&tweezers));
     // Nobody says how far the joints lie apart: nothing is known.
     let (_, told) = said(
         &["heat", "go"],
@@ -322,7 +334,10 @@ fn stages_say_the_peak_and_nothing_else_may_say_another() {
     let described = nozzle("8").replace("nozzle_mm", &format!("{STAGES}, nozzle_mm"));
     let (code, told) = said(&["check"], &described);
     assert!(code == 2 && told.contains("want one of them"), "{told}");
-    // An oven brings all of it to everything.
+    // An oven brings all of it to everything; how fast, only the stages say.
+    let unsaid = staged("peak_c: 230").replace("tool: air", "tool: oven");
+    let (code, told) = said(&["heat", "go"], &unsaid);
+    assert!(code == 2 && told.contains("state its `stages`"), "{told}");
     let oven = staged(STAGES).replace("tool: air", "tool: oven");
     let told = heat(&oven);
     assert_eq!(of(&told, "far", "counted_c"), Some(230.0));

@@ -528,22 +528,31 @@ fn for_neighbours(job: &Job, heat: &Heat) -> Option<heat::Tool> {
 
 /// The set-up of a step as its neighbours see it; `None` where it is not described, or one that heat refuses.
 pub fn scene(job: &Job, heat: &Heat, target: Point) -> Option<Scene> {
-    with_tool(job, heat, target, for_neighbours(job, heat)?)
+    // What the body between tips stores only keeps heat from the neighbours.
+    let stores = heat.way.tool != Tool::Tweezers;
+    with_tool(job, heat, target, (for_neighbours(job, heat)?, stores))
 }
 
 /// The same for whether the target flows: one tip at one place, the other one left out.
 pub fn target_scene(job: &Job, heat: &Heat, target: Point) -> Option<Scene> {
-    with_tool(job, heat, target, heat.way.described?)
+    with_tool(job, heat, target, (heat.way.described?, true))
 }
 
-fn with_tool(job: &Job, heat: &Heat, target: Point, tool: heat::Tool) -> Option<Scene> {
+fn with_tool(
+    job: &Job,
+    heat: &Heat,
+    target: Point,
+    (tool, stores): (heat::Tool, bool),
+) -> Option<Scene> {
     let mut plate = job.board.as_ref()?.plate.clone()?;
     if let Some(part) = heat.part {
-        for patch in body(&job.parts[part.0], target)
-            .into_iter()
-            .flatten()
-            .flatten()
-        {
+        // A tip touches the joint beside the body; only air has to go through it.
+        let counts = |patch: &Patch| match patch {
+            Patch::Cover { .. } => matches!(tool, heat::Tool::Air(_)),
+            _ => stores,
+        };
+        let patches = body(&job.parts[part.0], target).into_iter().flatten();
+        for patch in patches.flatten().filter(counts) {
             plate = plate.with_patch(patch);
         }
     }

@@ -156,22 +156,20 @@ impl Reader<'_> {
         if let Some(k) = k.as_deref().filter(|_| heats_all(tool, self.verb)) {
             self.refuse_less_than_all(k, of("k").place_of("k"));
         }
+        let peak = peak
+            .map(|p| p.value.celsius)
+            .or(stages.iter().map(|stage| stage.to).max());
         if let (Some(peak), Some(preheat)) = (peak, preheat)
-            && preheat.value > peak.value.celsius
+            && preheat.value > peak
         {
             self.desk.fault(
                 preheat.place,
-                format!(
-                    "the preheat {} lies above the peak {}",
-                    preheat.value, peak.value.celsius
-                ),
+                format!("the preheat {} lies above the peak {peak}", preheat.value),
             );
         }
         Way {
             tool,
-            peak: peak
-                .map(|p| p.value.celsius)
-                .or(stages.iter().map(|stage| stage.to).max()),
+            peak,
             preheat: preheat.map_or(self.things.ambient, |t| t.value),
             set: set.map(|t| t.value),
             couplings: k.unwrap_or_default(),

@@ -34,6 +34,11 @@ pub enum NoField {
     /// The board is out of range.
     #[error("this board is out of the range for which heat is computed")]
     BoardOutOfRange,
+    /// A plate or an oven.
+    #[error(
+        "`{0}` brings all of the board to its peak, there is no field to compute: state its `stages`, and `heat` tells ramps and times"
+    )]
+    HeatsAll(String),
     /// No tool in physical terms.
     #[error(
         "the tool of `{0}` is not described: want `nozzle_mm`, `flow_l_min`, `standoff_mm` and `set_c` for air, `tip_mm` and `set_c` for an iron"
@@ -109,7 +114,7 @@ pub struct TargetHeat {
 /// The field of one step.
 #[expect(
     clippy::struct_excessive_bools,
-    reason = "four answers that have nothing to do with each other"
+    reason = "answers that have nothing to do with each other"
 )]
 #[derive(Clone, Debug)]
 pub struct StepHeat {
@@ -218,6 +223,9 @@ impl<'a> SetUp<'a> {
             ..Doing::planned(&step.planned.step, step.planned.pick)
         };
         let heat = heat_of(setting, &step.before, &doing).ok_or_else(|| NoField::NoHeat(id()))?;
+        if matches!(heat.way.tool, Tool::Plate | Tool::Oven) {
+            return Err(NoField::HeatsAll(id()));
+        }
         let board = setting.job().board.as_ref().ok_or(NoField::NoBoard)?;
         if board.plate.is_none() {
             let lacks: Vec<String> = board.lacks.iter().map(|key| format!("`{key}`")).collect();
@@ -335,9 +343,12 @@ impl Asked {
             of: self.of,
             at: self.at,
             reach: self.reach,
-            peak: run.as_ref().map(|run| match self.shielded {
-                true => behind_a_shield(run.peak, base),
-                false => run.peak,
+            peak: run.as_ref().map(|run| {
+                if self.shielded {
+                    behind_a_shield(run.peak, base)
+                } else {
+                    run.peak
+                }
             }),
             limit: self.limit,
             seconds_above: run

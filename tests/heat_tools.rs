@@ -229,31 +229,28 @@ fn a_shield_lowers_what_is_likely_and_nothing_that_counts() {
     assert!(shielded("n15") && shielded("body of chip") && !shielded("n25"));
 }
 
-/// By the field: what stands in the air and what lies far off.
+/// By the field. Beside an iron it is the board that heats a part; in a stream its body counts as hot as the air at once.
 #[test]
 fn the_field_says_how_fast_a_part_is_heated() {
-    let verdict = |part: &str, at: &str, most: &str| {
-        let text = nozzle("8").replace(
-            "parts: [",
-            &format!("parts: [{{id: cap, on: {part}, dry: true, limit_c: 320, size_mm: [1.6, 0.8, 0.8], {at}ramp_k_s: {most}}}, "),
+    let verdict = |text: &str, on: &str, most: &str| {
+        let cap = format!(
+            "parts: [{{id: cap, on: {on}, dry: true, limit_c: 320, size_mm: [1.6, 0.8, 0.8], ramp_k_s: {most}}}, "
         );
-        let (_, told) = said(&["check", "--json"], &text);
+        let (_, told) = said(&["check", "--json"], &text.replace("parts: [", &cap));
         let told: Value = serde_json::from_str(&told).expect("JSON");
-        let found = told["steps"][0]["findings"]
-            .as_array()
-            .expect("findings")
-            .clone();
+        let found = told["findings"].as_array().expect("findings");
         let ramp = found.iter().find(|f| f["rule"] == "ramp");
         ramp.map_or("holds".to_owned(), |f| {
             f["verdict"].as_str().unwrap_or_default().to_owned()
         })
     };
-    let near = "at_mm: [36.1, 26.1], ";
-    assert_eq!(verdict("corner", near, "1"), "limit");
-    assert_eq!(verdict("corner", near, "100"), "holds");
-    let far = "at_mm: [55, 20], ";
-    assert_eq!(verdict("n25", far, "0.1"), "limit");
-    assert_eq!(verdict("n25", far, "20"), "holds");
+    // As it stands, an iron heats its neighbours by less than 50 K: longer, they go on.
+    let iron = two_joints("iron").replace("seconds: 6", "seconds: 60");
+    assert_eq!(verdict(&iron, "n6", "0.2"), "limit");
+    assert_eq!(verdict(&iron, "n6", "100"), "holds");
+    assert_eq!(verdict(&iron, "n20", "0.1"), "limit");
+    assert_eq!(verdict(&iron, "n20", "100"), "holds");
+    assert_eq!(verdict(&nozzle("8"), "corner", "20"), "limit");
     // Where it is not said how large it is, it is not in the field.
     let text = nozzle("8").replace(
         "parts: [",

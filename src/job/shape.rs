@@ -200,17 +200,18 @@ impl Job {
             heat::Tool::Air(_) => self.learned.air.is_some(),
             heat::Tool::Iron { .. } => self.learned.iron.is_some(),
         };
-        self.with_guesses(self.learned.of(tool), learned)
+        if learned {
+            self.learned.of(tool)
+        } else {
+            self.unread_of(tool)
+        }
     }
 
     /// The same before anything was read: of a tool that none was read with.
     pub fn unread_of(&self, tool: &heat::Tool) -> heat::Knowledge {
-        self.with_guesses(heat::Knowledge::unmeasured_with(tool), false)
-    }
-
-    fn with_guesses(&self, known: heat::Knowledge, learned: bool) -> heat::Knowledge {
+        let known = heat::Knowledge::unmeasured_with(tool);
         let guessed = |board: &Board| !board.guessed.is_empty();
-        if !learned && self.board.as_ref().is_some_and(guessed) {
+        if self.board.as_ref().is_some_and(guessed) {
             known.with_guessed_copper()
         } else {
             known

@@ -118,6 +118,9 @@ fn two_tips_heat_no_neighbour_beyond_what_is_counted() {
         assert!(really > 25.5, "{place}: {really}");
     }
     assert_eq!(heat["stops_at_peak"], false);
+    // Both tips lie in the circle: 4 mm from joint to joint, and half a tip on either side.
+    let set_up = heat["set_up"].as_str().expect("a line");
+    assert!(set_up.contains("counted all over 5 mm"), "{set_up}");
 }
 
 /// Neighbours see more of tweezers than of an iron at the same place; the target is no surer to flow.
@@ -134,6 +137,18 @@ fn tweezers_are_bounded_from_either_side() {
     }
     for key in ["t_c", "low_c", "high_c"] {
         assert_eq!(tweezers["target"][key], iron["target"][key], "{key}");
+    }
+    // The circle is one iron as wide as it, with as much film below: 6 K/W over 1 mm are 0.24 over 5.
+    let circle = two_joints("iron")
+        .replace("reach_mm: 2", "reach_mm: 0")
+        .replace("tip_mm: 1, contact_k_w: 6", "tip_mm: 5, contact_k_w: 0.24");
+    let circle = heat(&circle);
+    for place in ["n6", "n10", "n20"] {
+        let counted = |heat: &Value| of(heat, place, "counted_c").expect("counted");
+        assert!(
+            (counted(&tweezers) - counted(&circle)).abs() < 0.05,
+            "{place}"
+        );
     }
     // A body of known height keeps no tip off its joints.
     let tall = "limit_c: 300, at_mm: [30, 20], size_mm: [3.4, 2, 1.5], mass_mg: 40";

@@ -226,7 +226,7 @@ pub fn warnings(job: &Job, heat: &StepHeat) -> Vec<String> {
     }
     if heat.tweezers {
         all.push(
-            "neighbours see the heat of tweezers all over the target, and the target that of one tip: what is likely here is no less than what is; nothing was learned of them"
+            "neighbours see the heat of tweezers all over the target, and the target that of one tip; what is likely ends as soon as the middle of the target is at its peak, which is too early: go by what is counted; nothing was learned of them"
                 .to_owned(),
         );
     }

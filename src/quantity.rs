@@ -137,6 +137,50 @@ impl KelvinStep {
     }
 }
 
+/// How fast something is heated or cooled: what it moves in a second, either way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Ramp(KelvinStep);
+
+impl Ramp {
+    /// # Errors
+    /// [`NotAQuantity`] if `k_s` is not finite, below zero or above 20 000 K/s.
+    pub fn new(k_s: f64) -> Result<Self, NotAQuantity> {
+        let step = KelvinStep::new(k_s)?;
+        if step < KelvinStep::ZERO {
+            return Err(NotAQuantity {
+                found: k_s,
+                what: "a ramp",
+                want: "0 K/s or more, whichever way it goes",
+            });
+        }
+        Ok(Ramp(step))
+    }
+
+    /// The nearest ramp to a computed one, whichever way it goes; what is none (NaN) is the fastest there is, so that
+    /// an unknown moves toward harm.
+    pub fn nearest(k_s: f64) -> Self {
+        if k_s.is_nan() {
+            return Ramp(KelvinStep(i32::MAX));
+        }
+        Ramp(KelvinStep(clamp_to_i32((k_s.abs() * 1000.0).ceil())))
+    }
+
+    /// So much in so many seconds, rounded up; none in no time.
+    pub fn over(step: KelvinStep, seconds: u32) -> Self {
+        Ramp::nearest(step.kelvin() / f64::from(seconds))
+    }
+
+    /// In K/s.
+    pub fn k_s(self) -> f64 {
+        self.0.kelvin()
+    }
+
+    /// `factor` times as fast, rounded up.
+    pub fn scaled(self, factor: f64) -> Self {
+        Ramp(self.0.scaled(factor))
+    }
+}
+
 fn to_milli(value: f64) -> i32 {
     clamp_to_i32((value * 1000.0).round())
 }
@@ -213,6 +257,12 @@ impl Serialize for Celsius {
 }
 
 /// In JSON a difference is its number of K.
+impl Serialize for Ramp {
+    fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_f64(self.k_s())
+    }
+}
+
 impl Serialize for KelvinStep {
     fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
         to.serialize_f64(self.kelvin())

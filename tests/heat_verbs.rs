@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use meltstair::cli::{Around, run};
 use serde_json::Value;
 
-const BELL_BUOY: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/charts/bell_buoy.yaml");
+const BELL_BUOY: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/heat/quick_air.yaml");
 const TIDE_GAUGE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/charts/tide_gauge.yaml");
 
 /// Exit code, standard output, standard error.

@@ -59,6 +59,7 @@ const MAY_SAY_THE_SAME: &[(&str, &str)] = &[
         "the same side of the limit by its area alone",
     ),
     ("parts.on", "the joints say the same with `at`"),
+    ("parts.ramp_k_s", "the profile is gentle"),
     (
         "readings.*",
         "no such alloy in the job, or the shipped reading is the same",

@@ -30,6 +30,7 @@ mod heat_counted;
 mod heat_job;
 mod heat_learn;
 mod heat_published;
+mod heat_tools;
 mod heat_verbs;
 mod heat_ways;
 mod help;

@@ -10,11 +10,11 @@ use std::sync::{Arc, Mutex};
 
 use crate::heat::presets::{plate_under, still_air};
 use crate::heat::{
-    self, Band, Face, Forecast, HeatCapacity, HotBound, Patch, Place, Preheat, Program, Reach,
-    Rect, Scene, Seconds, Until, forecast_each,
+    self, Band, ContactResistance, Face, Forecast, HeatCapacity, HotBound, Knowledge, Patch, Place,
+    Preheat, Program, Reach, Rect, Scene, Seconds, Until, forecast_each,
 };
-use crate::job::{GuardIx, GuardKind, Job, JointIx, Part, PartIx, Work};
-use crate::quantity::{Celsius, Length, Mass, Point};
+use crate::job::{GuardIx, GuardKind, Job, JointIx, Part, PartIx, Tool, Work};
+use crate::quantity::{Celsius, Length, Mass, Point, Ramp};
 
 use super::exposure::{Aim, Heat, tool_spread};
 
@@ -79,8 +79,8 @@ pub const WATCH_S: f64 = 60.0;
 /// minutes of air on one part). A target that does not get there by then has no field.
 pub const LONGEST_S: u32 = 300;
 
-/// Tool, its place, preheat, what it heats, how hot and how long, as whole numbers.
-type SetUpKey = [i64; 17];
+/// Tool, its corners, its place, preheat, what it heats, how hot and how long, as whole numbers.
+type SetUpKey = [i64; 18];
 /// The same, the place, its reach, and whether it is a body.
 type SpotKey = (SetUpKey, [i64; 4]);
 
@@ -107,7 +107,7 @@ pub fn at(
 ) -> Option<Found> {
     let tool = heat.way.described.as_ref()?;
     let target = target?;
-    let spot = toward_members(job, heat, spot)?;
+    let spot = toward_tool(job, heat, spot)?;
     let (middle, reach) = (spot.at?, spot.reach?);
     let set_up_key = key(heat, target)?;
     let (x, y) = middle.mm();
@@ -117,9 +117,9 @@ pub fn at(
     );
     remembered(&bounds.spots, spot_key, || {
         let scene = scene(job, heat, target)?;
-        let known = job.known_of(tool);
+        let known = known(job, heat, tool);
         let hottest = known.hottest(&scene).max(scene.base());
-        if middle.distance(target).mm() - reach.mm() <= tool.footprint().mm() {
+        if middle.distance(target).mm() - reach.mm() <= scene.tool().footprint().mm() {
             return Some(Found::UnderTool(hottest));
         }
         let bound = remembered(&bounds.tools, set_up_key, || {
@@ -212,7 +212,7 @@ pub fn field(job: &Job, bounds: &Bounds, heat: &Heat, target: Point) -> Option<A
         } else {
             vec![at(heat.peak), None]
         };
-        let known = job.known_of(tool);
+        let known = known(job, heat, tool);
         let mut ends = forecast_each(&scene, &program, &ends, &places, &known).ok()?;
         let all_time = ends.pop()?;
         let beyond_peak = if stops { ends.pop()? } else { all_time.clone() };
@@ -227,9 +227,9 @@ pub fn field(job: &Job, bounds: &Bounds, heat: &Heat, target: Point) -> Option<A
 
 /// Whether the hand can be taken to stop at the target's peak: how far it reaches is known, and of a body on it
 /// how high it is, so that its lag is in the field. An iron that goes from member to member stops at each, not at the
-/// first.
+/// first. Tweezers bring more heat here than they do, so that their target is at its peak too soon.
 fn stops(job: &Job, heat: &Heat) -> bool {
-    if members(job, heat) > 1 {
+    if members(job, heat) > 1 || heat.way.tool == Tool::Tweezers {
         return false;
     }
     let spread_out = matches!(heat.way.described, Some(heat::Tool::Air(_)));
@@ -259,6 +259,29 @@ pub fn top(job: &Job, bounds: &Bounds, heat: &Heat, target: Option<Point>) -> Op
         None => of(&field.all_time)?.high,
     };
     Some(Band { high, ..likely })
+}
+
+/// The fastest that a body is heated or cooled, at the hot edge of each end of the heating; `None` where there is no
+/// field, or it is not in it.
+pub fn fastest(
+    job: &Job,
+    bounds: &Bounds,
+    heat: &Heat,
+    target: Option<Point>,
+    (part, spot): (PartIx, Spot),
+) -> Option<Ramp> {
+    let field = field(job, bounds, heat, target?)?;
+    let id = if heat.part == Some(part) {
+        TOP.to_owned()
+    } else {
+        spot_id(toward_tool(job, heat, spot)?)?
+    };
+    let of = |forecast: &Forecast| {
+        let mut places = forecast.places.iter();
+        places.find(|place| place.heat.id == id).map(|p| p.fastest)
+    };
+    let ends = [&field.at_peak, &field.beyond_peak, &field.all_time];
+    ends.into_iter().map(of).max()?
 }
 
 /// How many times an iron comes to the target.
@@ -293,15 +316,18 @@ fn aim_reach(job: &Job, heat: &Heat) -> Length {
     reach.unwrap_or_else(|| Length::nearest_um(0.0))
 }
 
-/// An iron may stand on any member of its target: as if every neighbour reached so much farther.
-pub fn toward_members(job: &Job, heat: &Heat, spot: Spot) -> Option<Spot> {
+/// An iron may stand on any member of its target, and the corners of a nozzle that is not round reach beyond the round
+/// one that stands for it: as if every neighbour reached so much farther.
+pub fn toward_tool(job: &Job, heat: &Heat, spot: Spot) -> Option<Spot> {
     let wander = match heat.way.described? {
+        // What they bring is spread over all members as it is.
+        heat::Tool::Iron { .. } if heat.way.tool == Tool::Tweezers => Length::nearest_um(0.0),
         heat::Tool::Iron { .. } => match heat.aim {
             // Nobody says how far the members lie apart.
             Aim::Joint(joint) => of_joint(job, joint).reach?,
             _ => aim_reach(job, heat),
         },
-        heat::Tool::Air(_) => Length::nearest_um(0.0),
+        heat::Tool::Air(_) => heat.way.corners.unwrap_or(Length::nearest_um(0.0)),
     };
     let reach = Length::from_mm(spot.reach?.mm() + wander.mm()).ok()?;
     Some(Spot {
@@ -328,7 +354,7 @@ fn places(job: &Job, scene: &Scene, heat: &Heat, target: Point) -> Option<Vec<Pl
             face: Face::Body,
         });
     }
-    for spot in spots(job).filter_map(|spot| toward_members(job, heat, spot)) {
+    for spot in spots(job).filter_map(|spot| toward_tool(job, heat, spot)) {
         let at = spot.at.and_then(on_board);
         if let (Some(id), Some(at), Some(reach)) = (spot_id(spot), at, spot.reach)
             && scene.holds_point(at)
@@ -413,7 +439,8 @@ pub fn reach(job: &Job, bounds: &Bounds, heat: &Heat, target: Option<Point>) -> 
     let tool = heat.way.described.as_ref()?;
     let target = target?;
     // An iron stays its time at each member, and for the neighbours as if at one of them for all.
-    if heat.way.seconds.is_some() && members(job, heat) == 1 {
+    let alone = members(job, heat) == 1 && heat.way.tool != Tool::Tweezers;
+    if heat.way.seconds.is_some() && alone {
         let field = field(job, bounds, heat, target)?;
         return field.all_time.places.first().map(reached);
     }
@@ -421,7 +448,7 @@ pub fn reach(job: &Job, bounds: &Bounds, heat: &Heat, target: Option<Point>) -> 
         return member_reach(job, bounds, heat, target, each);
     }
     remembered(&bounds.reaches, key(heat, target)?, || {
-        Reach::of(&scene(job, heat, target)?, &job.known_of(tool)).ok()
+        Reach::of(&target_scene(job, heat, target)?, &known(job, heat, tool)).ok()
     })
 }
 
@@ -447,32 +474,88 @@ fn member_reach(
             until: None,
             then_watch: Seconds::from_s(0.0).ok()?,
         };
-        let scene = scene(job, heat, target)?;
+        let scene = target_scene(job, heat, target)?;
         let place = Place {
             id: TARGET.to_owned(),
             at: on_board(target)?,
             reach: target_reach(job, heat),
             face: Face::Tool,
         };
-        let known = job.known_of(tool);
+        let known = known(job, heat, tool);
         let found = heat::forecast(&scene, &program, &[place], &known).ok()?;
         found.places.first().map(reached)
     })
 }
 
-/// The set-up of a step; `None` where it is not described, or one that heat refuses.
+/// What is known of the tool of a step. Nothing is learned with tweezers, and what was with an iron is not of them.
+pub fn known(job: &Job, heat: &Heat, tool: &heat::Tool) -> Knowledge {
+    match heat.way.tool {
+        Tool::Tweezers => job.unread_of(tool),
+        _ => job.known_of(tool),
+    }
+}
+
+/// The tool as its neighbours see it. Tips of tweezers stand somewhere on the target: heat enters as fast as below
+/// a tip all over the circle that holds them. More film to something hotter makes no place cooler, so this bounds what
+/// neighbours see from above, wherever the tips stand and whatever lies between them.
+fn for_neighbours(job: &Job, heat: &Heat) -> Option<heat::Tool> {
+    let tool = heat.way.described?;
+    let heat::Tool::Iron {
+        tip,
+        contact,
+        resistance,
+    } = tool
+    else {
+        return Some(tool);
+    };
+    if heat.way.tool != Tool::Tweezers {
+        return Some(tool);
+    }
+    let reach = match heat.aim {
+        Aim::Joint(joint) => of_joint(job, joint).reach?,
+        Aim::Guard(guard) => of_guard(job, guard).reach?,
+        Aim::LoosePart(_) | Aim::Board | Aim::Nowhere => return None,
+    };
+    let reach = reach.mm().max(aim_reach(job, heat).mm());
+    let across = contact.mm() + 2.0 * reach;
+    let resistance = resistance.k_w() * (contact.mm() / across).powi(2);
+    Some(heat::Tool::Iron {
+        tip,
+        contact: Length::from_mm(across).ok()?,
+        resistance: ContactResistance::from_k_w(resistance).ok()?,
+    })
+}
+
+/// The set-up of a step as its neighbours see it; `None` where it is not described, or one that heat refuses.
 pub fn scene(job: &Job, heat: &Heat, target: Point) -> Option<Scene> {
+    // What the body between tips stores only keeps heat from the neighbours.
+    let stores = heat.way.tool != Tool::Tweezers;
+    with_tool(job, heat, target, (for_neighbours(job, heat)?, stores))
+}
+
+/// The same for whether the target flows: one tip at one place, the other one left out.
+pub fn target_scene(job: &Job, heat: &Heat, target: Point) -> Option<Scene> {
+    with_tool(job, heat, target, (heat.way.described?, true))
+}
+
+fn with_tool(
+    job: &Job,
+    heat: &Heat,
+    target: Point,
+    (tool, stores): (heat::Tool, bool),
+) -> Option<Scene> {
     let mut plate = job.board.as_ref()?.plate.clone()?;
     if let Some(part) = heat.part {
-        for patch in body(&job.parts[part.0], target)
-            .into_iter()
-            .flatten()
-            .flatten()
-        {
+        // A tip touches the joint beside the body; only air has to go through it.
+        let counts = |patch: &Patch| match patch {
+            Patch::Cover { .. } => matches!(tool, heat::Tool::Air(_)),
+            _ => stores,
+        };
+        let patches = body(&job.parts[part.0], target).into_iter().flatten();
+        for patch in patches.flatten().filter(counts) {
             plate = plate.with_patch(patch);
         }
     }
-    let tool = heat.way.described?;
     let warm = (heat.way.preheat > job.ambient).then(|| Preheat {
         area: heat.way.preheat_area,
         ..plate_under(heat.way.preheat)
@@ -556,7 +639,11 @@ fn key(heat: &Heat, target: Point) -> Option<SetUpKey> {
             contact,
             resistance,
         } => [
-            1,
+            if heat.way.tool == Tool::Tweezers {
+                2
+            } else {
+                1
+            },
             whole(contact.mm()),
             whole(resistance.k_w()),
             0,
@@ -591,6 +678,7 @@ fn key(heat: &Heat, target: Point) -> Option<SetUpKey> {
         aim,
         heat.part.map_or(-1, |part| index(part.0)),
         heat.way.seconds.map_or(-1, i64::from),
+        heat.way.corners.map_or(-1, |corners| whole(corners.mm())),
     ])
 }
 

@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use crate::heat::{Band, Reach};
 use crate::job::{Coupling, Event, GuardIx, JointIx, PartIx, Tool, Way, Where, ZoneIx};
-use crate::quantity::{Celsius, KelvinStep, Point};
+use crate::quantity::{Celsius, KelvinStep, Point, Ramp};
 
 use super::computed::{self, Field, Found, Model, Spot};
 use super::setting::Setting;
@@ -323,6 +323,14 @@ pub fn top(setting: &Setting, heat: &Heat) -> Option<Band> {
 pub fn field(setting: &Setting, heat: &Heat) -> Option<Arc<Field>> {
     let at = source(setting, heat)?;
     computed::field(setting.job(), setting.bounds(), heat, at)
+}
+
+/// The fastest that the body of a part is heated or cooled, by the field of the step.
+pub fn fastest(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Option<Ramp> {
+    let on = bench.parts[part.0].on.first().copied();
+    let spot = computed::of_part(setting.job(), part, on);
+    let at = source(setting, heat);
+    computed::fastest(setting.job(), setting.bounds(), heat, at, (part, spot))
 }
 
 /// What a guard sees.

@@ -36,6 +36,8 @@ pub enum Rule {
     Strips,
     /// Low-melting bismuth solder is not left to freeze last below a ball that stays solid.
     HotTear,
+    /// A part is heated and cooled no faster than it bears.
+    Ramp,
     /// A part takes no more heats than are left.
     Heats,
     /// A joint bears the service temperature.
@@ -72,6 +74,7 @@ impl Rule {
             Rule::LimitStated => "limit_stated",
             Rule::Strips => "strips",
             Rule::HotTear => "hot_tear",
+            Rule::Ramp => "ramp",
             Rule::Heats => "heats",
             Rule::Service => "service",
             Rule::Law(Law::Lead) => "lead",
@@ -110,6 +113,7 @@ impl Rule {
             | Rule::Limit
             | Rule::Flows
             | Rule::LimitStated
+            | Rule::Ramp
             | Rule::Heats => "design",
         }
     }

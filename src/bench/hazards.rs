@@ -14,6 +14,7 @@ use super::judge;
 use super::metal;
 use super::passage::{LimitOf, Passage, Sight};
 use super::prepare::{Metal, Outcome, Prepared};
+use super::ramp;
 use super::rules;
 use super::setting::Setting;
 use super::settle::settle;
@@ -50,6 +51,7 @@ pub fn of(
     for p in 0..setting.job().parts.len() {
         all.extend(part_stated(setting, bench, heat, PartIx(p)));
         all.extend(part_dry(setting, bench, heat, PartIx(p)));
+        all.extend(ramp::of(setting, bench, heat, PartIx(p)));
         all.extend(in_hand::loose_balls(
             setting,
             bench,

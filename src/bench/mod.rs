@@ -18,9 +18,11 @@ mod metal;
 mod notes;
 mod passage;
 mod prepare;
+mod ramp;
 mod rules;
 mod setting;
 mod settle;
+mod stages;
 mod state;
 #[cfg(test)]
 mod tables;
@@ -29,8 +31,8 @@ mod verdict;
 mod window;
 
 pub use computed::{
-    Field, LONGEST_S, Model, Spot, TARGET, TOP, WATCH_S, of_guard, of_joint, of_part, on_board,
-    scene, spot_id, target_reach, toward_members,
+    Field, LONGEST_S, Model, Spot, TARGET, TOP, WATCH_S, known, of_guard, of_joint, of_part,
+    on_board, scene, spot_id, target_reach, target_scene, toward_tool,
 };
 pub use copper::TakenUp;
 pub use doing::{Doing, Pick, picks, solder_choice};
@@ -46,6 +48,7 @@ pub use rules::{
     is_brittle, limits_in_service, service, service_verdict,
 };
 pub use setting::{Setting, World};
+pub use stages::{level_at_target, ramps, seconds_above};
 pub use state::{Bench, GuardNow, JointNow, PartNow};
 pub use transition::{aim_of, heat_of, pass};
 pub use verdict::Verdict;

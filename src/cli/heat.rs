@@ -2,13 +2,13 @@
 
 use std::fmt::Write as _;
 
-use crate::bench::Setting;
+use crate::bench::{Setting, Verdict};
 use crate::job::Job;
 use crate::melt::MeltBook;
-use crate::plan::{self, Checked, Lowest, NoField, StepHeat, Vary};
+use crate::plan::{self, Checked, Lowest, NoField, Staged, StepHeat, Vary};
 use crate::quantity::Celsius;
-use crate::show::answer::Frame;
-use crate::show::{heat as show, heat_pictures};
+use crate::show::answer::{Assumption, Frame};
+use crate::show::{heat as show, heat_pictures, staged as show_staged};
 
 use super::args::HeatArgs;
 use super::{Desk, Said, WrongInput, job_verbs, pictures, said};
@@ -22,6 +22,16 @@ pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput>
     let setting = Setting::new(&job, &melts);
     let checked = plan::check(&setting, &plan::as_written(&job).plan);
     let at = position(&checked, &args.step)?;
+    if let Some(staged) = plan::staged(&setting, &checked, at) {
+        let verdict = checked.steps[at].passage.verdict();
+        return by_stages(
+            desk,
+            args,
+            (&job, &staged),
+            verdict,
+            job_verbs::assumptions(&read),
+        );
+    }
     let found = plan::step_heat(&setting, &checked, at).map_err(|no| not_computed(&no))?;
     let verdict = checked.steps[at].passage.verdict();
     let line = show::line(&job, &found, verdict, desk.say);
@@ -72,6 +82,42 @@ pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput>
             }
             frame.json(keys)
         },
+    ))
+}
+
+/// What a step does whose profile is stated: there is no field to draw, and nothing to look for.
+fn by_stages(
+    desk: &Desk,
+    args: &HeatArgs,
+    (job, staged): (&Job, &Staged),
+    verdict: Verdict,
+    assumptions: Vec<Assumption>,
+) -> Result<Said, WrongInput> {
+    if args.map.is_some()
+        || args.trace.is_some()
+        || args.lowest_preheat.is_some()
+        || args.lowest_tool.is_some()
+    {
+        return Err(WrongInput::new(format!(
+            "`{}` states its `stages`: there is no field to draw, and no setting to look for; describe the tool instead",
+            args.step
+        )));
+    }
+    let frame = Frame {
+        verb: "heat",
+        verdict: Some(verdict),
+        line: show_staged::line(job, staged, verdict, desk.say),
+        assumptions,
+        warnings: show_staged::warnings(),
+    };
+    Ok(said(
+        desk,
+        verdict.exit_code(),
+        || {
+            let text = show_staged::text(job, staged, desk.say);
+            format!("{}\n\n{text}{}", frame.line, frame.tail())
+        },
+        || frame.json(show_staged::json(job, staged)),
     ))
 }
 

@@ -9,7 +9,7 @@ use super::plate::{Fineness, Outcome, Place, PlaceHeat, Program, RunFault, Until
 use super::scene::{FACTORS, Scene, Tool, Tuning};
 use super::steady::{Bound, Face, NoBound};
 use super::units::Point;
-use crate::quantity::{Celsius, KelvinStep};
+use crate::quantity::{Celsius, KelvinStep, Ramp};
 
 /// How many standard deviations an edge of the band lies from its middle.
 const EDGE: f64 = 2.0;
@@ -322,6 +322,8 @@ pub struct PlaceForecast {
     pub all_reached: Band,
     /// How much the answer depends on the mesh: the difference to cells and steps twice as long.
     pub mesh: KelvinStep,
+    /// Fastest that any point of it is heated or cooled, at the hot edge.
+    pub fastest: Ramp,
 }
 
 impl PlaceForecast {
@@ -436,9 +438,13 @@ struct Around<'a> {
 
 impl Around<'_> {
     fn forecast(&self, heat: PlaceHeat, known: &Knowledge) -> PlaceForecast {
-        let (mesh, peak) = self.halves(&heat, PlaceHeat::peak, known);
-        let (_, reached) = self.halves(&heat, PlaceHeat::all_reached, known);
+        let base = self.base.degrees();
+        let (mesh, peak) = self.halves(&heat, |heat| heat.peak().degrees(), base, known);
+        let reached = |heat: &PlaceHeat| heat.all_reached().degrees();
+        let (_, reached) = self.halves(&heat, reached, base, known);
+        let (_, (_, faster)) = self.halves(&heat, PlaceHeat::fastest_k_s, 0.0, known);
         PlaceForecast {
+            fastest: Ramp::nearest(heat.fastest_k_s() + faster),
             peak: Band::around(heat.peak(), peak),
             all_reached: Band::around(heat.all_reached(), reached),
             mesh: step_up(mesh),
@@ -446,7 +452,8 @@ impl Around<'_> {
         }
     }
 
-    /// What the mesh makes out, and how far the cool and the hot edge lie from the middle, K.
+    /// What the mesh makes out, and how far the cool and the hot edge of a number lie from its middle; `base` is what
+    /// it would be without the tool.
     ///
     /// Each factor was moved to its own edge either way, and each edge of the band counts the ways that lead
     /// there: a hand that stops at its target's peak is late with little coupling, but never early by as
@@ -454,19 +461,20 @@ impl Around<'_> {
     fn halves(
         &self,
         heat: &PlaceHeat,
-        of: fn(&PlaceHeat) -> Celsius,
+        of: impl Fn(&PlaceHeat) -> f64,
+        base: f64,
         known: &Knowledge,
     ) -> (f64, (f64, f64)) {
         let middle = of(self.coarse);
-        let mesh = (of(heat) - middle).kelvin().abs();
+        let mesh = (of(heat) - middle).abs();
         let (mut cooler, mut hotter) = ([0.0; FACTORS], [0.0; FACTORS]);
         for (pair, which) in self.moved.chunks_exact(2).zip(self.which) {
-            let up = (of(pair[0]) - middle).kelvin();
-            let down = (of(pair[1]) - middle).kelvin();
+            let up = of(pair[0]) - middle;
+            let down = of(pair[1]) - middle;
             hotter[*which] = steeper(up, down);
             cooler[*which] = -steeper(-up, -down);
         }
-        let structure = EDGE * known.structure * (of(heat) - self.base).kelvin();
+        let structure = EDGE * known.structure * (of(heat) - base);
         let half = |by: &Each| (known.variance_of(by) + structure * structure).sqrt() + mesh;
         (mesh, (half(&cooler), half(&hotter)))
     }

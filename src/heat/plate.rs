@@ -179,6 +179,15 @@ impl PlaceHeat {
         self.fastest(-1.0)
     }
 
+    /// Fastest that its hottest or its coolest point moves, up or down, K/s.
+    pub fn fastest_k_s(&self) -> f64 {
+        let below = self.of_the_coolest();
+        [self, &below].into_iter().fold(0.0_f64, |most, heat| {
+            most.max(heat.fastest_rise_k_s())
+                .max(heat.fastest_fall_k_s())
+        })
+    }
+
     fn fastest(&self, sign: f64) -> f64 {
         let mut first = 0;
         let mut most = 0.0_f64;

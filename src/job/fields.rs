@@ -268,6 +268,29 @@ impl<'n> Fields<'n> {
         (read.len() == items.len()).then_some(read)
     }
 
+    /// One number, or two in a list; one alone stands for both.
+    pub(super) fn one_or_two(&self, name: &str, desk: &mut Desk) -> Option<(f64, f64)> {
+        let Some(Shape::OneOrTwo(unit, from, to)) = self.shape(name) else {
+            return None;
+        };
+        let node = self.get(name)?;
+        let items = items(node);
+        let read = |item, desk: &mut Desk| {
+            number(item, name, (from, to), unit, desk).map(|said| said.value)
+        };
+        match items {
+            [one] => read(one, desk).map(|one| (one, one)),
+            [one, other] => read(one, desk).zip(read(other, desk)),
+            _ => {
+                desk.fault(
+                    node.place,
+                    format!("`{name}` holds {} numbers: want 1 or 2", items.len()),
+                );
+                None
+            }
+        }
+    }
+
     /// Coordinates.
     pub(super) fn point(&self, name: &str, desk: &mut Desk) -> Option<Point> {
         let pair = self.numbers(name, desk)?;

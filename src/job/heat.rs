@@ -77,6 +77,20 @@ pub(super) fn rect(fields: &Fields, key: &str, desk: &mut Desk) -> Option<Rect> 
     Some(Rect::between(from, to))
 }
 
+/// A tool in physical terms, and how far the corners of its nozzle reach beyond the round one that stands for it.
+pub(super) type Described = (heat::Tool, Option<Length>);
+
+/// A nozzle as the round one of its area, which blows the same air as fast, and how far the corners of one that
+/// is not round reach beyond that. One that encloses the part is such a one: what it keeps from the neighbours
+/// is not counted.
+fn nozzle((wide, tall): (f64, f64), is_round: bool) -> (f64, Option<f64>) {
+    if is_round {
+        return (wide, None);
+    }
+    let across = 2.0 * (wide * tall / std::f64::consts::PI).sqrt();
+    (across, Some((wide.hypot(tall) - across) / 2.0))
+}
+
 /// The tool of a way in physical terms, where it is described. `of` finds the block that says a key.
 pub(super) fn tool<'f>(
     tool: Tool,
@@ -84,13 +98,17 @@ pub(super) fn tool<'f>(
     set: Option<Celsius>,
     step: Place,
     desk: &mut Desk,
-) -> Option<heat::Tool> {
+) -> Option<Described> {
     const AIR: [&str; 3] = ["nozzle_mm", "flow_l_min", "standoff_mm"];
     const IRON: [&str; 2] = ["tip_mm", "contact_k_w"];
     let said = |keys: &[&'static str]| keys.iter().copied().find(|key| of(key).has(key));
     for (keys, right, words) in [
         (&AIR[..], tool == Tool::Air, "air"),
-        (&IRON[..], tool == Tool::Iron, "iron"),
+        (
+            &IRON[..],
+            matches!(tool, Tool::Iron | Tool::Tweezers),
+            "iron` or `tool: tweezers",
+        ),
     ] {
         if let Some(key) = said(keys).filter(|_| !right) {
             let place = of(key).place_of(key);
@@ -98,13 +116,14 @@ pub(super) fn tool<'f>(
             return None;
         }
     }
-    let mut number = |key: &str| {
+    let number = |key: &str, desk: &mut Desk| {
         let said = of(key).number(key, desk);
         said.map(|said| said.value)
     };
     match tool {
         Tool::Air => {
-            let (nozzle, flow, standoff) = (number(AIR[0]), number(AIR[1]), number(AIR[2]));
+            let sides = of(AIR[0]).one_or_two(AIR[0], desk);
+            let (flow, standoff) = (number(AIR[1], desk), number(AIR[2], desk));
             let first = said(&AIR)?;
             let missing: Vec<&str> = AIR
                 .into_iter()
@@ -112,15 +131,22 @@ pub(super) fn tool<'f>(
                 .chain(set.is_none().then_some("set_c"))
                 .collect();
             complete(first, &missing, of(first).place_of(first), desk)?;
-            Some(heat::Tool::Air(Jet {
-                nozzle: fields::accept(Length::from_mm(nozzle?), step, desk)?,
+            let said = of(AIR[0]).get(AIR[0])?;
+            let (across, corners) = nozzle(sides?, fields::items(said).len() == 1);
+            let corners = match corners {
+                Some(mm) => Some(fields::accept(Length::from_mm(mm), step, desk)?),
+                None => None,
+            };
+            let jet = Jet {
+                nozzle: fields::accept(Length::from_mm(across), step, desk)?,
                 air: set?,
                 flow: fields::accept(AirFlow::from_l_min(flow?), step, desk)?,
                 standoff: fields::accept(Length::from_mm(standoff?), step, desk)?,
-            }))
+            };
+            Some((heat::Tool::Air(jet), corners))
         }
-        Tool::Iron => {
-            let (tip, contact) = (number(IRON[0]), number(IRON[1]));
+        Tool::Iron | Tool::Tweezers => {
+            let (tip, contact) = (number(IRON[0], desk), number(IRON[1], desk));
             let first = said(&IRON)?;
             let missing: Vec<&str> = (!of(IRON[0]).has(IRON[0]))
                 .then_some(IRON[0])
@@ -132,11 +158,12 @@ pub(super) fn tool<'f>(
                 desk.assume("from tip to joint", 5.0, "K/W", Mark::CommonPractice);
                 5.0
             });
-            Some(heat::Tool::Iron {
+            let iron = heat::Tool::Iron {
                 tip: set?,
                 contact: fields::accept(Length::from_mm(tip?), step, desk)?,
                 resistance: fields::accept(ContactResistance::from_k_w(contact), step, desk)?,
-            })
+            };
+            Some((iron, None))
         }
         _ => None,
     }

@@ -26,6 +26,8 @@ pub(super) enum Shape {
     Rounds,
     /// °C; or text with a unit: `428F`. Outside the usual range the unit is asked about.
     Temperature(f64, f64),
+    /// A number in this range, or two of them: `[14, 12]`.
+    OneOrTwo(&'static str, f64, f64),
     /// So many numbers in this range: `[84, 52]`.
     Numbers(&'static str, usize, usize, f64, f64),
     /// One alloy.
@@ -93,8 +95,8 @@ const fn must(name: &'static str, shape: Shape, about: &'static str) -> Key {
 
 use Shape::{
     After, Alloy, AlloyChoice, Alloys, Block, Blocks, Content, Couplings, Deposits, Flag, Id, Name,
-    Names, Number, Numbers, Pins, Readings, Rounds, Steps, Temperature, Temperatures, Text, Whole,
-    Word,
+    Names, Number, Numbers, OneOrTwo, Pins, Readings, Rounds, Steps, Temperature, Temperatures,
+    Text, Whole, Word,
 };
 
 /// The long words that let cadmium in.
@@ -417,6 +419,11 @@ pub(super) const PART: Section = Section {
             Number("mg", 0.0, 1e6),
             "mass of its body, which stores heat",
         ),
+        key(
+            "ramp_k_s",
+            Number("K/s", 0.1, 100.0),
+            "fastest that it may be heated or cooled: ceramic capacitors 2 to 4",
+        ),
     ],
 };
 
@@ -660,8 +667,8 @@ pub(super) const WAY: Section = Section {
         key("seconds", Whole(1, 86_400), "time at heat (s)"),
         key(
             "nozzle_mm",
-            Number("mm", 0.5, 100.0),
-            "bore of the air nozzle; wants `flow_l_min`, `standoff_mm` and `set_c` beside it",
+            OneOrTwo("mm", 0.5, 100.0),
+            "bore of the air nozzle, or length and width: [14, 12]; one that encloses the part counts as open; wants `flow_l_min`, `standoff_mm` and `set_c` beside it",
         ),
         key(
             "flow_l_min",
@@ -676,7 +683,7 @@ pub(super) const WAY: Section = Section {
         key(
             "tip_mm",
             Number("mm", 0.05, 30.0),
-            "how wide the tip of the iron touches; wants `set_c` beside it",
+            "how wide a tip of the iron or of the tweezers touches; wants `set_c` beside it",
         ),
         key(
             "contact_k_w",
@@ -698,6 +705,28 @@ pub(super) const WAY: Section = Section {
             Temperatures,
             "temperatures known or measured elsewhere; they win",
         ),
+        key(
+            "stages",
+            Blocks(&STAGE),
+            "what the target goes through from room temperature, as measured or set: preheat, soak, peak, cool",
+        ),
+        key(
+            "shielded",
+            Names,
+            "joints, parts and guards below foil, tape, a shield or a clip: likely cooler, counted as if bare",
+        ),
+    ],
+};
+
+pub(super) const STAGE: Section = Section {
+    what: "a stage",
+    keys: &[
+        must(
+            "to_c",
+            Temperature(-20.0, 380.0),
+            "the target at its end, in a straight line from the stage before",
+        ),
+        must("seconds", Whole(1, 86_400), "how long it takes (s)"),
     ],
 };
 

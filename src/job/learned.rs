@@ -3,7 +3,7 @@
 
 use std::fmt::Write as _;
 
-use super::shape::{Event, Job, JointIx, Step, Where, Work};
+use super::shape::{Event, Job, JointIx, Step, Tool, Where, Work};
 use crate::heat;
 
 /// A kind of tool of which something is learned apart.
@@ -47,7 +47,9 @@ pub fn step_read<'j>(job: &'j Job, event: &Event, kind: Kind) -> Option<&'j Step
 /// The step of that name, where it describes a tool of that kind.
 pub fn step_with<'j>(job: &'j Job, id: &str, kind: Kind) -> Option<&'j Step> {
     let described = |step: &Step| {
-        let mut tools = step.ways.iter().filter_map(|way| way.described.as_ref());
+        // Tweezers are bounded from either side, not described: nothing is learned with them.
+        let ways = step.ways.iter().filter(|way| way.tool != Tool::Tweezers);
+        let mut tools = ways.filter_map(|way| way.described.as_ref());
         tools.any(|tool| Kind::of(tool) == kind)
     };
     job.steps

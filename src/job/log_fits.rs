@@ -26,17 +26,7 @@ pub(super) fn take_other_tools(job: &mut Job) {
         let step = job.steps.iter().find(|step| step.id == plain);
         let planned = |tool| step.is_none_or(|step| step.ways.iter().any(|way| way.tool == tool));
         if let Some(tool) = event.tool.filter(|tool| !planned(*tool)) {
-            event.other_way = Some(Way {
-                tool,
-                peak: None,
-                preheat: job.ambient,
-                set: None,
-                couplings: Vec::new(),
-                sees: Vec::new(),
-                seconds: None,
-                described: None,
-                preheat_area: None,
-            });
+            event.other_way = Some(Way::with(tool, job.ambient));
         }
     }
 }

@@ -54,7 +54,9 @@ fn described(key: &Key) -> Value {
 
 fn unit(shape: Shape) -> Option<&'static str> {
     match shape {
-        Shape::Number(unit, ..) | Shape::Numbers(unit, ..) => Some(unit),
+        Shape::Number(unit, ..) | Shape::Numbers(unit, ..) | Shape::OneOrTwo(unit, ..) => {
+            Some(unit)
+        }
         Shape::Temperature(..) | Shape::Temperatures | Shape::Pins => Some("°C"),
         Shape::Readings => Some("Ω"),
         _ => None,
@@ -77,6 +79,10 @@ fn shape(shape: Shape) -> Value {
         Shape::Whole(from, to) => json!({"type": "integer", "minimum": from, "maximum": to}),
         Shape::Rounds => one_or_many(&json!({"type": "integer", "minimum": 0})),
         Shape::Temperature(from, to) => temperature(from, to),
+        Shape::OneOrTwo(_, from, to) => {
+            let one = json!({"type": "number", "minimum": from, "maximum": to});
+            json!({"anyOf": [one, {"type": "array", "minItems": 1, "maxItems": 2, "items": one}]})
+        }
         Shape::Numbers(_, least, most, from, to) => json!({
             "type": "array", "minItems": least, "maxItems": most,
             "items": {"type": "number", "minimum": from, "maximum": to},

@@ -3,7 +3,7 @@
 use crate::alloy::{Composition, Element};
 use crate::heat;
 use crate::quantity::{
-    Amps, Area, Celsius, KelvinStep, Length, Mass, Minutes, NotAQuantity, Ohms, Point, Share,
+    Amps, Area, Celsius, KelvinStep, Length, Mass, Minutes, NotAQuantity, Ohms, Point, Ramp, Share,
     Volume,
 };
 
@@ -196,13 +196,22 @@ impl Learned {
 impl Job {
     /// What is known of a bench that is heated with that tool, and of this board.
     pub fn known_of(&self, tool: &heat::Tool) -> heat::Knowledge {
-        let known = self.learned.of(tool);
-        let guessed = |board: &Board| !board.guessed.is_empty();
         let learned = match tool {
             heat::Tool::Air(_) => self.learned.air.is_some(),
             heat::Tool::Iron { .. } => self.learned.iron.is_some(),
         };
-        if !learned && self.board.as_ref().is_some_and(guessed) {
+        if learned {
+            self.learned.of(tool)
+        } else {
+            self.unread_of(tool)
+        }
+    }
+
+    /// The same before anything was read: of a tool that none was read with.
+    pub fn unread_of(&self, tool: &heat::Tool) -> heat::Knowledge {
+        let known = heat::Knowledge::unmeasured_with(tool);
+        let guessed = |board: &Board| !board.guessed.is_empty();
+        if self.board.as_ref().is_some_and(guessed) {
             known.with_guessed_copper()
         } else {
             known
@@ -291,6 +300,8 @@ pub struct Part {
     pub thick: Option<Length>,
     /// Mass of its body.
     pub mass: Option<Mass>,
+    /// Fastest that it may be heated or cooled.
+    pub ramp: Option<Ramp>,
 }
 
 impl Part {
@@ -562,6 +573,41 @@ pub struct Way {
     pub described: Option<heat::Tool>,
     /// The part of the board that lies over the preheater; the whole board unless said.
     pub preheat_area: Option<heat::Rect>,
+    /// What the target goes through, stage by stage from room temperature, where somebody says so.
+    pub stages: Vec<Stage>,
+    /// How far the corners of a nozzle that is not round reach beyond the round one of its area.
+    pub corners: Option<Length>,
+    /// Places that foil, tape, a shield or a clip keeps heat from.
+    pub shielded: Vec<Where>,
+}
+
+impl Way {
+    /// A tool of which nothing is known but what it is.
+    pub fn with(tool: Tool, preheat: Celsius) -> Self {
+        Way {
+            tool,
+            peak: None,
+            preheat,
+            set: None,
+            couplings: Vec::new(),
+            sees: Vec::new(),
+            seconds: None,
+            described: None,
+            preheat_area: None,
+            stages: Vec::new(),
+            corners: None,
+            shielded: Vec::new(),
+        }
+    }
+}
+
+/// One stage of a profile: where it goes, in a straight line, and how long that takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Stage {
+    /// At its end.
+    pub to: Celsius,
+    /// How long it takes.
+    pub seconds: u32,
 }
 
 /// A thing that the planner may choose.

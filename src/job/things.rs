@@ -12,7 +12,7 @@ use super::shape::{
     Adhesive, Amount, Balls, Board, Deposit, Guard, GuardKind, Hang, Joint, JointIx, Must, Part,
     Start, Want, Wire, WireIx, ZoneIx,
 };
-use crate::quantity::{Amps, Area, Celsius, KelvinStep, Length, Mass, Share};
+use crate::quantity::{Amps, Area, Celsius, KelvinStep, Length, Mass, Ramp, Share};
 use crate::yaml::Placed;
 
 /// What the result must reach.
@@ -215,6 +215,9 @@ pub(super) fn part(
         mass: fields
             .number("mass_mg", desk)
             .and_then(|m| fields::accept(Mass::from_mg(m.value), m.place, desk)),
+        ramp: fields
+            .number("ramp_k_s", desk)
+            .and_then(|said| fields::accept(Ramp::new(said.value), said.place, desk)),
     })
 }
 

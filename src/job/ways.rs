@@ -6,7 +6,7 @@ use super::heat;
 use super::keys::{self, Verb};
 use super::names::Names;
 use super::node::Node;
-use super::shape::{Coupling, Tool, Way, Where};
+use super::shape::{Coupling, Stage, Tool, Way, Where};
 use super::steps::Things;
 use super::temperature;
 use crate::quantity::Celsius;
@@ -129,6 +129,9 @@ impl Reader<'_> {
         let set = of("set_c").temperature("set_c", self.desk);
         let seconds = of("seconds").whole("seconds", self.desk);
         let described = heat::tool(tool, &of, set.map(|t| t.value), step.place, self.desk);
+        let (described, corners) = described.unzip();
+        let stages = self.stages(of("stages"), peak, described.is_some());
+        let shielded = self.shielded(of("shielded"));
         let preheat_area = heat::rect(of("preheat_area_mm"), "preheat_area_mm", self.desk);
         let k = of("k")
             .get("k")
@@ -153,25 +156,25 @@ impl Reader<'_> {
         if let Some(k) = k.as_deref().filter(|_| heats_all(tool, self.verb)) {
             self.refuse_less_than_all(k, of("k").place_of("k"));
         }
+        let peak = peak
+            .map(|p| p.value.celsius)
+            .or(stages.iter().map(|stage| stage.to).max());
         if let (Some(sees), Some(peak)) = (&sees, peak)
             && heats_all(tool, self.verb)
         {
-            self.refuse_colder(sees, peak.value.celsius, of("sees_c").place_of("sees_c"));
+            self.refuse_colder(sees, peak, of("sees_c").place_of("sees_c"));
         }
         if let (Some(peak), Some(preheat)) = (peak, preheat)
-            && preheat.value > peak.value.celsius
+            && preheat.value > peak
         {
             self.desk.fault(
                 preheat.place,
-                format!(
-                    "the preheat {} lies above the peak {}",
-                    preheat.value, peak.value.celsius
-                ),
+                format!("the preheat {} lies above the peak {peak}", preheat.value),
             );
         }
         Way {
             tool,
-            peak: peak.map(|p| p.value.celsius),
+            peak,
             preheat: preheat.map_or(self.things.ambient, |t| t.value),
             set: set.map(|t| t.value),
             couplings: k.unwrap_or_default(),
@@ -179,7 +182,72 @@ impl Reader<'_> {
             seconds,
             described,
             preheat_area,
+            stages,
+            corners: corners.flatten(),
+            shielded,
         }
+    }
+
+    /// What the target goes through. Its hottest is the peak; a described tool works that out by itself.
+    fn stages(
+        &mut self,
+        fields: &Fields,
+        peak: Option<Placed<temperature::Written>>,
+        is_described: bool,
+    ) -> Vec<Stage> {
+        let mut stages = Vec::new();
+        for item in fields.items("stages") {
+            let Some(fields) = Fields::open(item, &keys::STAGE, self.desk) else {
+                continue;
+            };
+            let to = fields.temperature("to_c", self.desk);
+            let seconds = fields.whole("seconds", self.desk);
+            stages.extend(to.zip(seconds).map(|(to, seconds)| Stage {
+                to: to.value,
+                seconds,
+            }));
+        }
+        let Some(hottest) = stages.iter().map(|stage| stage.to).max() else {
+            return stages;
+        };
+        let place = fields.place_of("stages");
+        if is_described {
+            self.desk.fault(
+                place,
+                "`stages` say what the target goes through, and the tool that is described works it out: want one of them",
+            );
+        }
+        if let Some(said) = peak.map(|peak| peak.value.celsius)
+            && said != hottest
+        {
+            self.desk.fault(
+                place,
+                format!("the hottest of `stages` is {hottest}, and `peak_c` {said}: want one of them, or the same"),
+            );
+        }
+        stages
+    }
+
+    /// Places that something keeps heat from. Nobody measured by how much at least, so it counts for nothing.
+    fn shielded(&mut self, fields: &Fields) -> Vec<Where> {
+        let Some(node) = fields.get("shielded") else {
+            return Vec::new();
+        };
+        let mut all = Vec::new();
+        for item in fields::items(node) {
+            let Some(id) = fields::text(item, "shielded", self.desk) else {
+                continue;
+            };
+            all.extend(self.things.names.place(&id, self.desk));
+            self.desk.assume_of(
+                "what a shield, foil or clip keeps from",
+                id.value,
+                "nothing counted",
+                "",
+                Mark::OurJudgement,
+            );
+        }
+        all
     }
 
     /// A plate or an oven heats all that stands on it: a share of its rise would be a wish.

@@ -286,15 +286,8 @@ fn clean_before(
 ) -> Option<()> {
     let like = job.steps[before.0].ways.first()?;
     let way = Way {
-        tool: Tool::Iron,
-        peak: None,
-        set: None,
-        seconds: None,
-        described: None,
-        preheat_area: None,
-        preheat: job.ambient,
         couplings: like.couplings.clone(),
-        sees: Vec::new(),
+        ..Way::with(Tool::Iron, job.ambient)
     };
     let clean = added(
         job,

@@ -134,7 +134,8 @@ fn hazards(job: &Job) -> Vec<Demand> {
         let balls = [Rule::Balls, Rule::AtOnce].into_iter().filter(|_| balls);
         all.extend(balls.map(|rule| Demand::Safe(rule, of)));
         let unstated = (part.vital && part.limit.is_none()).then_some(Rule::LimitStated);
-        let rules = [hangs, moist, unstated].into_iter().flatten();
+        let ramp = part.ramp.is_some().then_some(Rule::Ramp);
+        let rules = [hangs, moist, unstated, ramp].into_iter().flatten();
         all.extend(rules.map(|rule| Demand::Safe(rule, of)));
     }
     for (w, _) in job.wires.iter().enumerate() {
@@ -284,8 +285,9 @@ impl Court<'_, '_> {
 /// directly or through other steps, and nothing whose state a demand hangs on. (A joint that is
 /// cleaned away can no longer melt, so its cleaning may help.)
 fn unrelated(job: &Job, start: &Bench, kept: &BTreeSet<Demand>) -> BTreeSet<StepIx> {
-    // Whether a part gets too hot to be moist hangs on when its joints flow, which any heat may change.
-    let hangs_on_heat = |demand: &Demand| matches!(demand, Demand::Safe(Rule::Dry, _));
+    // Whether a part gets too hot to be moist, or hot too fast, hangs on when its joints flow, which any heat may
+    // change.
+    let hangs_on_heat = |demand: &Demand| matches!(demand, Demand::Safe(Rule::Dry | Rule::Ramp, _));
     if kept.iter().any(hangs_on_heat) {
         return BTreeSet::new();
     }

@@ -26,6 +26,7 @@ mod replan;
 mod roads;
 mod search;
 mod sorted;
+mod staged;
 mod step_heat;
 #[cfg(test)]
 mod tables;
@@ -55,6 +56,7 @@ pub use order::{order, order_all};
 pub use pick::{Ask, Candidate, CannotPick, Offer, Picked, Why, pick_joint, pick_over};
 pub use replan::repaired;
 pub use sorted::sorted;
+pub use staged::{Above, Staged, StagedPlace, staged};
 pub use step_heat::{Lowest, NoField, PlaceHeat, StepHeat, TargetHeat, Vary, lowest, step_heat};
 pub use whole::{POWER_CHECK, whole};
 pub use why::{How, Other, Outcome, WhyThere, why};

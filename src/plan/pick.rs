@@ -150,15 +150,8 @@ fn beside(ask: &Ask, solder: Option<&Solder>) -> Job {
             wire: None,
         },
         ways: vec![Way {
-            tool: Tool::Iron,
-            peak: None,
-            preheat: ambient,
-            set: None,
             couplings: vec![(Where::Rest, Coupling::FULL)],
-            sees: Vec::new(),
-            seconds: None,
-            described: None,
-            preheat_area: None,
+            ..Way::with(Tool::Iron, ambient)
         }],
         after: Vec::new(),
         closes: Vec::new(),

@@ -192,15 +192,8 @@ fn dressing(
         return own;
     }
     let iron = |way: &Way| Way {
-        tool: Tool::Iron,
-        peak: None,
-        preheat: job.ambient,
-        set: None,
-        sees: Vec::new(),
-        seconds: None,
-        described: None,
-        preheat_area: None,
         couplings: way.couplings.clone(),
+        ..Way::with(Tool::Iron, job.ambient)
     };
     let ways = failed.ways.first().map(iron)?;
     let work = Work::Clean {

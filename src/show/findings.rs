@@ -3,6 +3,7 @@
 
 use crate::bench::{Finding, Law, NEEDS_DRY, Rule, STRIPS_ENAMEL, Subject, Verdict};
 use crate::plan::NotAssessed;
+use crate::quantity::Ramp;
 
 use super::say::{Names, Say};
 
@@ -19,6 +20,7 @@ impl Names<'_> {
             Rule::LimitStated => format!("{thing} has a stated limit"),
             Rule::Strips => "the tip is hot enough to strip".to_owned(),
             Rule::HotTear => format!("{thing} does not tear as it freezes"),
+            Rule::Ramp => format!("{thing} is heated and cooled no faster than it bears"),
             Rule::Law(Law::Gold) => format!("gold of {thing}"),
             Rule::Carries => format!("{thing} carries its current"),
             Rule::Balls => format!("balls on {thing} stay solid"),
@@ -26,6 +28,27 @@ impl Names<'_> {
             Rule::Crossing => format!("{thing} is insulated where it crosses"),
             Rule::Looked => format!("{thing} has been looked at"),
             other => format!("{} of {thing}", other.word()),
+        }
+    }
+
+    fn ramp(self, thing: &str, finding: &Finding) -> String {
+        let most = match finding.of {
+            Subject::Part(part) => self.0.parts[part.0].ramp,
+            _ => None,
+        };
+        let most = most.map_or(0.0, Ramp::k_s);
+        match finding.verdict {
+            Verdict::Unknown => format!(
+                "{thing} bears {most} K/s, and nobody knows how fast it is heated and cooled: state `stages` from room temperature and back, or describe board, places and tool"
+            ),
+            Verdict::Close => {
+                format!(
+                    "{thing} is heated or cooled at more than four fifths of the {most} K/s that it bears"
+                )
+            }
+            _ => format!(
+                "{thing} is heated or cooled faster than the {most} K/s that it bears: it may crack; preheat, go slower"
+            ),
         }
     }
 
@@ -72,6 +95,7 @@ impl Names<'_> {
                 "{thing} is not dry and may see more than {}: it bursts; bake it first",
                 say.t(NEEDS_DRY)
             ),
+            Rule::Ramp => self.ramp(thing, finding),
             Rule::LimitStated => {
                 format!("{thing} holds the data and nobody stated what it bears: want `limit_c`")
             }

@@ -10,7 +10,7 @@ use crate::job::Job;
 use crate::plan::{PlaceHeat, StepHeat};
 use crate::quantity::Celsius;
 
-use super::say::{Names, Say, first_line, harmless, seen_by};
+use super::say::{Names, Say, first_line, harmless, seen_by, tenth};
 use super::table::Rows;
 
 /// Verdict, number, place.
@@ -89,9 +89,17 @@ pub fn set_up(heat: &StepHeat, say: Say) -> String {
         Tool::Air(jet) => format!(
             "air of {} from {} mm, {} L/min, {} mm above",
             say.t(jet.air),
-            jet.nozzle.mm(),
+            match heat.corners {
+                Some(_) => tenth(jet.nozzle.mm()),
+                None => jet.nozzle.mm().to_string(),
+            },
             jet.flow.l_min(),
             jet.standoff.mm()
+        ),
+        Tool::Iron { tip, contact, .. } if heat.tweezers => format!(
+            "tweezers of {}, counted all over {} mm, on",
+            say.t(*tip),
+            tenth(contact.mm())
         ),
         Tool::Iron { tip, contact, .. } => {
             format!("iron of {}, {} mm wide, on", say.t(*tip), contact.mm())
@@ -204,6 +212,24 @@ pub fn warnings(job: &Job, heat: &StepHeat) -> Vec<String> {
                 .to_owned(),
         );
     }
+    if heat.places.iter().any(|place| place.shielded) {
+        all.push(
+            "what is shielded is likely cooler by some per cent, and is counted, and drawn, as if bare: shields lowered a neighbour's peak by at most 8.2 %, and nobody measured by how much at least (Scientific Reports 12 (2022) 15118, abstract)"
+                .to_owned(),
+        );
+    }
+    if heat.corners.is_some() {
+        all.push(
+            "a nozzle that is not round blows here as the round one of its area, and every place counts as so much nearer as its corners reach out; one that encloses the part counts as open"
+                .to_owned(),
+        );
+    }
+    if heat.tweezers {
+        all.push(
+            "neighbours see the heat of tweezers all over the target, and the target that of one tip; what is likely ends as soon as the middle of the target is at its peak, which is too early: go by what is counted; nothing was learned of them"
+                .to_owned(),
+        );
+    }
     all.push(stopping(heat));
     all.extend(Some(where_to_read(heat, names)).filter(|words| !words.is_empty()));
     all
@@ -271,6 +297,7 @@ pub fn json(job: &Job, heat: &StepHeat) -> Value {
             "basis": seen_by(place.counted),
             "verdict": place.verdict,
             "may_melt": place.may_melt,
+            "shielded": place.shielded,
             "why": place.peak.is_none().then_some("nobody says where it is or how far it reaches"),
         })).collect::<Vec<_>>(),
         "stops_at_peak": heat.stops,

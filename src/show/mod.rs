@@ -20,6 +20,7 @@ pub mod own;
 pub mod pick;
 pub mod say;
 pub mod sheet;
+pub mod staged;
 pub mod staircase;
 pub mod sweep;
 mod table;

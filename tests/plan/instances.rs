@@ -113,6 +113,9 @@ fn way(dice: &mut Dice, own: usize, size: Size) -> Way {
         seconds: None,
         described: None,
         preheat_area: None,
+        stages: Vec::new(),
+        corners: None,
+        shielded: Vec::new(),
     }
 }
 

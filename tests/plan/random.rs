@@ -241,6 +241,7 @@ fn part(dice: &mut Dice, p: usize, alloys: &[Solder], joints: &[Joint]) -> Part 
         size: None,
         thick: None,
         mass: None,
+        ramp: None,
     }
 }
 
@@ -312,6 +313,9 @@ fn way(dice: &mut Dice, job: &Job) -> Way {
         seconds: None,
         described: None,
         preheat_area: None,
+        stages: Vec::new(),
+        corners: None,
+        shielded: Vec::new(),
     }
 }
 

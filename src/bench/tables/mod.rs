@@ -14,6 +14,7 @@ mod exposure;
 mod hazards;
 mod judge;
 mod prepare;
+mod ramp;
 mod rules;
 mod settle;
 mod window;

@@ -24,6 +24,7 @@ mod settle;
 mod state;
 #[cfg(test)]
 mod tables;
+mod thins;
 mod transition;
 mod verdict;
 mod window;
@@ -47,5 +48,6 @@ pub use rules::{
 };
 pub use setting::{Setting, World};
 pub use state::{Bench, GuardNow, JointNow, PartNow};
+pub use thins::Thinning;
 pub use transition::{aim_of, heat_of, pass};
 pub use verdict::Verdict;

@@ -156,7 +156,8 @@ fn part_finish(setting: &Setting, doing: &Doing, prepared: &Prepared) -> Option<
     let layers = &prepared.metals.first()?.layers;
     let share = metal::share_of(layers, finish.element);
     let known = !layers.iter().any(|layer| layer.unstated);
-    metal::dissolves(&finish).then_some(Note::PartFinish(part, known.then_some(share)))
+    let there = metal::dissolves(&finish) && share > Share::NONE;
+    there.then_some(Note::PartFinish(part, known.then_some(share)))
 }
 
 /// Survival of what stands less liquidus of the new metal, below the wanted gap.

@@ -275,7 +275,8 @@ fn the_finish_of_a_parts_own_pads_goes_into_its_first_solder() {
     let pasted =
         "{id: p, do: place, part: u, on: t, tool: air, peak_c: 240, alloy: Sn63Pb37, mg: 0.1}";
     let reball = "{id: r, do: reball, part: u, alloy: Sn63Pb37, ball_um: 450, tool: oven}, ";
-    let clean = "{id: c, do: clean, part: u, alloy: Sn63Pb37, mg: 0.1, rounds: 1, tool: iron}, ";
+    let clean =
+        "{id: c, do: clean, part: u, rounds: 1, flood: {alloy: Sn63Pb37, mg: 0.1}, tool: iron}, ";
     let gold = |text: &str| {
         let passage = Desk::new(text).last();
         let layers = &passage.next.joints[0].layers;

@@ -200,7 +200,7 @@ fn steps_choices_and_ways_are_what_is_written() {
     let balls = step(&job, "balls");
     assert_eq!(balls.after[0].1.as_deref(), Some("clean pads first"));
     assert!(balls.ways.is_empty());
-    assert_eq!(step(&job, "set").line, 61);
+    assert_eq!(step(&job, "set").line, 62);
 }
 
 /// `after: all` is every other step but the one that waits for it.

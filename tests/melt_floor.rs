@@ -209,6 +209,8 @@ fn what_is_left_out_is_told() {
     assert_eq!(dropped("Sn99.29Cu0.7Ge0.01"), [Element::Ge]);
     assert_eq!(dropped("Sn96.495Ag3Cu0.5Zn0.005"), [Element::Zn]);
     assert_eq!(dropped("Sn63Pb37"), []);
+    // Where no data answer, traces of the best-known take no part either.
+    assert_eq!(dropped("Cd82.595Zn17.4Pb0.005"), [Element::Pb]);
     let gallium = frozen("Sn99Ga1");
     assert_eq!(gallium.survival, None);
     let told = Doubt::LiquidMetal {
@@ -239,6 +241,28 @@ fn metal_as_sold_may_hold_lead_enough_to_melt_early() {
             .iter()
             .all(|i| i.element != Element::Pb && i.element != Element::Sn)
     );
+}
+
+/// What a job without `finish` at a part is told: 0.1 % of gold would melt tin-silver-copper 13 K earlier, tin-lead 7 K
+/// (`src/job/things.rs`).
+#[test]
+fn gold_of_a_pad_costs_what_jobs_are_told() {
+    for (name, cost) in [("Sn96.5Ag3Cu0.5", 13.0), ("Sn63Pb37", 7.0)] {
+        let named = composition(name);
+        let parts: Vec<(Element, f64)> = (named.parts())
+            .map(|(element, share)| (element, share.percent() * 0.999))
+            .chain([(Element::Au, 0.1)])
+            .collect();
+        let gold = Composition::from_parts(&parts).unwrap();
+        let first = |of: &Composition| {
+            book()
+                .of_composition(of, History::Frozen)
+                .first_melt
+                .unwrap()
+        };
+        let earlier = (first(&named) - first(&gold)).kelvin();
+        assert!((earlier - cost).abs() < 0.5, "{name}: {earlier}");
+    }
 }
 
 /// Sources: L = Ni3Sn4 + (Sn) at 231 °C (P. Nash, A. Nash as quoted in `alloys/sources.yaml`), silver–nickel–tin at

@@ -5,6 +5,7 @@ use crate::melt::{History, Layer};
 use crate::quantity::Celsius;
 
 use super::metal;
+use super::setting::Setting;
 
 /// Which of the open choices of a step are taken; 0 where nothing is open.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -60,14 +61,16 @@ impl<'a> Doing<'a> {
 
     /// Fresh metal of the alloy that is chosen. Where the step was done and the log does not say which
     /// of several alloys was used, nobody knows what it is made of.
-    pub(super) fn fresh(&self, choice: &Choice<Solder>, amount: Amount) -> Option<Layer> {
+    pub(super) fn fresh(
+        &self,
+        setting: &Setting,
+        choice: &Choice<Solder>,
+        amount: Amount,
+    ) -> Option<Layer> {
         let used = self.log.and_then(|log| log.alloy.as_ref());
         let amount = self.amount(amount);
-        let layer = metal::layer(
-            used.or_else(|| self.solder(choice))?,
-            amount,
-            History::Frozen,
-        );
+        let solder = setting.as_it_is(used.or_else(|| self.solder(choice))?);
+        let layer = metal::layer(&solder, amount, History::Frozen);
         Some(Layer {
             unknown: self.log.is_some_and(|log| leaves_open(log, choice)),
             ..layer

@@ -32,6 +32,8 @@ pub enum Rule {
     Dry,
     /// A part that holds the data has a stated limit when it is heated.
     LimitStated,
+    /// A fine wire does not go into the solder while that is molten.
+    WireThins,
     /// The tip is hot enough to strip enamel.
     Strips,
     /// Low-melting bismuth solder is not left to freeze last below a ball that stays solid.
@@ -72,6 +74,7 @@ impl Rule {
             Rule::Members => "members",
             Rule::Dry => "dry",
             Rule::LimitStated => "limit_stated",
+            Rule::WireThins => "wire_thins",
             Rule::Strips => "strips",
             Rule::HotTear => "hot_tear",
             Rule::Ramp => "ramp",
@@ -94,6 +97,7 @@ impl Rule {
         match self {
             Rule::Hangs => "S29, S30, S67",
             Rule::Dry => "J-STD-033D, from memory",
+            Rule::WireThins => "Bader 1969, from memory; S39",
             Rule::Strips => "S12, S13",
             Rule::HotTear => "Badwe 2020, Harris 2019 (abstracts)",
             Rule::Service => "S88, S89",

@@ -19,6 +19,7 @@ use super::rules;
 use super::setting::Setting;
 use super::settle::settle;
 use super::state::Bench;
+use super::thins;
 use super::verdict::Verdict;
 
 /// Tip temperature below which solderable enamel stays on the wire: 370 °C (winding wire makers'
@@ -47,6 +48,7 @@ pub fn of(
         all.extend(target_wires(setting, bench, doing, metal));
         all.extend(members(setting, bench, prepared, heat, metal));
         all.extend(hot_tear(setting, doing, heat, metal));
+        all.extend(thins::findings(setting, doing, prepared, heat, metal));
     }
     for p in 0..setting.job().parts.len() {
         all.extend(part_stated(setting, bench, heat, PartIx(p)));

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::job::{GuardIx, GuardKind, JointIx, Must, PartIx};
-use crate::melt::{Basis, Doubt, Melt};
+use crate::melt::Melt;
 use crate::quantity::{Celsius, KelvinStep, Share};
 
 use super::exposure::Seen;
@@ -77,7 +77,7 @@ fn at_temperature(setting: &Setting, melt: &Melt, t: Celsius, allowance: Share) 
         };
     }
     let narrow = survival - t < setting.job().want.margin;
-    if narrow || trace_at(melt, t) || is_floor_of_subset(melt) {
+    if narrow || trace_at(melt, t) || melt.is_of_subset() {
         Verdict::Close
     } else {
         Verdict::Holds
@@ -98,11 +98,6 @@ fn if_holds_at_all(setting: &Setting, melt: &Melt, top: Option<Celsius>) -> Verd
 
 fn trace_at(melt: &Melt, t: Celsius) -> bool {
     melt.trace.is_some_and(|(from, _)| t >= from)
-}
-
-/// A floor taken from a subset of the elements is no proof: at best `close`.
-fn is_floor_of_subset(melt: &Melt) -> bool {
-    melt.basis == Basis::Floor && melt.doubts.contains(&Doubt::FloorOfSubset)
 }
 
 /// Liquid that a joint may hold: none when covered or glued over, under pull, hanging, or when it must stay solid.

@@ -117,6 +117,25 @@ pub fn flooded(residue: &Layer, solder: &Solder, mass: Mass) -> Layer {
     }
 }
 
+/// Whether a finish goes into the solder whole.
+pub fn dissolves(finish: &Finish) -> bool {
+    !matches!(finish.element, Element::Cu | Element::Ni)
+}
+
+/// The finish of a pad goes into the first metal that is molten on it (all of it: our judgement, on the side of
+/// more foreign metal). Where nobody said how much solder there is, nobody knows what it becomes.
+///
+/// Copper goes in as far as the liquid takes it: [`super::copper`]. Nickel hardly goes in (tin and nickel
+/// melt at 231 °C, a kelvin below tin; memory: Massalski, Binary Alloy Phase Diagrams, 1990) and is no
+/// other element set up to 0.1 mass% (design).
+pub fn take_finish(pad: Option<Pad>, layer: &mut Layer) {
+    let Some((pad, finish)) = pad.and_then(|pad| Some((pad, pad.finish.filter(dissolves)?))) else {
+        return;
+    };
+    layer.blend = layer.blend.with(&finish_blend(&pad, &finish));
+    layer.unknown |= layer.unstated && finish.thickness.um() > 0.0;
+}
+
 /// Metal of a pad finish that dissolves into the joint.
 pub fn finish_blend(pad: &Pad, finish: &Finish) -> Blend {
     let element = Composition::pure(finish.element);

@@ -26,6 +26,7 @@ mod stages;
 mod state;
 #[cfg(test)]
 mod tables;
+mod thins;
 mod transition;
 mod verdict;
 mod window;
@@ -50,5 +51,6 @@ pub use rules::{
 pub use setting::{Setting, World};
 pub use stages::{level_at_target, ramps, seconds_above};
 pub use state::{Bench, GuardNow, JointNow, PartNow};
+pub use thins::Thinning;
 pub use transition::{aim_of, heat_of, pass};
 pub use verdict::Verdict;

@@ -1,11 +1,12 @@
 //! What a technician should know beside the verdict of a step.
 
 use crate::alloy::Element;
-use crate::job::{Finish, JointIx};
-use crate::melt::{Contact, Doubt, Layer};
+use crate::job::{JointIx, Work};
+use crate::melt::{Contact, Doubt, History, Layer};
 use crate::quantity::Share;
 
 use super::copper;
+use super::doing::Doing;
 use super::exposure::{self, Heat, Seen, SeenBy};
 use super::hazards::NEEDS_DRY;
 use super::metal;
@@ -14,10 +15,11 @@ use super::prepare::{Metal, Prepared};
 use super::setting::Setting;
 use super::settle::settle;
 use super::state::{Bench, layers_at_start};
+use super::thins;
 
 /// Adds all notes to a passage.
 pub fn add(
-    setting: &Setting,
+    (setting, doing): (&Setting, &Doing),
     bench: &Bench,
     prepared: &Prepared,
     heat: Option<&Heat>,
@@ -27,6 +29,7 @@ pub fn add(
     if let Some(heat) = heat.filter(|heat| !heat.blind && !prepared.metals.is_empty()) {
         for metal in &prepared.metals {
             target_notes(setting, heat, passage, metal, &mut notes);
+            notes.extend(thins::notes(setting, doing, prepared, heat, metal));
         }
         gaps(setting, passage, &mut notes);
     }
@@ -37,6 +40,7 @@ pub fn add(
             finish_note(setting, left, joint, &metal.layers, &mut notes);
         }
     }
+    notes.extend(part_finish(setting, doing, prepared));
     for sight in &passage.sights {
         let (at_start, taken) = layers_at_start(setting, sight.joint);
         let as_it_was = at_start == bench.joints[sight.joint.0].layers;
@@ -108,8 +112,24 @@ fn target_notes(
         notes.push(Note::Dissolves(joint));
     }
     lead_in_bismuth(setting, joint, &metal.layers, notes);
+    notes.extend(balls_first(setting, joint, metal));
     let taken = copper::take_up(setting, joint, &mut layers, heat.peak);
     notes.extend(taken.map(|taken| Note::CopperTaken(joint, taken)));
+}
+
+/// A ball that is all liquid before its paste has begun to melt closes over the paste while flux still boils out
+/// of it (IPC-7095, from memory).
+fn balls_first(setting: &Setting, joint: JointIx, metal: &Metal) -> Option<Note> {
+    let [ball, paste] = metal.fresh.as_slice() else {
+        return None;
+    };
+    let powder = Layer {
+        history: History::AsBought,
+        ..paste.clone()
+    };
+    let melt = |layer: &Layer| setting.melt(std::slice::from_ref(layer), Contact::Layers);
+    let (balls, paste) = (melt(ball).flow_point?, melt(&powder).first_melt?);
+    (balls < paste).then_some(Note::BallsFirst(joint, paste, balls))
 }
 
 fn finish_note(
@@ -120,12 +140,24 @@ fn finish_note(
     notes: &mut Vec<Note>,
 ) {
     let finish = setting.job().joints[joint.0].pad.and_then(|pad| pad.finish);
-    let dissolves = |finish: &Finish| !matches!(finish.element, Element::Cu | Element::Ni);
-    if let Some(finish) = finish.filter(|finish| dissolves_now && dissolves(finish)) {
+    if let Some(finish) = finish.filter(|finish| dissolves_now && metal::dissolves(finish)) {
         let known = !layers.iter().any(|layer| layer.unstated);
         let share = known.then(|| metal::share_of(layers, finish.element));
         notes.push(Note::FinishDissolves(joint, share));
     }
+}
+
+/// What the pads of a part that is set or balled give to its solder.
+fn part_finish(setting: &Setting, doing: &Doing, prepared: &Prepared) -> Option<Note> {
+    let (Work::Place { part, .. } | Work::Reball { part, .. }) = doing.step.work else {
+        return None;
+    };
+    let finish = setting.job().parts[part.0].pad?.finish?;
+    let layers = &prepared.metals.first()?.layers;
+    let share = metal::share_of(layers, finish.element);
+    let known = !layers.iter().any(|layer| layer.unstated);
+    let there = metal::dissolves(&finish) && share > Share::NONE;
+    there.then_some(Note::PartFinish(part, known.then_some(share)))
 }
 
 /// Survival of what stands less liquidus of the new metal, below the wanted gap.

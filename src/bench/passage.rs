@@ -10,6 +10,7 @@ use super::copper::TakenUp;
 use super::exposure::Seen;
 use super::finding::{Finding, worst};
 use super::state::Bench;
+use super::thins::Thinning;
 use super::verdict::Verdict;
 
 /// Everything about one step.
@@ -184,8 +185,15 @@ pub enum Note {
     Moisture(PartIx),
     /// The finish of a pad dissolves into the joint: mass share of it there, where masses are known.
     FinishDissolves(JointIx, Option<Share>),
+    /// The finish of the part's own pads is in its solder: mass share of it there, where masses are known.
+    PartFinish(PartIx, Option<Share>),
     /// Copper of the pad may go into the joint, which then survives less.
     CopperTaken(JointIx, TakenUp),
+    /// Molten solder takes copper from a fine wire: how long it may stay molten.
+    WireThins(Thinning),
+    /// The balls of a part are liquid before the paste below them melts: first liquid of the paste, and when the
+    /// balls are liquid.
+    BallsFirst(JointIx, Celsius, Celsius),
     /// Bismuth meets lead: the joint starts to melt near 95 °C.
     BismuthMeetsLead(JointIx, Option<Share>),
     /// What is stated of a place, which wins, and what the model says instead.

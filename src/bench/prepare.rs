@@ -1,9 +1,7 @@
 //! What a step sets up before heat comes: where it aims, which metal meets, what cannot be done.
 
-use crate::alloy::Element;
 use crate::job::{
-    Adhesive, Amount, Balls, Choice, Finish, GuardIx, JointIx, Must, PartIx, Probe, Solder, WireIx,
-    Work,
+    Adhesive, Amount, Balls, Choice, GuardIx, JointIx, Must, PartIx, Probe, Solder, WireIx, Work,
 };
 use crate::melt::{Contact, History, Layer};
 use crate::quantity::{Area, Length, Mass};
@@ -243,7 +241,7 @@ fn put_solder<'a>(
         return;
     };
     let at = *joint;
-    let fresh = doing.fresh(solder, *amount);
+    let fresh = doing.fresh(setting, solder, *amount);
     refuse_if_shut(setting, prepared, at);
     refuse_below_part(setting, prepared, at);
     let now = &mut prepared.next.joints[at.0];
@@ -275,7 +273,8 @@ fn place<'a>(
     on: &'a [JointIx],
     paste: Option<&(Choice<Solder>, Amount)>,
 ) {
-    let pasted = paste.and_then(|(solder, amount)| doing.fresh(solder, *amount));
+    let mut pasted = paste.and_then(|(solder, amount)| doing.fresh(setting, solder, *amount));
+    add_part_finish(setting, prepared, part, pasted.as_mut());
     let carried = prepared.next.parts[part.0].carries.clone();
     if !prepared.next.parts[part.0].on.is_empty() {
         prepared.refusals.push(Refusal::StillOnBoard(part));
@@ -362,7 +361,7 @@ fn remove<'a>(
     prepared.joints = on;
     prepared.part = Some(part);
     refuse_while_others_stand(setting, prepared, part, on);
-    let flooded = flood.and_then(|(solder, amount)| doing.fresh(solder, *amount));
+    let flooded = flood.and_then(|(solder, amount)| doing.fresh(setting, solder, *amount));
     for &at in on {
         refuse_if_shut(setting, prepared, at);
         let mut layers = prepared.next.joints[at.0].layers.clone();
@@ -407,11 +406,12 @@ fn reball(
     let own = setting.job().parts[part.0].balls.as_ref();
     let diameter = diameter.or(own.map(|balls: &Balls| balls.diameter));
     let amount = diameter.map_or(Amount::Unstated, sphere);
-    let ball = doing.fresh(solder, amount);
+    let mut ball = doing.fresh(setting, solder, amount);
+    add_part_finish(setting, prepared, part, ball.as_mut());
     let wick = Cleaning {
         rounds: 0,
         flood: None,
-        area: ball_pad_area(setting, part),
+        area: own_pad_area(setting, part),
         film: None,
         wicked_first: false,
     };
@@ -445,7 +445,7 @@ fn reball(
 }
 
 /// The rounds of a clean-up, on pads of that area.
-fn cleaning(doing: &Doing, area: Option<Area>) -> Cleaning {
+fn cleaning((setting, doing): (&Setting, &Doing), area: Option<Area>) -> Cleaning {
     let Work::Clean {
         rounds,
         flood,
@@ -465,7 +465,8 @@ fn cleaning(doing: &Doing, area: Option<Area>) -> Cleaning {
     let mass = doing.log.and_then(|log| log.mass);
     let flood = flood
         .clone()
-        .map(|(solder, planned)| (used.unwrap_or(solder), mass.unwrap_or(planned)));
+        .map(|(solder, planned)| (used.unwrap_or(solder), mass.unwrap_or(planned)))
+        .map(|(solder, mass)| (setting.as_it_is(&solder), mass));
     Cleaning {
         rounds: doing.rounds(rounds),
         flood,
@@ -493,7 +494,7 @@ fn clean_pads<'a>(
     }
     prepared.joints = std::slice::from_ref(joint);
     prepared.aim = Some(Aim::Joint(at));
-    let cleaning = cleaning(doing, pad_area(setting, at));
+    let cleaning = cleaning((setting, doing), pad_area(setting, at));
     let now = &mut prepared.next.joints[at.0];
     let (mut layers, contact) = (now.layers.clone(), now.contact);
     if failed(doing) {
@@ -538,12 +539,14 @@ fn clean_part(setting: &Setting, doing: &Doing, prepared: &mut Prepared, part: P
     if !prepared.next.parts[part.0].on.is_empty() {
         prepared.refusals.push(Refusal::StillOnBoard(part));
     }
-    let cleaning = cleaning(doing, ball_pad_area(setting, part));
+    let cleaning = cleaning((setting, doing), own_pad_area(setting, part));
     let now = &mut prepared.next.parts[part.0];
     now.balled = false;
     prepared.aim = Some(Aim::LoosePart(part));
     prepared.part = Some(part);
     let fresh: Vec<Layer> = cleaning.fresh().into_iter().collect();
+    // What floods it takes the finish, and is wicked off again.
+    now.finish_left &= fresh.is_empty();
     if now.carries.is_empty() && fresh.is_empty() {
         return;
     }
@@ -612,6 +615,12 @@ fn pad_area(setting: &Setting, joint: JointIx) -> Option<Area> {
     let facts = &setting.job().joints[joint.0];
     let of_part = || facts.site_of.and_then(|part| ball_pad_area(setting, part));
     facts.pad.map(|pad| pad.area).or_else(of_part)
+}
+
+/// Wetted area of a pad of a part: as stated, else as wide as its balls.
+fn own_pad_area(setting: &Setting, part: PartIx) -> Option<Area> {
+    let stated = setting.job().parts[part.0].pad.map(|pad| pad.area);
+    stated.or_else(|| ball_pad_area(setting, part))
 }
 
 fn ball_pad_area(setting: &Setting, part: PartIx) -> Option<Area> {
@@ -796,30 +805,32 @@ fn aim_at(
     }
 }
 
-/// The finish of the pad goes into the first joint that is made on it (all of it: our judgement,
-/// on the side of more foreign metal). Where nobody said how much solder there is, nobody knows what it
-/// becomes.
-///
-/// Copper goes in as far as the liquid takes it: [`super::copper`]. Nickel hardly goes in (tin and nickel
-/// melt at 231 °C, a kelvin below tin; memory: Massalski, Binary Alloy Phase Diagrams, 1990) and is no
-/// other element set up to 0.1 mass% (design).
+/// The finish of the pad goes into the first joint that is made on it.
 fn add_finish(setting: &Setting, joint: JointIx, finish_left: bool, layers: &mut [Layer]) {
     let pad = setting.job().joints[joint.0].pad.filter(|_| finish_left);
-    let dissolves = |finish: &Finish| !matches!(finish.element, Element::Cu | Element::Ni);
-    let Some((pad, finish)) = pad.and_then(|pad| Some((pad, pad.finish.filter(dissolves)?))) else {
-        return;
-    };
-    let Some(lowest) = layers.first_mut() else {
-        return;
-    };
-    lowest.blend = lowest.blend.with(&metal::finish_blend(&pad, &finish));
-    lowest.unknown |= lowest.unstated && finish.thickness.um() > 0.0;
+    if let Some(lowest) = layers.first_mut() {
+        metal::take_finish(pad, lowest);
+    }
+}
+
+/// That of the part's own pads goes into the first solder on them, which lies next to the part.
+fn add_part_finish(
+    setting: &Setting,
+    prepared: &mut Prepared,
+    part: PartIx,
+    on_it: Option<&mut Layer>,
+) {
+    let now = &mut prepared.next.parts[part.0];
+    if let Some(layer) = on_it.filter(|_| now.finish_left) {
+        metal::take_finish(setting.job().parts[part.0].pad, layer);
+        now.finish_left = false;
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::alloy::Composition;
+    use crate::alloy::{Composition, Element};
     use approx::assert_relative_eq;
 
     /// By hand, on a pad of 0.3 mm: the wick leaves 10 µm of Sn63Pb37 (8.400 g/cm³), 0.005938 mg with

@@ -77,8 +77,8 @@ pub struct Service {
     pub first_melt: Option<Celsius>,
     /// Both rules, for the first melt.
     pub limit: Option<ServiceLimit>,
-    /// Holds within the stricter rule with more than the wanted margin; close with less, or where only less
-    /// than 1 mass% would be liquid; limit beyond; unknown where nothing is known.
+    /// Holds within the stricter rule with more than the wanted margin; close with less, where only less
+    /// than 1 mass% would be liquid, or where it hangs on what is known of some of the elements; limit beyond; unknown where nothing is known.
     pub verdict: Verdict,
 }
 
@@ -132,8 +132,8 @@ pub fn service_verdict(margin: KelvinStep, melt: &Melt, hottest: Celsius) -> Ver
         return Verdict::Unknown;
     };
     let left = ServiceLimit::of(first_melt).stricter() - hottest;
-    // A rule of thumb that is just kept is not kept with a margin.
-    if left > margin {
+    // A rule of thumb that is just kept is not kept with a margin, and a floor of some of the elements proves nothing.
+    if left > margin && !melt.is_of_subset() {
         return Verdict::Holds;
     }
     if left.millikelvin() >= 0 {

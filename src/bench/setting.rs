@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use crate::job::{Amount, Balls, Content, Job, ReelIx, Solder};
+use crate::job::{Amount, Balls, Content, Job, Purity, ReelIx, Solder};
 use crate::melt::{Contact, History, Layer, Melt, MeltBook};
 use crate::quantity::{Length, Volume};
 
@@ -91,8 +91,18 @@ impl<'a> Setting<'a> {
     /// Metal of that content and amount.
     pub fn layer(&self, content: &Content, amount: Amount, history: History) -> Layer {
         match self.solder(content) {
-            Some(solder) => metal::layer(solder, amount, history),
+            Some(solder) => metal::layer(&self.as_it_is(solder), amount, history),
             None => metal::unknown_layer(),
+        }
+    }
+
+    /// A solder as it may be: where the job takes metal as sold, with the allowed impurity that costs it most.
+    pub fn as_it_is(&self, solder: &Solder) -> Solder {
+        let impure = (self.job.want.purity == Purity::AsSold)
+            .then(|| self.melts.worst_as_sold(&solder.composition));
+        Solder {
+            composition: impure.flatten().unwrap_or(solder.composition),
+            name: solder.name.clone(),
         }
     }
 

@@ -4,12 +4,13 @@
 //! What only adds up along a plan (heats, peaks, changes of tool) is not here.
 
 use crate::job::{
-    Deposit, GuardIx, GuardKind, Job, JointIx, PartIx, Start, Step, WireIx, Work, ZoneIx,
+    Deposit, GuardIx, GuardKind, Job, JointIx, Part, PartIx, Start, Step, WireIx, Work, ZoneIx,
 };
 use crate::melt::{Contact, History, Layer};
 use crate::quantity::Mass;
 
 use super::copper::{self, TakenUp};
+use super::metal;
 use super::setting::Setting;
 
 /// All that matters for what later steps do and meet.
@@ -73,6 +74,8 @@ pub struct PartNow {
     pub carries: Vec<Layer>,
     /// Whether what it carries has become one.
     pub contact: Contact,
+    /// The finish of its own pads has not yet gone into solder.
+    pub finish_left: bool,
     /// New balls have been put on, and it has not been set down since.
     pub balled: bool,
     /// Where it was moved to.
@@ -151,9 +154,7 @@ pub(super) fn layers_at_start(setting: &Setting, at: JointIx) -> (Vec<Layer>, Op
         .collect();
     let parts = || standing_on(job, at).map(|part| &job.parts[part.0]);
     let balled = parts().find(|part| part.balls.is_some() && !part.lugs.contains(&at));
-    if let Some(balls) = balled.and_then(|part| part.balls.as_ref()) {
-        layers.push(setting.ball(balls, History::Frozen));
-    }
+    layers.extend(balled.and_then(|part| ball_of(setting, part)));
     let standing = joint.start == Start::Standing || parts().next().is_some();
     let lowest = layers
         .first()
@@ -188,11 +189,10 @@ fn layer_of(setting: &Setting, deposit: &Deposit) -> Layer {
 
 fn part_at_start(setting: &Setting, at: PartIx) -> PartNow {
     let part = &setting.job().parts[at.0];
-    let carries = match &part.balls {
-        Some(balls) if part.on.is_empty() => vec![setting.ball(balls, History::Frozen)],
-        _ => Vec::new(),
-    };
+    let ball = ball_of(setting, part).filter(|_| part.on.is_empty());
+    let carries: Vec<Layer> = ball.into_iter().collect();
     PartNow {
+        finish_left: part.on.is_empty() && carries.is_empty(),
         on: part.on.clone(),
         lies: part.on.is_empty() && setting.facts().lies_about(at),
         dry: part.dry == Some(true),
@@ -202,6 +202,13 @@ fn part_at_start(setting: &Setting, at: PartIx) -> PartNow {
         contact: Contact::Layers,
         zone: part.zone,
     }
+}
+
+/// One ball that a part carries: the finish of the pad that it was melted on is in it.
+fn ball_of(setting: &Setting, part: &Part) -> Option<Layer> {
+    let mut ball = setting.ball(part.balls.as_ref()?, History::Frozen);
+    metal::take_finish(part.pad, &mut ball);
+    Some(ball)
 }
 
 /// Whether a guard is not there before a step that somebody wrote puts it on. What the planner adds puts it on

@@ -61,7 +61,13 @@ pub fn pass(setting: &Setting, bench: &Bench, doing: &Doing) -> Passage {
         let more = hazards::of(setting, bench, doing, &prepared, heat, &passage);
         passage.findings.extend(more);
     }
-    notes::add(setting, bench, &prepared, heat.as_ref(), &mut passage);
+    notes::add(
+        (setting, doing),
+        bench,
+        &prepared,
+        heat.as_ref(),
+        &mut passage,
+    );
     finish(
         setting,
         bench,

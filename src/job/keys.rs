@@ -104,6 +104,7 @@ pub(super) const CADMIUM_WORDS: &str = "I have extraction and I accept cadmium f
 
 /// The faces of the board.
 const SIDES: &[&str] = &["above", "under"];
+const PURITIES: &[&str] = &["as_named", "as_sold"];
 
 pub(super) const TOOLS: &[&str] = &["iron", "air", "tweezers", "plate", "oven", "none"];
 pub(super) const GUARD_KINDS: &[&str] = &["mask", "glue", "enamel", "laminate", "plastic", "other"];
@@ -206,6 +207,11 @@ pub(super) const WANT: Section = Section {
             "counts_from_c",
             Temperature(30.0, 300.0),
             "body temperature from which a heat counts for a part; 150 unless said",
+        ),
+        key(
+            "purity",
+            Word(PURITIES),
+            "`as_sold`: metal holds the impurity allowed by the standard that makes it melt earliest; `as_named` unless said",
         ),
         key("lead_free", Flag, "the board must stay lead-free by law"),
         key(
@@ -380,6 +386,11 @@ pub(super) const PART: Section = Section {
             "it stands soldered on these groups of joints at the start",
         ),
         key("balls", Block(&BALLS), "the balls it carries"),
+        key(
+            "pad",
+            Block(&PAD),
+            "its own pads: their finish goes into the first solder on them",
+        ),
         key(
             "limit_c",
             Temperature(40.0, 320.0),

@@ -93,11 +93,22 @@ pub struct Want {
     pub service: Option<Celsius>,
     /// The board must stay lead-free by law (0.1 mass% per joint).
     pub lead_free: bool,
+    /// What metal is taken for that is named by its alloy.
+    pub purity: Purity,
     /// Cadmium alloys may be used: the job says so in the long words that the reader asks for.
     pub cadmium_accepted: bool,
     /// Body temperature from which a heat counts in the ledger of a part. Default 150 °C (our judgement:
     /// below the soak of every soldering profile).
     pub counts_from: Celsius,
+}
+
+/// What metal holds besides what it is named for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Purity {
+    /// Nothing.
+    AsNamed,
+    /// Of one element as much as the standard lets it: of the one that costs it most.
+    AsSold,
 }
 
 impl Default for Want {
@@ -108,6 +119,7 @@ impl Default for Want {
             superheat: KelvinStep::whole(20),
             service: None,
             lead_free: false,
+            purity: Purity::AsNamed,
             cadmium_accepted: false,
             counts_from: Celsius::whole(150),
         }
@@ -276,6 +288,8 @@ pub struct Part {
     pub lugs: Vec<JointIx>,
     /// Balls it carries at the start, where it has balls.
     pub balls: Option<Balls>,
+    /// Its own pads, one below each ball or joint, with their finish.
+    pub pad: Option<Pad>,
     /// Hottest that its body may see.
     pub limit: Option<Celsius>,
     /// Heats that it may still take.

@@ -29,10 +29,7 @@ pub(super) fn answer(
     composition: &Composition,
     history: History,
 ) -> Melt {
-    if let Some(pin) = pins
-        .iter()
-        .find(|pin| is_clean(composition, &pin.composition))
-    {
+    if let Some(pin) = pin_of(pins, composition) {
         return pinned(composition, pin, history);
     }
     let set = element_set(composition);
@@ -79,16 +76,25 @@ pub(super) fn answer(
             history,
         ),
     };
-    melt.doubts.extend(dropped(composition, &set));
+    melt.doubts
+        .extend(dropped(composition, &set, melt.class.is_some()));
     melt
 }
 
 /// Elements that have no say in the answer.
-fn dropped(composition: &Composition, set: &[Element]) -> Vec<Doubt> {
+fn dropped(composition: &Composition, set: &[Element], by_data: bool) -> Vec<Doubt> {
+    // Traces of the best-known stay in a curve.
+    let in_curve = |element: &Element| by_data && BEST_KNOWN.contains(element);
     (composition.parts())
-        .filter(|(element, _)| !set.contains(element) && !BEST_KNOWN.contains(element))
+        .filter(|(element, _)| !set.contains(element) && !in_curve(element))
         .map(|(element, share)| Doubt::Dropped { element, share })
         .collect()
+}
+
+/// The readings that a job takes as exact for a metal.
+pub(super) fn pin_of<'p>(pins: &'p [Pin], composition: &Composition) -> Option<&'p Pin> {
+    pins.iter()
+        .find(|pin| is_clean(composition, &pin.composition))
 }
 
 /// Whether every share is that of the pinned alloy within 0.01 mass%.

@@ -272,6 +272,12 @@ impl Melt {
         }
     }
 
+    /// Whether it, or metal of the joint that it is of, rests on what is known of some of its elements only: no
+    /// proof of anything, at best `close`.
+    pub fn is_of_subset(&self) -> bool {
+        self.doubts.contains(&Doubt::FloorOfSubset)
+    }
+
     /// Largest credible mass share liquid at a temperature; `None` where it is not known.
     ///
     /// The curve is moved down so that it starts at [`Melt::survival`]: below that the share is

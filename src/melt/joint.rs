@@ -71,6 +71,11 @@ impl MeltBook {
         }
     }
 
+    /// Whether the job takes the readings of that metal as exact.
+    pub(super) fn pins(&self, composition: &Composition) -> bool {
+        blend::pin_of(&self.pins, composition).is_some()
+    }
+
     /// When one blend melts. Nothing at all is [`Melt::unknown`].
     pub fn of(&self, blend: &Blend, history: History) -> Arc<Melt> {
         remembered(&self.blends, &(*blend, history), || {

@@ -5,7 +5,7 @@ use std::sync::{Arc, OnceLock};
 
 use serde::Deserialize;
 
-use super::book::Melt;
+use super::book::{Melt, TrustClass};
 use super::joint::MeltBook;
 use super::layer::History;
 use crate::alloy::{Composition, Element, element_set};
@@ -53,6 +53,22 @@ impl MeltBook {
             .collect();
         all.sort_by_key(|impure| impure.melt.survival);
         all
+    }
+
+    /// The same metal with the one impurity, at its limit, that makes it survive least. `None` where none does, where
+    /// no data of class A or B say so, and for metal whose readings a job takes as exact: that spool is known.
+    pub fn worst_as_sold(&self, composition: &Composition) -> Option<Composition> {
+        let pure = self.of_composition(composition, History::Frozen);
+        if self.pins(composition) {
+            return None;
+        }
+        let all = self.as_sold(composition);
+        let known =
+            |impure: &&Impure| matches!(impure.melt.class, Some(TrustClass::A | TrustClass::B));
+        let worst = all.iter().find(known)?;
+        (worst.melt.survival < pure.survival)
+            .then(|| with(composition, worst.element, worst.most))
+            .flatten()
     }
 }
 

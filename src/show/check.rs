@@ -182,16 +182,22 @@ fn sight_words(sight: &Sight, say: Say) -> String {
     }
 }
 
-/// Why nobody knows when a metal melts: gallium and mercury are named.
+/// Why nobody knows when a metal melts: what cannot be answered is named. Only where nobody said what the metal
+/// is, it is not known.
 fn not_known(melt: &Melt, say: Say) -> String {
-    let told = melt
-        .doubts
-        .iter()
-        .find(|doubt| matches!(doubt, Doubt::LiquidMetal { .. }));
-    told.map_or_else(
-        || "its metal is not known".to_owned(),
-        |doubt| super::mix::doubt_words(doubt, say),
-    )
+    let first = |why: &dyn Fn(&Doubt) -> bool| melt.doubts.iter().find(|doubt| why(doubt));
+    let told = first(&|d| matches!(d, Doubt::LiquidMetal { .. }))
+        .or_else(|| first(&|d| matches!(d, Doubt::NotCovered { .. })))
+        .or_else(|| first(&|d| matches!(d, Doubt::NotConverged { .. } | Doubt::WeakData)))
+        .or_else(|| first(&|d| matches!(d, Doubt::DoesNotAddUp { .. })));
+    match told {
+        Some(Doubt::NotCovered { element }) => format!(
+            "{}: not assessed, no phase data and no published eutectic",
+            element.english()
+        ),
+        Some(doubt) => super::mix::doubt_words(doubt, say),
+        None => "its metal is not known".to_owned(),
+    }
 }
 
 /// The whole answer as text.

@@ -18,6 +18,7 @@ impl Names<'_> {
             Rule::Members => format!("members of {thing} bear the heat of the next one"),
             Rule::Dry => format!("{thing} is dry before it gets hot"),
             Rule::LimitStated => format!("{thing} has a stated limit"),
+            Rule::WireThins => format!("{thing} is not dissolved"),
             Rule::Strips => "the tip is hot enough to strip".to_owned(),
             Rule::HotTear => format!("{thing} does not tear as it freezes"),
             Rule::Ramp => format!("{thing} is heated and cooled no faster than it bears"),
@@ -99,6 +100,9 @@ impl Names<'_> {
             Rule::LimitStated => {
                 format!("{thing} holds the data and nobody stated what it bears: want `limit_c`")
             }
+            Rule::WireThins => format!(
+                "{thing} is too fine for so long a time in molten solder: half of it may have gone; be quicker, go lower, or take a thicker wire"
+            ),
             Rule::Strips => format!(
                 "nothing strips the wire: enamel comes off at about {} and above",
                 say.t(STRIPS_ENAMEL)

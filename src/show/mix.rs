@@ -70,7 +70,13 @@ pub fn frame(mixed: &Mixed, say: Say) -> Frame {
         .melt
         .doubts
         .iter()
-        .map(|doubt| doubt_words(doubt, say))
+        .map(|doubt| match doubt {
+            Doubt::NotCovered { element } if mixed.melt.survival.is_none() => format!(
+                "{}: not assessed, no phase data and no published eutectic",
+                element.english()
+            ),
+            doubt => doubt_words(doubt, say),
+        })
         .collect();
     warnings.extend(mixed.spec.notices.iter().cloned());
     warnings.extend(mixed.spec.blend().composition().iter().flat_map(hazards));

@@ -84,6 +84,11 @@ fn tenth_down(value: f64) -> String {
     tenth((value * 10.0 + 1e-9).floor() / 10.0)
 }
 
+/// Seconds from milliseconds, rounded down to 0.1.
+fn seconds(ms: u32) -> String {
+    tenth_down(f64::from(ms) / 1000.0)
+}
+
 /// A mass share in per cent: two figures that matter.
 pub fn percent(share: Share) -> String {
     let percent = share.percent();
@@ -290,11 +295,35 @@ impl<'a> Names<'a> {
                 "{}: the pad finish goes in, and nobody said how much solder there is: state `mg`, or nothing is known of the joint",
                 self.joint(*joint)
             ),
+            Note::PartFinish(part, share) => match share {
+                Some(share) => format!(
+                    "the finish of the pads of {} makes {} of the joint",
+                    self.part(*part),
+                    percent(*share)
+                ),
+                None => format!(
+                    "the finish of the pads of {} goes in, and nobody said how much solder there is: state `mg`",
+                    self.part(*part)
+                ),
+            },
             Note::CopperTaken(joint, taken) => format!(
                 "{}: may take up {} of copper from its pad and then survives {} less: counted",
                 self.joint(*joint),
                 percent(taken.share),
                 say.dt(taken.costs)
+            ),
+            Note::WireThins(thins) => format!(
+                "{}: in this solder, as hot as {}, half of its copper is gone after about {} s: be off it after {} s",
+                self.subject(Subject::Wire(thins.wire)),
+                say.t(thins.at),
+                seconds(thins.half_gone_ms),
+                seconds(thins.half_gone_ms / 2)
+            ),
+            Note::BallsFirst(joint, paste, balls) => format!(
+                "{}: the balls are liquid at {}, before their paste melts at {}: its flux boils into them and leaves voids",
+                self.joint(*joint),
+                say.t(*balls),
+                say.t(*paste)
             ),
             Note::BismuthMeetsLead(joint, share) => format!(
                 "{}: bismuth meets lead, first melt about {}{}",

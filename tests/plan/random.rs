@@ -211,6 +211,7 @@ fn part(dice: &mut Dice, p: usize, alloys: &[Solder], joints: &[Joint]) -> Part 
         .filter(|at| !joints[at.0].each.is_empty() && dice.one_in(8))
         .collect();
     Part {
+        pad: None,
         id: format!("part{p}"),
         on,
         lugs,

@@ -1,9 +1,9 @@
 //! What falls, floats, tears, bursts, and what nobody stated.
 
 use super::{Desk, found, verdict_of};
-use crate::bench::{Rule, Subject, Verdict};
+use crate::bench::{Note, Rule, Subject, Verdict};
 use crate::job::{JointIx, PartIx, WireIx};
-use crate::quantity::KelvinStep;
+use crate::quantity::{Celsius, KelvinStep};
 use Verdict::{Close, Holds, Limit, Melts, Unknown};
 
 /// A neighbour of Sn63Pb37 (183 °C) that sees what MORE says.
@@ -357,6 +357,112 @@ fn a_tip_that_is_too_cold_leaves_the_enamel_on() {
     ] {
         assert_eq!(verdict_of(&text(way), Rule::Strips), want, "{way}");
     }
+}
+
+/// By hand, by the rates of `thins.rs`: at 350 °C tin-lead takes 0.104 · e^(5800 (1/505 − 1/623.15)) = 0.920 µm/s; half of
+/// 50 µm is gone 7.322 µm deep, after 7.95 s, and is close from 3.98 s on. Tin-silver-copper takes it in 3.18 s.
+#[test]
+fn a_fine_wire_goes_into_solder_that_stays_molten_on_it() {
+    let text = |alloy: &str, um: u32, way: &str| {
+        format!(
+            "joints: [{{id: a, count: 2, pad_um: 300}}, {{id: b, alloy: Sn63Pb37, mg: 1}}]\n\
+             wires: [{{id: w, from: a, to: b, diameter_um: {um}, held: true}}]\n\
+             steps: [{{id: s, do: wire, wire: w, joint: a, alloy: {alloy}, mg: 0.1, k: {{a: 0, b: 0}}, {way}}}]\n"
+        )
+    };
+    for (alloy, um, way, want) in [
+        ("Sn63Pb37", 50, "tool: iron, set_c: 350, seconds: 3", None),
+        (
+            "Sn63Pb37",
+            50,
+            "tool: iron, set_c: 350, seconds: 4",
+            Some(Close),
+        ),
+        (
+            "Sn63Pb37",
+            50,
+            "tool: iron, set_c: 350, seconds: 7",
+            Some(Close),
+        ),
+        (
+            "Sn63Pb37",
+            50,
+            "tool: iron, set_c: 350, seconds: 8",
+            Some(Limit),
+        ),
+        // A tip that nobody set is one of 350 °C.
+        ("Sn63Pb37", 50, "tool: iron, seconds: 4", Some(Close)),
+        ("Sn63Pb37", 50, "tool: iron, seconds: 8", Some(Limit)),
+        (
+            "Sn96.5Ag3Cu0.5",
+            50,
+            "tool: iron, set_c: 350, seconds: 1",
+            None,
+        ),
+        (
+            "Sn96.5Ag3Cu0.5",
+            50,
+            "tool: iron, set_c: 350, seconds: 2",
+            Some(Close),
+        ),
+        (
+            "Sn96.5Ag3Cu0.5",
+            50,
+            "tool: iron, set_c: 350, seconds: 4",
+            Some(Limit),
+        ),
+        // Ten times as thick, ten times as long.
+        ("Sn63Pb37", 500, "tool: iron, set_c: 350, seconds: 39", None),
+        // No tip: as hot as the joint, 203 °C.
+        ("Sn63Pb37", 50, "tool: air, seconds: 8", None),
+        // Nobody said how long: told, not judged.
+        ("Sn63Pb37", 50, "tool: iron, set_c: 350", None),
+    ] {
+        let text = text(alloy, um, way);
+        assert_eq!(verdict_of(&text, Rule::WireThins), want, "{text}");
+    }
+    let told = |way: &str, um: u32| {
+        let passage = Desk::new(&text("Sn63Pb37", um, way)).last();
+        let notes = passage.notes.into_iter();
+        notes
+            .filter_map(|note| match note {
+                Note::WireThins(thins) => Some(thins.half_gone_ms),
+                _ => None,
+            })
+            .collect::<Vec<_>>()
+    };
+    let ms = told("tool: iron", 50);
+    assert!(ms.len() == 1 && (7_900..8_000).contains(&ms[0]), "{ms:?}");
+    assert!(told("tool: iron", 500).is_empty());
+    assert!(told("tool: air", 50).is_empty());
+    // Another joint has no such wire.
+    let other = "joints: [{id: a}, {id: b, alloy: Sn63Pb37, mg: 1}, {id: c, alloy: Sn63Pb37, mg: 1}]\n\
+         wires: [{id: w, from: b, to: c, diameter_um: 20, held: true}]\n\
+         steps: [{id: s, do: solder, joint: a, alloy: Sn63Pb37, mg: 0.1, k: {a: 0, b: 0, c: 0}, tool: iron, seconds: 9}]\n";
+    assert_eq!(verdict_of(other, Rule::WireThins), None);
+}
+
+/// Bismuth solder is liquid at 138 °C, long before tin-silver-copper paste melts; the other way round the paste is first.
+#[test]
+fn balls_that_are_liquid_before_their_paste_are_told() {
+    let told = |ball: &str, paste: &str| {
+        let text = format!(
+            "parts: [{{id: u, balls: {{count: 1, diameter_um: 450, alloy: {ball}}}}}]\n\
+             joints: [{{id: t, at: u, pad: {{diameter_um: 400, finish: {{element: Ni, um: 3}}}}}}]\n\
+             steps: [{{id: s, do: place, part: u, on: t, alloy: {paste}, mg: 0.05, peak_c: 245, tool: air}}]\n"
+        );
+        let notes = Desk::new(&text).last().notes.into_iter();
+        notes
+            .filter_map(|note| match note {
+                Note::BallsFirst(_, paste, balls) => Some((paste, balls)),
+                _ => None,
+            })
+            .collect::<Vec<_>>()
+    };
+    let (sac, bismuth) = (Celsius::whole(217), Celsius::whole(138));
+    assert_eq!(told("Bi58Sn42", "Sn96.5Ag3Cu0.5"), [(sac, bismuth)]);
+    assert_eq!(told("Sn96.5Ag3Cu0.5", "Bi58Sn42"), []);
+    assert_eq!(told("Sn63Pb37", "Sn63Pb37"), []);
 }
 
 #[test]

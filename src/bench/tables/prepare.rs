@@ -1,8 +1,10 @@
 //! What can be done at all, and what flows.
 
 use super::{Desk, found, milli, verdict_of};
+use crate::alloy::Element;
 use crate::bench::{Flow, Refusal, Rule, Verdict};
 use crate::job::{JointIx, PartIx, WireIx};
+use crate::melt::Contact;
 use Verdict::{Close, DoesNotFlow, Holds, Unknown};
 
 fn refused(text: &str) -> Vec<Refusal> {
@@ -256,4 +258,90 @@ fn part_of_the_new_metal_is_close_and_all_groups_must_flow() {
         Some(DoesNotFlow),
         "no peak makes it flow"
     );
+}
+
+/// By hand: a ball of 450 µm of Sn63Pb37 is 0.0477 mm³; 0.1 µm of gold on a pad of 0.4 mm is 1.2566e-5 mm³ or 2.425e-4 mg.
+/// It is there once, whichever solder comes first, and flooding the pads takes it off.
+#[test]
+fn the_finish_of_a_parts_own_pads_goes_into_its_first_solder() {
+    let text = |part: &str, steps: &str| {
+        format!(
+            "parts: [{{id: u, pad: {{diameter_um: 400, finish: {{element: Au, um: 0.1}}}}{part}}}]\n\
+             joints: [{{id: t, at: u, pad: {{diameter_um: 400, finish: {{element: Ni, um: 3}}}}}}]\nsteps: [{steps}]\n"
+        )
+    };
+    let balled = ", balls: {count: 1, diameter_um: 450, alloy: Sn63Pb37}";
+    let place = "{id: p, do: place, part: u, on: t, tool: air, peak_c: 240}";
+    let pasted =
+        "{id: p, do: place, part: u, on: t, tool: air, peak_c: 240, alloy: Sn63Pb37, mg: 0.1}";
+    let reball = "{id: r, do: reball, part: u, alloy: Sn63Pb37, ball_um: 450, tool: oven}, ";
+    let clean =
+        "{id: c, do: clean, part: u, rounds: 1, flood: {alloy: Sn63Pb37, mg: 0.1}, tool: iron}, ";
+    let gold = |text: &str| {
+        let passage = Desk::new(text).last();
+        let layers = &passage.next.joints[0].layers;
+        let of = |layer: &crate::melt::Layer| layer.blend.mass_of(Element::Au).mg();
+        layers.iter().map(of).sum::<f64>()
+    };
+    let all = 2.425e-4;
+    for (part, steps, want) in [
+        (balled, place.to_owned(), all),
+        ("", pasted.to_owned(), all),
+        ("", [reball, place].concat(), all),
+        ("", [reball, pasted].concat(), all),
+        ("", [clean, reball, place].concat(), 0.0),
+    ] {
+        let text = text(part, &steps);
+        let gold = gold(&text);
+        assert!((gold - want).abs() < 2e-6, "{text}: {gold}");
+    }
+    // On a joint that it stands on from the start it is in the ball.
+    let desk = Desk::new(&text(&format!(", on: t{balled}"), ""));
+    let bench = crate::bench::Bench::at_start(&desk.setting());
+    let of = bench.joints[0].layers[0].blend.mass_of(Element::Au).mg();
+    assert!((of - all).abs() < 2e-6, "{of}");
+}
+
+/// Source: J-STD-006C (memory) allows 0.07 % of lead: tin and bismuth then start at 95 °C, by `alloys/impurities.yaml`.
+#[test]
+fn metal_as_sold_holds_the_impurity_that_costs_most() {
+    let lead = |want: &str, pin: &str| {
+        let text = format!(
+            "job: a table\n{want}{pin}joints: [{{id: a, pad: {{diameter_um: 400, finish: {{element: Ni, um: 3}}}}}}]\n\
+             steps: [{{id: s, do: solder, joint: a, alloy: Bi58Sn42, mg: 1, tool: air, k: {{a: 0}}}}]\n"
+        );
+        let read = crate::job::read(&text, "t.yaml", crate::alloy::AlloyBook::shipped()).unwrap();
+        let pins = read.job.pins.iter().map(|pin| crate::melt::Pin {
+            composition: pin.solder.composition,
+            solidus: pin.solidus,
+            liquidus: pin.liquidus,
+        });
+        let table = std::sync::Arc::new(crate::melt::NoReadings);
+        let melts = crate::melt::MeltBook::new(table, pins.collect());
+        let setting = crate::bench::Setting::new(&read.job, &melts);
+        let bench = crate::bench::Bench::at_start(&setting);
+        let doing = crate::bench::Doing::planned(&read.job.steps[0], crate::bench::Pick::default());
+        let passage = crate::bench::pass(&setting, &bench, &doing);
+        let layer = &passage.next.joints[0].layers[0];
+        let share = layer.blend.mass_of(Element::Pb).mg() / layer.blend.total().mg();
+        (
+            share,
+            setting
+                .melt(std::slice::from_ref(layer), Contact::Layers)
+                .survival,
+        )
+    };
+    let sold = "want: {purity: as_sold}\n";
+    let (none, pure) = lead("", "");
+    let (some, impure) = lead(sold, "");
+    assert_eq!(none, 0.0);
+    assert!((some - 0.0007).abs() < 1e-6, "{some}");
+    assert!(
+        impure <= Some(milli(95_300)) && pure > Some(milli(130_000)),
+        "{impure:?} {pure:?}"
+    );
+    // Readings that are taken as exact speak of that very spool.
+    let pin = "readings: {Bi58Sn42: [138, 138]}\n";
+    assert_eq!(lead(sold, pin).0, 0.0);
+    assert_eq!(lead("want: {purity: as_named}\n", "").0, 0.0);
 }

@@ -7,7 +7,7 @@ use crate::bench::rules::{
 };
 use crate::bench::{Bench, Setting, Verdict};
 use crate::job::{JointIx, PartIx};
-use crate::melt::{Basis, Contact, History, Layer, Melt};
+use crate::melt::{Basis, Contact, Doubt, History, Layer, Melt};
 use crate::quantity::{Celsius, KelvinStep, Mass};
 use Verdict::{Close, Holds, Limit, Unknown};
 
@@ -88,6 +88,24 @@ fn service_holds_with_more_than_the_margin_is_close_up_to_the_rule_and_breaks_it
             want,
             "{hottest}"
         );
+    }
+    // What is known of some of the elements proves nothing, however far away: never more than close.
+    let mut of_subset = sharp(138);
+    of_subset.doubts.push(Doubt::FloorOfSubset);
+    for basis in [Basis::Floor, Basis::Computed] {
+        of_subset.basis = basis;
+        for (hottest, want) in [
+            (25_000, Close),
+            (82_999, Close),
+            (88_000, Close),
+            (88_001, Limit),
+        ] {
+            assert_eq!(
+                service_verdict(margin, &of_subset, milli(hottest)),
+                want,
+                "{basis:?} {hottest}"
+            );
+        }
     }
     // A survival above the first melt (pinned, or taken as exact) makes nothing safer.
     unsure.survival = Some(Celsius::whole(150));

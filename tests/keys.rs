@@ -79,6 +79,10 @@ const MAY_SAY_THE_SAME: &[(&str, &str)] = &[
     ),
     ("steps.on", "the site of the part says the same"),
     (
+        "steps.over",
+        "what lies below bears it with its full margin, or it was never cured",
+    ),
+    (
         "steps.preheat_c",
         "a stated peak, or nothing else on the board",
     ),

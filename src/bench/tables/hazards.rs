@@ -520,3 +520,29 @@ fn soft_and_molten_neighbours_count_unless_they_may_melt() {
         Some(KelvinStep::whole(158))
     );
 }
+
+/// What failed did nothing: a bake dries nothing, a wick takes nothing, what was to come off is still on.
+#[test]
+fn what_failed_did_nothing() {
+    let text = |failed: &str| {
+        format!(
+            "guards: [{{id: m, kind: mask, limit_c: 300, over: w}}]\n\
+             parts: [{{id: u, balls: {{count: 1, diameter_um: 300, alloy: Sn63Pb37}}, dry: false}}]\n\
+             joints: [{{id: a, alloy: Sn63Pb37, mg: 1, pad_um: 300}}, {{id: w, alloy: Sn63Pb37, mg: 1}}, {{id: t, at: u}}]\n\
+             steps:\n  \
+             - {{id: bake, do: bake, part: u, peak_c: 125, hours: 24, tool: oven}}\n  \
+             - {{id: wick, do: clean, joint: a, rounds: 1, flood: {{alloy: Bi58Sn42, mg: 0.2}}, tool: iron, k: {{rest: 0}}}}\n  \
+             - {{id: off, do: uncover, guard: m}}\n\
+             done:\n  - {{step: bake{failed}}}\n  - {{step: wick{failed}}}\n  - {{step: off{failed}}}\n"
+        )
+    };
+    let end = |failed: &str| Desk::new(&text(failed)).last().next;
+    let (well, failed) = (end(""), end(", failed: cold"));
+    assert!(well.parts[0].dry && !failed.parts[0].dry);
+    assert!(!well.guards[0].exists && failed.guards[0].exists);
+    assert_eq!(well.joints[0].layers.len(), 1);
+    // Old and fresh solder side by side, none of it gone.
+    assert_eq!(failed.joints[0].layers.len(), 2);
+    assert!(failed.joints[0].standing && failed.joints[0].doubtful);
+    assert!(failed.joints[0].mass() > well.joints[0].mass());
+}

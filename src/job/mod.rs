@@ -39,4 +39,4 @@ pub use shape::{
     ReadingFile, Reel, ReelIx, Solder, Start, Step, StepIx, Tool, Want, Way, Where, Wire, WireIx,
     Work, Zone, ZoneIx,
 };
-pub use temperature::celsius;
+pub use temperature::typed_celsius;

@@ -772,6 +772,23 @@ pub(super) fn verbs_with(name: &str) -> Vec<&'static str> {
         .collect()
 }
 
+/// Whether a word is a key of anything in a job.
+pub(super) fn is_known(word: &str) -> bool {
+    fn stands_in(section: &Section, word: &str) -> bool {
+        let inner = |key: &Key| match key.shape {
+            Block(section) | Blocks(section) | Deposits(section) => {
+                stands_in(section, word)
+            }
+            _ => false,
+        };
+        section.keys.iter().any(|key| key.name == word || inner(key))
+    }
+    stands_in(&JOB, word)
+        || !verbs_with(word).is_empty()
+        || STEP.iter().chain(WAY.keys).any(|key| key.name == word)
+        || ["ways", "do"].contains(&word)
+}
+
 /// Keys of every step that can be hot, besides those of a way.
 pub(super) const WAYS: Key = key(
     "ways",

@@ -17,6 +17,7 @@ mod keys;
 pub mod learned;
 pub mod log;
 mod log_fits;
+mod mend;
 mod names;
 mod node;
 mod read;

@@ -9,7 +9,7 @@ use super::names::Names;
 use super::node::{self, Node};
 use super::shape::{Job, JointIx, Wire};
 use super::steps::Things;
-use super::{cycles, done, groups, heat, keys, log_fits, steps, things};
+use super::{cycles, done, groups, heat, keys, log_fits, mend, steps, things};
 use crate::alloy::AlloyBook;
 use crate::yaml::{self, Fault, Placed};
 
@@ -76,7 +76,7 @@ pub fn read(text: &str, file: &str, book: &AlloyBook) -> Result<ReadJob, JobFaul
     let job = match node::tree(text) {
         Ok(root) => job(&root, text, book, &mut desk),
         Err(fault) => {
-            desk.faults.push(fault);
+            desk.faults = read_on(text, fault, book);
             None
         }
     };
@@ -100,6 +100,28 @@ pub fn read(text: &str, file: &str, book: &AlloyBook) -> Result<ReadJob, JobFaul
             Err(JobFaults::new(desk.faults, file, shown))
         }
     }
+}
+
+/// All faults of a text that is no YAML: those of form, and what is wrong besides where reading went on.
+fn read_on(text: &str, first: Fault, book: &AlloyBook) -> Vec<Fault> {
+    if text.len() > yaml::MAX_BYTES {
+        return vec![first];
+    }
+    let mended = mend::mend(text, first, |text| node::tree(text).err());
+    let mut faults = mended.faults;
+    let Some(whole) = mended.text else {
+        return faults;
+    };
+    let mut desk = Desk::default();
+    if let Ok(root) = node::tree(&whole) {
+        let _ = job(&root, &whole, book, &mut desk);
+    }
+    let told = desk
+        .faults
+        .into_iter()
+        .filter(|fault| !(mended.cut && mend::hangs_on_the_cut(fault)));
+    faults.extend(told.map(|fault| mend::placed(fault, text)));
+    faults
 }
 
 fn job(root: &Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Option<Job> {

@@ -44,7 +44,9 @@ impl Place {
 
     /// The same line and column in a text of which that line may read otherwise: at most to its end.
     pub(crate) fn in_line(place: Place, text: &str) -> Place {
-        let before = text.split_inclusive('\n').take(place.line.saturating_sub(1));
+        let before = text
+            .split_inclusive('\n')
+            .take(place.line.saturating_sub(1));
         let from: usize = before.map(str::len).sum();
         let line = text.get(from..).and_then(|rest| rest.lines().next());
         let line = line.unwrap_or_default();
@@ -328,7 +330,8 @@ fn fault_of(error: &serde_saphyr::Error, text: &str) -> Fault {
         E::SerdeMissingField { field, .. } => format!("the key `{field}` is missing here"),
         E::DuplicateMappingKey { key, .. } => {
             let key = key.as_deref().unwrap_or(&found);
-            help = (key == "id").then(|| "a new item of the list begins with a dash: `- id: …`".to_owned());
+            help = (key == "id")
+                .then(|| "a new item of the list begins with a dash: `- id: …`".to_owned());
             format!("the key `{key}` stands twice")
         }
         E::NonFiniteFloat { .. } => format!("`{found}` is not a finite number"),

@@ -76,7 +76,10 @@ fn with_fahrenheit_bare_numbers_that_go_in_are_fahrenheit_too() {
     assert_eq!(at(&["302", "--fahrenheit"]), at(&["150"]));
     assert_eq!(at(&["150C", "--fahrenheit"]), at(&["150"]));
     let pinned = |pin: &[&str]| json(&[&["snbi", "--pin"], pin].concat())["first_melt_c"].clone();
-    assert_eq!(pinned(&["snbi:284/302", "--fahrenheit"]), pinned(&["snbi:140/150"]));
+    assert_eq!(
+        pinned(&["snbi:284/302", "--fahrenheit"]),
+        pinned(&["snbi:140/150"])
+    );
     let (_, fahrenheit) = said_in(100, &["alloys", "280-300", "--fahrenheit"]);
     let (_, celsius) = said_in(100, &["alloys", "137.778-148.889", "--fahrenheit"]);
     assert_ne!(fahrenheit, celsius, "bare numbers are Fahrenheit");
@@ -88,7 +91,14 @@ fn with_fahrenheit_bare_numbers_that_go_in_are_fahrenheit_too() {
 fn two_metals_without_amounts_are_answered_for_any_share() {
     let both = json(&["63/37 + snbi"]);
     let swept = json(&["63/37 90% + snbi 10%", "--sweep"]);
-    for key in ["host", "added", "costs_margin", "too_much", "melts", "sweep"] {
+    for key in [
+        "host",
+        "added",
+        "costs_margin",
+        "too_much",
+        "melts",
+        "sweep",
+    ] {
         assert_eq!(both[key], swept[key], "{key}");
     }
     assert!(both["described"].is_null() && !swept["described"].is_null());

@@ -187,7 +187,10 @@ fn bare_number(book: &AlloyBook, term: &Term) -> Option<String> {
     };
     let small = super::term::decimal(number).is_some_and(|value| value <= ASKED_UP_TO);
     let known = || book.find(name).is_ok_and(|found| found.alloy.is_some());
-    let whole = || book.find(&term.alloy).is_ok_and(|found| found.alloy.is_some());
+    let whole = || {
+        book.find(&term.alloy)
+            .is_ok_and(|found| found.alloy.is_some())
+    };
     (small && known() && !whole()).then(|| {
         format!(
             "a ball of {number} mm, or {number} % ? want `ball {number} {name}` or `{number}% {name}`"

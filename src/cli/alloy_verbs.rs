@@ -130,7 +130,12 @@ fn chains(desk: &mut Desk, args: &PickArgs, levels: usize) -> Result<Said, Wrong
         ));
     }
     let melts = MeltBook::new(desk.book.clone(), pins(desk, &args.pin)?);
-    let found = plan::chains(&melts, &shelf, levels, want(&args.want, desk.say.scale)?.gap);
+    let found = plan::chains(
+        &melts,
+        &shelf,
+        levels,
+        want(&args.want, desk.say.scale)?.gap,
+    );
     let code = u8::from(found.keeping.is_empty());
     Ok(said(
         desk,

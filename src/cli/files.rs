@@ -227,7 +227,9 @@ fn is_stream(shown: &Path) -> bool {
         let Ok(folder) = fs::canonicalize(folder_of(&path)) else {
             return false;
         };
-        if folder == Path::new("/dev") || folder.starts_with("/dev/fd") || folder.starts_with("/proc")
+        if folder == Path::new("/dev")
+            || folder.starts_with("/dev/fd")
+            || folder.starts_with("/proc")
         {
             return true;
         }

@@ -11,9 +11,9 @@ use crate::job::{Job, ReadJob, StepIx, Where, Work};
 use crate::melt::MeltBook;
 use crate::plan;
 use crate::quantity::{Celsius, Mass, Ohms};
+use crate::show::chart::Scale;
 use crate::show::check as show_check;
 use crate::show::electric as show;
-use crate::show::chart::Scale;
 use crate::show::say::Say;
 use crate::yaml;
 

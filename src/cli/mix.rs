@@ -97,7 +97,10 @@ fn written(to: Option<&Path>) -> String {
 
 fn with_file(mut keys: Value, to: Option<&Path>) -> Value {
     if let (Some(keys), Some(to)) = (keys.as_object_mut(), to) {
-        keys.insert("file".to_owned(), serde_json::json!(to.display().to_string()));
+        keys.insert(
+            "file".to_owned(),
+            serde_json::json!(to.display().to_string()),
+        );
     }
     keys
 }

@@ -341,7 +341,11 @@ pub(super) fn number(
             ),
             temperature::decimal_comma(said.value)
                 .or_else(|| slips::of_unit(said.value, name, unit))
-                .or_else(|| said.value.contains(';').then(|| "want a comma between numbers".to_owned())),
+                .or_else(|| {
+                    said.value
+                        .contains(';')
+                        .then(|| "want a comma between numbers".to_owned())
+                }),
         );
         return None;
     };

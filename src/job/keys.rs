@@ -54,6 +54,8 @@ pub(super) enum Shape {
     Deposits(&'static Section),
     /// A list of steps.
     Steps,
+    /// How many alike: a number, or what differs from one to the next.
+    Each,
 }
 
 /// One key.
@@ -368,10 +370,22 @@ pub(super) const GUARD: Section = Section {
     ],
 };
 
+/// Most that one item stands for (our judgement: no bench sheet holds more).
+pub(super) const MOST_EACH: u32 = 200;
+
+/// Written out before anything is read (`each.rs`).
+const EACH: Key = key(
+    "each",
+    Shape::Each,
+    "so many alike, called after this one with a number (`w01`, `w02`, …), which `*` stands for in its values; \
+     a number, or `{count: 40, length_mm: [12, 13, …], pitch_mm: [0.8, 0]}` with lists of what differs",
+);
+
 pub(super) const PART: Section = Section {
     what: "a part",
     keys: &[
         must("id", Id, "its name"),
+        EACH,
         key(
             "on",
             Names,
@@ -507,6 +521,7 @@ section_with_amounts!(
     "a joint",
     [
         must("id", Id, "its name"),
+        EACH,
         key(
             "count",
             Whole(1, 10_000),
@@ -636,7 +651,7 @@ macro_rules! section_of_wire {
     };
 }
 
-section_of_wire!(WIRE, "a wire", [must("id", Id, "its name")]);
+section_of_wire!(WIRE, "a wire", [must("id", Id, "its name"), EACH]);
 
 pub(super) const WAY: Section = Section {
     what: "a way to heat",
@@ -735,6 +750,7 @@ pub(super) const EVENT: Section = Section {
 /// Keys of every step.
 pub(super) const STEP: &[Key] = &[
     must("id", Id, "its name"),
+    EACH,
     must("do", Word(VERBS), "what is done"),
     key(
         "after",
@@ -776,12 +792,13 @@ pub(super) fn verbs_with(name: &str) -> Vec<&'static str> {
 pub(super) fn is_known(word: &str) -> bool {
     fn stands_in(section: &Section, word: &str) -> bool {
         let inner = |key: &Key| match key.shape {
-            Block(section) | Blocks(section) | Deposits(section) => {
-                stands_in(section, word)
-            }
+            Block(section) | Blocks(section) | Deposits(section) => stands_in(section, word),
             _ => false,
         };
-        section.keys.iter().any(|key| key.name == word || inner(key))
+        section
+            .keys
+            .iter()
+            .any(|key| key.name == word || inner(key))
     }
     stands_in(&JOB, word)
         || !verbs_with(word).is_empty()

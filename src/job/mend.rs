@@ -52,13 +52,11 @@ pub(super) fn mend(text: &str, first: Fault, parse: impl Fn(&str) -> Option<Faul
         };
         *line = now;
         let joined = lines.join("\n");
-        match parse(&joined) {
-            Some(next) => fault = next,
-            None => {
-                all.text = Some(joined);
-                return all;
-            }
-        }
+        let Some(next) = parse(&joined) else {
+            all.text = Some(joined);
+            return all;
+        };
+        fault = next;
     }
     all
 }
@@ -86,30 +84,33 @@ fn slip(lines: &[String], fault: &Fault) -> Option<Slip> {
     if line.trim().is_empty() {
         return None;
     }
-    let known = [tab, odd_space, no_space, no_colon, no_quote, too_many, no_comma];
+    let known = [
+        tab, odd_space, no_space, no_colon, no_quote, too_many, no_comma,
+    ];
     let found = known
         .iter()
         .find_map(|look| look(lines, at, line))
         .or_else(|| indented(lines, at, line));
-    let (from, message, help, mended) = match found {
-        Some(Found { from, message, help, mended }) => (from, message, Some(help), Some(mended)),
-        None => {
-            let fault = fault.clone();
-            return Some(Slip { fault, line: at.line, mended: None });
-        }
+    let Some(found) = found else {
+        return Some(Slip {
+            fault: fault.clone(),
+            line: at.line,
+            mended: None,
+        });
     };
-    let message = message.unwrap_or_else(|| fault.message.clone());
-    let place = from.map_or(at, |column| Place::at(at.line, column));
-    let mut told = Fault::at(place, message);
-    told.help = help;
-    Some(Slip { fault: told, line: at.line, mended })
+    let place = Place::at(at.line, found.from);
+    Some(Slip {
+        fault: Fault::at(place, found.message).help(found.help),
+        line: at.line,
+        mended: Some(found.mended),
+    })
 }
 
 /// What is wrong in a line: from which column, in other words than the parser's, and the line as it was
 /// probably meant.
 struct Found {
-    from: Option<usize>,
-    message: Option<String>,
+    from: usize,
+    message: String,
     help: String,
     mended: String,
 }
@@ -142,8 +143,8 @@ fn tab(lines: &[String], at: Place, line: &str) -> Option<Found> {
         line.replace('\t', " ")
     };
     Some(Found {
-        from: Some(column + 1),
-        message: Some("a tab stands here: YAML is set in with spaces".to_owned()),
+        from: column + 1,
+        message: "a tab stands here: YAML is set in with spaces".to_owned(),
         help: "spaces in its place".to_owned(),
         mended,
     })
@@ -152,8 +153,8 @@ fn tab(lines: &[String], at: Place, line: &str) -> Option<Found> {
 fn odd_space(_: &[String], _: Place, line: &str) -> Option<Found> {
     let column = line.chars().position(is_odd_space)?;
     Some(Found {
-        from: Some(column + 1),
-        message: Some("a space stands here that is none to YAML (non-breaking, or another)".to_owned()),
+        from: column + 1,
+        message: "a space stands here that is none to YAML (non-breaking, or another)".to_owned(),
         help: "write an ordinary space".to_owned(),
         mended: line.replace(is_odd_space, " "),
     })
@@ -165,8 +166,8 @@ fn no_space(_: &[String], _: Place, line: &str) -> Option<Found> {
         return None;
     }
     Some(Found {
-        from: Some(key_column(line) + 1),
-        message: Some(format!("no space stands after the colon of `{word}`")),
+        from: key_column(line) + 1,
+        message: format!("no space stands after the colon of `{word}`"),
         help: format!("want a space after the colon: `{word}: {value}`"),
         mended: line.replacen(':', ": ", 1),
     })
@@ -180,8 +181,8 @@ fn no_colon(_: &[String], _: Place, line: &str) -> Option<Found> {
     }
     let lead: String = line.chars().take(key_column(line)).collect();
     Some(Found {
-        from: Some(key_column(line) + 1),
-        message: Some(format!("no colon stands after `{word}`")),
+        from: key_column(line) + 1,
+        message: format!("no colon stands after `{word}`"),
         help: format!("want a colon and a space: `{word}: {value}`"),
         mended: format!("{lead}{word}: {value}"),
     })
@@ -196,8 +197,8 @@ fn no_quote(_: &[String], _: Place, line: &str) -> Option<Found> {
         return None;
     }
     Some(Found {
-        from: Some(line.get(..start)?.chars().count() + 1),
-        message: Some("the quote that opens here is not closed in its line".to_owned()),
+        from: line.get(..start)?.chars().count() + 1,
+        message: "the quote that opens here is not closed in its line".to_owned(),
         help: format!("close it with {quote}, or leave the quotes away"),
         mended: format!("{}{quote}", line.trim_end()),
     })
@@ -217,8 +218,8 @@ fn too_many(_: &[String], _: Place, line: &str) -> Option<Found> {
     let mut mended = line.to_owned();
     mended.replace_range(start..=start, " ");
     Some(Found {
-        from: Some(line.get(..start)?.chars().count() + 1),
-        message: Some(format!("`{bracket}` closes nothing that is open here")),
+        from: line.get(..start)?.chars().count() + 1,
+        message: format!("`{bracket}` closes nothing that is open here"),
         help: format!("take the `{bracket}` away, or open it before"),
         mended,
     })
@@ -237,8 +238,8 @@ fn no_comma(_: &[String], at: Place, line: &str) -> Option<Found> {
         return None;
     }
     Some(Found {
-        from: Some(head.chars().count() + 2),
-        message: Some(format!("no comma stands before `{key}`")),
+        from: head.chars().count() + 2,
+        message: format!("no comma stands before `{key}`"),
         help: format!("want a comma between: `{}, {key}: …`", head.trim_start()),
         mended: format!("{head}, {key}{rest}"),
     })
@@ -254,8 +255,8 @@ fn indented(lines: &[String], at: Place, line: &str) -> Option<Found> {
     }
     let beside = body(neighbour).split(':').next().unwrap_or_default();
     Some(Found {
-        from: Some(here + 1),
-        message: Some(format!("`{word}` is set in unlike the keys beside it")),
+        from: here + 1,
+        message: format!("`{word}` is set in unlike the keys beside it"),
         help: format!("want {there} spaces before it, so that it stands below `{beside}`"),
         mended: format!("{}{}", " ".repeat(there), line.trim_start()),
     })
@@ -299,7 +300,6 @@ fn brackets(line: &str) -> impl Iterator<Item = (usize, char)> {
             match (quote, c) {
                 _ if ended => return false,
                 (Some(open), c) if open == *c => quote = None,
-                (Some(_), _) => {}
                 (None, '"' | '\'') if starts_word => quote = Some(*c),
                 (None, '#') if starts_word => ended = true,
                 (None, '{' | '[' | '}' | ']') => return true,

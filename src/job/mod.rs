@@ -8,6 +8,7 @@ mod cycles;
 mod deposits;
 mod desk;
 mod done;
+mod each;
 mod example;
 mod fields;
 mod groups;

@@ -88,9 +88,12 @@ pub(super) fn of_unit(text: &str, name: &str, unit: &str) -> Option<String> {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
     };
     if written == "%" {
-        return unit
-            .is_empty()
-            .then(|| format!("a share, not per cent: did you mean {}?", shown(value / 100.0)));
+        return unit.is_empty().then(|| {
+            format!(
+                "a share, not per cent: did you mean {}?",
+                shown(value / 100.0)
+            )
+        });
     }
     let size = |unit: &str| match unit {
         "mm" | "mg" | "mΩ" => Some(1e-3),

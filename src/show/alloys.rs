@@ -74,7 +74,9 @@ pub fn what(book: &AlloyBook, typed: &str, scale: Scale) -> Result<What, NameFau
     let plain = lower
         .replace("lead free", "lead-free")
         .replace("pb free", "lead-free");
-    let understood = plain.split_whitespace().all(|word| take(word, scale, &mut filter));
+    let understood = plain
+        .split_whitespace()
+        .all(|word| take(word, scale, &mut filter));
     if understood {
         return Ok(What::Part(filter));
     }

@@ -15,7 +15,7 @@ use crate::show::own;
 use crate::show::pick as show_pick;
 
 use super::args::{PickArgs, WantArgs};
-use super::{Desk, Said, WrongInput, files, job_verbs, order, said, typed};
+use super::{Desk, Said, WrongInput, files, job_verbs, order, reins, said, typed};
 
 /// `alloys [WHAT]`.
 pub(super) fn alloys(desk: &mut Desk, words: &[String]) -> Result<Said, WrongInput> {
@@ -93,6 +93,13 @@ fn pick_in_job(
         Some(checked) => checked.steps.into_iter().map(|step| step.planned).collect(),
         None => plan::as_written(&read.job).plan,
     };
+    if budget.is_over() {
+        return Err(WrongInput::new(
+            "stopped before the alloys were judged: allow it more (`--seconds`, `--memory-mb`)",
+        ));
+    }
+    // From here on nothing is worth waiting for until all are judged.
+    let _judging = reins::Nothing::yet();
     let shelf = if args.stock.is_empty() {
         read.job.stock.clone()
     } else {

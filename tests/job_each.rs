@@ -1,4 +1,4 @@
-//! Many alike: what `each` writes out is what somebody would have written by hand.
+//! Many alike: what `many` writes out is what somebody would have written by hand.
 
 use std::fmt::Write as _;
 
@@ -19,15 +19,15 @@ const MANY: &str = "job: a
 parts:
   - {id: U1, on: pad, balls: {count: 11, diameter_um: 300, alloy: Sn63Pb37}}
 joints:
-  - {id: pad, each: {count: 11, pitch_mm: [0.8, -0.1]}, at_mm: [10, 5]}
+  - {id: pad, many: {count: 11, pitch_mm: [0.8, -0.1]}, at_mm: [10, 5]}
   - {id: rim, alloy: Sn63Pb37, mg: 1}
-  - {id: end*, each: {mg: [1, 2, 3]}, alloy: Sn63Pb37}
+  - {id: end*, many: {mg: [1, 2, 3]}, alloy: Sn63Pb37}
 wires:
-  - {id: w, each: {count: 3, length_mm: [12, 13, 14.5]}, from: pad0*, to: end*, diameter_um: 100}
+  - {id: w, many: {count: 3, length_mm: [12, 13, 14.5]}, from: pad0*, to: end*, diameter_um: 100}
 guards:
-  - {id: m, kind: mask, over: [rim, end]}
+  - {id: m, kind: mask, limit_c: 150, over: [rim, end]}
 steps:
-  - {id: x, each: 3, do: solder, joint: end*, alloy: Sn63Pb37, mg: 1, tool: iron, k: {pad: 0.3, rim: 0.1}}
+  - {id: x, many: 3, do: solder, joint: end*, alloy: Sn63Pb37, mg: 1, tool: iron, k: {pad: 0.3, rim: 0.1}}
   - {id: z, do: inspect, after: [x]}
 done:
   - {step: x2, sees_c: {rim: 40}}
@@ -57,7 +57,8 @@ fn by_hand() -> String {
             "  - {{id: w{n}, from: pad0{n}, to: end{n}, diameter_um: 100, length_mm: {long}}}\n"
         );
     }
-    text += "guards:\n  - {id: m, kind: mask, over: [rim, end1, end2, end3]}\nsteps:\n";
+    text +=
+        "guards:\n  - {id: m, kind: mask, limit_c: 150, over: [rim, end1, end2, end3]}\nsteps:\n";
     let k: Vec<String> = pads.iter().map(|pad| format!("{pad}: 0.3")).collect();
     let k = k.join(", ");
     for n in 1..=3 {
@@ -83,29 +84,29 @@ fn what_does_not_add_up_is_told() {
             "`length_mm` has 2 entries: want 3",
         ),
         (
-            "each: 3,",
-            "each: many,",
-            "`many` after `each`: want a whole number from 1 to 200",
+            "many: 3,",
+            "many: many,",
+            "`many` after `many`: want a whole number from 1 to 200",
         ),
         (
-            "each: 3,",
-            "each: 201,",
+            "many: 3,",
+            "many: 201,",
             "want a whole number from 1 to 200",
         ),
-        ("each: 3,", "each: {},", "`each` without a `count`"),
+        ("many: 3,", "many: {},", "`many` without a `count`"),
         (
-            "each: 3,",
-            "each: {count: 3, mg: [1, 2, 3]},",
-            "`mg` stands in `each` and beside it",
+            "many: 3,",
+            "many: {count: 3, mg: [1, 2, 3]},",
+            "`mg` stands in `many` and beside it",
         ),
         (
-            "each: 3,",
-            "each: {count: 3, mg: 1},",
+            "many: 3,",
+            "many: {count: 3, mg: 1},",
             "want a list with one entry for each member",
         ),
         (
-            "each: 3,",
-            "each: {count: 3, pitch_mm: [1, 1]},",
+            "many: 3,",
+            "many: {count: 3, pitch_mm: [1, 1]},",
             "`pitch_mm` wants `at_mm`",
         ),
         (
@@ -114,16 +115,16 @@ fn what_does_not_add_up_is_told() {
             "`pitch_mm`: want two numbers",
         ),
         (
-            "each: {count: 11, pitch_mm: [0.8, -0.1]}",
-            "each: 10",
+            "many: {count: 11, pitch_mm: [0.8, -0.1]}",
+            "many: 10",
             "has 11 balls and stands on 10 pads",
         ),
         ("from: pad0*", "from: pad*", "no joint is called `pad1`"),
         ("{rim: 40}", "{pad: 40}", "is called `pad`"),
         (
             "kind: mask,",
-            "kind: mask, each: 2,",
-            "`each` is not a key of a guard",
+            "kind: mask, many: 2,",
+            "`many` is not a key of a guard",
         ),
     ] {
         assert!(MANY.contains(there), "{there}");
@@ -140,7 +141,7 @@ fn what_does_not_add_up_is_told() {
 fn what_is_written_out_is_bounded() {
     let mut text = "job: a\njoints:\n".to_owned();
     for n in 0..400 {
-        let _ = write!(text, "  - {{id: j{n}x, each: 200}}\n");
+        let _ = write!(text, "  - {{id: j{n}x, many: 200}}\n");
     }
     let told = read(&text, "job.yaml", AlloyBook::shipped())
         .unwrap_err()

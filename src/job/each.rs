@@ -1,4 +1,4 @@
-//! Many alike: an item with `each: 40` stands for forty, written out before anything else reads the job.
+//! Many alike: an item with `many: 40` stands for forty, written out before anything else reads the job.
 //!
 //! Members are called after the item, with their number: `w01` to `w40`, so that their ids sort as they
 //! stand beside each other. `*` in a value of the item stands for that number (`from: p*`). Elsewhere the
@@ -65,14 +65,14 @@ pub(super) fn write_out(root: &mut Placed<Node>, desk: &mut Desk) {
     // In the log a name is that of one thing: what was read was read at one place.
     for (key, value) in keys {
         if key.value == "guards" || LISTS.contains(&key.value.as_str()) {
-            name_members(value, &things, &steps);
+            name_members(value, &things, &steps, &[]);
         }
     }
 }
 
 fn has_each(list: &Placed<Node>) -> bool {
     super::fields::items(list).iter().any(|item| {
-        pairs(item).is_some_and(|pairs| pairs.iter().any(|(key, _)| key.value == "each"))
+        pairs(item).is_some_and(|pairs| pairs.iter().any(|(key, _)| key.value == "many"))
     })
 }
 
@@ -95,7 +95,7 @@ fn members_of(
         all.push(item);
         return;
     };
-    let Some(at) = keys.iter().position(|(key, _)| key.value == "each") else {
+    let Some(at) = keys.iter().position(|(key, _)| key.value == "many") else {
         all.push(Placed {
             value: Node::Map(keys),
             place,
@@ -164,7 +164,7 @@ impl<'n> Each<'n> {
                         })?),
                         (_, Node::List(items)) => each.lists.push((key, items)),
                         (name, _) => {
-                            desk.fault(value.place, format!("`{name}` in `each`: want a list with one entry for each member"));
+                            desk.fault(value.place, format!("`{name}` in `many`: want a list with one entry for each member"));
                             return None;
                         }
                     }
@@ -174,7 +174,7 @@ impl<'n> Each<'n> {
                 desk.fault(
                     asked.place,
                     format!(
-                        "found {} after `each`: want a number, or `{{count: 40, length_mm: […]}}`",
+                        "found {} after `many`: want a number, or `{{count: 40, length_mm: […]}}`",
                         other.kind()
                     ),
                 );
@@ -193,7 +193,7 @@ impl<'n> Each<'n> {
             desk.fault(
                 asked.place,
                 format!(
-                    "`each` without a `count`: want a whole number from 1 to {}",
+                    "`many` without a `count`: want a whole number from 1 to {}",
                     keys::MOST_EACH
                 ),
             );
@@ -217,7 +217,7 @@ impl<'n> Each<'n> {
                 desk.fault(
                     key.place,
                     format!(
-                        "`{}` stands in `each` and beside it: want it once",
+                        "`{}` stands in `many` and beside it: want it once",
                         key.value
                     ),
                 );
@@ -227,7 +227,7 @@ impl<'n> Each<'n> {
         if self.pitch.is_some() && start_of(keys).is_none() {
             desk.fault(
                 asked.place,
-                "`pitch_mm` wants `at_mm` beside `each`: where the first member is",
+                "`pitch_mm` wants `at_mm` beside `many`: where the first member is",
             );
             fits = false;
         }
@@ -295,7 +295,7 @@ fn pair(items: &[Placed<Node>]) -> Option<[f64; 2]> {
 }
 
 fn count(said: &Placed<Node>, desk: &mut Desk) -> Option<usize> {
-    let count = super::fields::whole(said, "each", (1, keys::MOST_EACH), desk)?;
+    let count = super::fields::whole(said, "many", (1, keys::MOST_EACH), desk)?;
     usize::try_from(count).ok()
 }
 
@@ -317,23 +317,25 @@ fn numbered(value: &mut Placed<Node>, number: &str) {
 }
 
 /// The names of items become those of their members, wherever several names or places may stand.
-fn name_members(value: &mut Placed<Node>, things: &Groups, steps: &Groups) {
+fn name_members(value: &mut Placed<Node>, things: &Groups, steps: &Groups, own: &[String]) {
     match &mut value.value {
         Node::List(items) => {
             for item in items {
-                name_members(item, things, steps);
+                name_members(item, things, steps, own);
             }
         }
         Node::Map(pairs) => {
+            let mut own = own.to_vec();
+            own.extend(pairs.iter().filter_map(|pair| works_on(pair)));
             for (key, value) in pairs {
                 let groups = if key.value == "after" { steps } else { things };
                 if NAMES.contains(&key.value.as_str()) {
                     names(value, groups);
                 }
                 if PLACES.contains(&key.value.as_str()) || key.value == "after" {
-                    places(value, groups);
+                    places(value, groups, &own);
                 }
-                name_members(value, things, steps);
+                name_members(value, things, steps, &own);
             }
         }
         Node::Scalar(_) | Node::Nothing => {}
@@ -363,7 +365,15 @@ fn names(value: &mut Placed<Node>, groups: &Groups) {
     }
 }
 
-fn places(value: &mut Placed<Node>, groups: &Groups) {
+/// What a step works on: a coupling to all of a family is one to all others.
+fn works_on((key, value): &(Placed<String>, Placed<Node>)) -> Option<String> {
+    match &value.value {
+        Node::Scalar(word) if ["joint", "part"].contains(&key.value.as_str()) => Some(word.clone()),
+        _ => None,
+    }
+}
+
+fn places(value: &mut Placed<Node>, groups: &Groups, own: &[String]) {
     let Node::Map(pairs) = &mut value.value else {
         return;
     };
@@ -376,7 +386,8 @@ fn places(value: &mut Placed<Node>, groups: &Groups) {
             None => vec![(key.clone(), value.clone())],
             Some(members) => {
                 let member = |name: &String| (key.with(name.clone()), value.clone());
-                members.iter().map(member).collect()
+                let others = members.iter().filter(|name| !own.contains(name));
+                others.map(member).collect()
             }
         });
     *pairs = written.collect();

@@ -375,7 +375,7 @@ pub(super) const MOST_EACH: u32 = 200;
 
 /// Written out before anything is read (`each.rs`).
 const EACH: Key = key(
-    "each",
+    "many",
     Shape::Each,
     "so many alike, called after this one with a number (`w01`, `w02`, …), which `*` stands for in its values; \
      a number, or `{count: 40, length_mm: [12, 13, …], pitch_mm: [0.8, 0]}` with lists of what differs",

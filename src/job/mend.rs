@@ -10,6 +10,9 @@ use crate::yaml::{Fault, Place};
 /// Faults of form that are told in one round (our judgement: a few hands' slips, not a picture).
 const MOST_ROUNDS: usize = 12;
 
+/// Longest text that is mended (our judgement: what is longer was made by a program).
+pub(super) const LONGEST: usize = 1 << 16;
+
 /// One fault of form, and the lines without it.
 struct Slip {
     fault: Fault,
@@ -81,7 +84,8 @@ fn slip(lines: &[String], fault: &Fault) -> Option<Slip> {
         return Some(open);
     }
     let line = lines.get(at.line.checked_sub(1)?)?;
-    if line.trim().is_empty() {
+    // Behind the end of a document nothing is to be mended.
+    if line.trim().is_empty() || line.starts_with("---") || line.starts_with("...") {
         return None;
     }
     let known = [
@@ -133,11 +137,31 @@ fn above(lines: &[String], line: usize) -> Option<&String> {
     before.iter().rev().find(says)
 }
 
+/// Where the items of the list stand of which one is in that line: as the next one, or the one before.
+fn item_column(lines: &[String], line: usize) -> usize {
+    let after = lines.iter().skip(line);
+    let before = lines.iter().take(line.saturating_sub(1)).rev();
+    after
+        .chain(before)
+        .find_map(|other| {
+            let lead = other.len() - other.trim_start_matches(' ').len();
+            other
+                .trim_start_matches(' ')
+                .starts_with("- ")
+                .then_some(lead)
+        })
+        .unwrap_or(2)
+}
+
 fn tab(lines: &[String], at: Place, line: &str) -> Option<Found> {
     let column = line.chars().position(|c| c == '\t')?;
     let lead = line.chars().take_while(|c| c.is_whitespace()).count();
     let mended = if column < lead {
-        let wide = above(lines, at.line).map_or(0, |line| key_column(line));
+        let wide = if line.trim_start().starts_with('-') {
+            item_column(lines, at.line)
+        } else {
+            above(lines, at.line).map_or(0, |line| key_column(line))
+        };
         format!("{}{}", " ".repeat(wide), line.trim_start())
     } else {
         line.replace('\t', " ")
@@ -274,8 +298,8 @@ fn open_bracket(lines: &[String], before_line: usize) -> Option<Slip> {
             }
         }
     }
-    let &(at, start, bracket) = open.last()?;
-    let line = lines.get(at).filter(|_| at < before_line)?;
+    let &(at, start, bracket) = open.iter().rev().find(|(at, ..)| *at < before_line)?;
+    let line = lines.get(at)?;
     let closing = if bracket == '{' { '}' } else { ']' };
     let place = Place::at(at + 1, line.get(..start)?.chars().count() + 1);
     let fault = Fault::at(place, format!("`{bracket}` opens here and is not closed"))

@@ -48,6 +48,11 @@ pub(super) fn tree(text: &str) -> Result<Placed<Node>, Fault> {
     Ok(root)
 }
 
+/// What keeps a text from being YAML; that a list is too long for a job is no fault of form.
+pub(super) fn form(text: &str) -> Option<Fault> {
+    yaml::read::<Placed<Node>>(text).err()
+}
+
 /// Unquoted words are taken as they stand: `017` and `1e3` are names as good as any, and what is
 /// meant as a number is read as one later. What is too long is refused.
 fn settle(node: &mut Placed<Node>, text: &str) -> Result<(), Fault> {

@@ -104,10 +104,10 @@ pub fn read(text: &str, file: &str, book: &AlloyBook) -> Result<ReadJob, JobFaul
 
 /// All faults of a text that is no YAML: those of form, and what is wrong besides where reading went on.
 fn read_on(text: &str, first: Fault, book: &AlloyBook) -> Vec<Fault> {
-    if text.len() > yaml::MAX_BYTES {
+    if text.len() > mend::LONGEST || node::form(text).is_none() {
         return vec![first];
     }
-    let mended = mend::mend(text, first, |text| node::tree(text).err());
+    let mended = mend::mend(text, first, node::form);
     let mut faults = mended.faults;
     let Some(whole) = mended.text else {
         return faults;

@@ -33,6 +33,35 @@ pub struct Place {
 }
 
 impl Place {
+    /// A line and a column; [`Place::in_line`] finds the bytes.
+    pub(crate) fn at(line: usize, column: usize) -> Place {
+        Place {
+            line,
+            column,
+            ..START
+        }
+    }
+
+    /// The same line and column in a text of which that line may read otherwise: at most to its end.
+    pub(crate) fn in_line(place: Place, text: &str) -> Place {
+        let before = text
+            .split_inclusive('\n')
+            .take(place.line.saturating_sub(1));
+        let from: usize = before.map(str::len).sum();
+        let line = text.get(from..).and_then(|rest| rest.lines().next());
+        let line = line.unwrap_or_default();
+        let column = place.column.min(line.chars().count() + 1).max(1);
+        let within = line.char_indices().nth(column - 1);
+        let start = from + within.map_or(line.len(), |(at, _)| at);
+        let long = place.end.saturating_sub(place.start).max(1);
+        Place {
+            line: place.line,
+            column,
+            start,
+            end: (start + long).min(from + line.len()),
+        }
+    }
+
     /// Byte range in the text that was read.
     pub fn bytes(self) -> Range<usize> {
         self.start..self.end
@@ -299,10 +328,12 @@ fn fault_of(error: &serde_saphyr::Error, text: &str) -> Fault {
             format!("unknown word `{variant}`: want {}", one_of(expected))
         }
         E::SerdeMissingField { field, .. } => format!("the key `{field}` is missing here"),
-        E::DuplicateMappingKey { key, .. } => format!(
-            "the key `{}` stands twice",
-            key.as_deref().unwrap_or(&found)
-        ),
+        E::DuplicateMappingKey { key, .. } => {
+            let key = key.as_deref().unwrap_or(&found);
+            help = (key == "id")
+                .then(|| "a new item of the list begins with a dash: `- id: …`".to_owned());
+            format!("the key `{key}` stands twice")
+        }
         E::NonFiniteFloat { .. } => format!("`{found}` is not a finite number"),
         E::InvalidBooleanStrict { .. } => format!("`{found}`: want `true` or `false`"),
         E::InvalidScalar { ty, .. } => format!("`{found}` is not {}", plain_type(ty)),
@@ -383,6 +414,17 @@ fn without_place(message: &str) -> String {
         "mapping values are not allowed in this context" => {
             "a `:` is not expected here: check the indentation".to_owned()
         }
+        "simple key expected ':'" => {
+            "this line is no `key: value`: want a colon and a space after the key".to_owned()
+        }
+        "while parsing a block mapping, did not find expected key" => {
+            "no key is expected here: check the indentation".to_owned()
+        }
+        "while parsing a block collection, did not find expected '-' indicator" => {
+            "want `- ` here, as in the list above: check the indentation".to_owned()
+        }
+        "misplaced bracket" => "a bracket closes here that was not opened".to_owned(),
+        "\"-\" is only valid inside a block" => "a list cannot begin here".to_owned(),
         rest => rest.to_owned(),
     }
 }

@@ -7,7 +7,7 @@ use meltstair::show::chart::Scale;
 use meltstair::show::say::Say;
 
 fn filter(typed: &str) -> Filter {
-    match alloys::what(AlloyBook::shipped(), typed) {
+    match alloys::what(AlloyBook::shipped(), typed, Scale::Celsius) {
         Ok(What::Part(filter)) => filter,
         other => panic!("{typed}: {other:?}"),
     }
@@ -15,7 +15,7 @@ fn filter(typed: &str) -> Filter {
 
 fn one(typed: &str, say: Say) -> String {
     let book = AlloyBook::shipped();
-    match alloys::what(book, typed) {
+    match alloys::what(book, typed, Scale::Celsius) {
         Ok(What::One(found)) => alloys::one_text(book, &found, say),
         other => panic!("{typed}: {other:?}"),
     }
@@ -40,8 +40,8 @@ fn words_choose_a_part_of_the_table() {
     );
     assert_eq!(filter("<100 bi").to, Some(Celsius::whole(100)));
     assert!(filter("stock").in_stock);
-    assert!(alloys::what(AlloyBook::shipped(), "90/10").is_err());
-    assert!(alloys::what(AlloyBook::shipped(), "140-120").is_err());
+    assert!(alloys::what(AlloyBook::shipped(), "90/10", Scale::Celsius).is_err());
+    assert!(alloys::what(AlloyBook::shipped(), "140-120", Scale::Celsius).is_err());
 }
 
 #[test]

@@ -77,17 +77,26 @@ fn killed_at_any_moment_the_file_is_whole() {
     for args in verbs() {
         let old = long_job();
         let (new, taken) = undisturbed(&args);
-        for nth in 0..40 {
+        // By hand: MELTSTAIR_KILLS=500.
+        let kills = std::env::var("MELTSTAIR_KILLS").ok();
+        let kills: u32 = kills.and_then(|n| n.parse().ok()).unwrap_or(40);
+        for nth in 0..kills {
             let folder = tempfile::tempdir().unwrap();
             let file = folder.path().join("job.yaml");
             std::fs::write(&file, &old).unwrap();
             let mut child = command(folder.path(), &args).spawn().unwrap();
-            std::thread::sleep(taken * nth / 20);
+            std::thread::sleep(taken * nth * 2 / kills);
             // It may be through already.
             let _ = child.kill();
             child.wait().unwrap();
             let now = std::fs::read_to_string(&file).unwrap();
             assert!(now == old || now == new, "{nth}: {now}");
+            if now == old {
+                let again = command(folder.path(), &args).status().unwrap();
+                assert!(again.success(), "what the kill left is in the way");
+            }
+            let left = std::fs::read_dir(folder.path()).unwrap().count();
+            assert!(now == new || left == 1, "{nth}: a stray file");
         }
     }
 }

@@ -127,6 +127,20 @@ fn what_is_no_ordinary_file_is_refused_and_left() {
             .unwrap()
             .success()
     );
+    let to_stdin = folder.path().join("stdin.yaml");
+    symlink("/dev/stdin", &to_stdin).unwrap();
+    // An ordinary file behind a name of what is open is still nothing to replace.
+    for bad in [Path::new("/dev/stdin"), Path::new("/dev/fd/0"), &to_stdin] {
+        for verb in [&["did", "sa"][..], &["undo"], &["learn"]] {
+            let mut command = Command::new(PROGRAM);
+            command.arg(verb[0]).arg(bad).args(&verb[1..]);
+            command.stdin(std::fs::File::open(&file).unwrap());
+            let out = command.output().unwrap();
+            assert_eq!(out.status.code(), Some(2), "{}: {out:?}", bad.display());
+            let told = String::from_utf8_lossy(&out.stderr).into_owned();
+            assert!(told.contains("is no ordinary file"), "{told}");
+        }
+    }
     for bad in [pipe.as_path(), Path::new("/dev/null"), folder.path()] {
         for args in [&["did", "sa"][..], &["undo"]] {
             let out = run(bad, args);
@@ -157,9 +171,21 @@ fn an_answer_that_cannot_be_written_is_no_success() {
         .write(true)
         .open("/dev/full")
         .unwrap();
-    let mut command = Command::new(PROGRAM);
-    command.arg("check").arg(&file).stdout(full);
-    assert_eq!(command.output().unwrap().status.code(), Some(2));
+    let job = file.to_str().unwrap();
+    for args in [
+        &["check", job][..],
+        &["order", job],
+        &["--help"],
+        &["--version"],
+        &["schema"],
+        &["drill", "--level", "1", "--paper"],
+        &["drill", "--level", "1", "--json"],
+    ] {
+        let mut command = Command::new(PROGRAM);
+        command.args(args).stdout(full.try_clone().unwrap());
+        let code = command.output().unwrap().status.code();
+        assert_eq!(code, Some(2), "{args:?}");
+    }
 }
 
 #[test]
@@ -171,13 +197,108 @@ fn paths_that_are_no_utf8_work() {
         .join(std::ffi::OsStr::from_bytes(b"j\xffb.yaml"));
     std::fs::copy(&file, &odd).unwrap();
     assert!(run(&odd, &["did", "sa"]).status.success());
-    for (verb, name) in [("sheet", &b"s\xff.html"[..]), ("chart", b"c\xff.svg")] {
+    let odd = odd.as_os_str();
+    let word = std::ffi::OsStr::new;
+    for (args, flag, name) in [
+        (&[word("sheet"), odd][..], "-o", &b"s\xff.html"[..]),
+        (&[word("chart"), odd], "-o", b"c\xff.svg"),
+        (&[word("compare"), odd, odd], "-o", b"v\xff.svg"),
+        (&[word("mix"), word("snbi")], "--curve", b"m\xff.svg"),
+        (
+            &[word("mix"), word("snbi + sac305")],
+            "--sweep",
+            b"w\xff.png",
+        ),
+    ] {
         let to = folder.path().join(std::ffi::OsStr::from_bytes(name));
+        let verb = args[0].display();
         let mut command = Command::new(PROGRAM);
-        command.arg(verb).arg(&odd).arg("-o").arg(&to).arg("--json");
+        command.args(args).arg(flag).arg(&to).arg("--json");
         let out = command.output().unwrap();
         assert!(to.is_file(), "{verb}: {out:?}");
         let json: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
         assert!(json["file"].is_string(), "{json}");
+    }
+}
+
+/// Control characters of C1 and DEL reach no terminal, from the file or the command line, in text or JSON.
+#[test]
+fn control_characters_are_escaped() {
+    let (_folder, file) = folder();
+    let odd = JOB.replace("job: eight", "job: \"a\\u009bb\\u007fc\\u202e\"");
+    std::fs::write(&file, &odd).unwrap();
+    let job = file.to_str().unwrap();
+    for args in [
+        &["check", job][..],
+        &["check", job, "--json"],
+        &["order", job],
+        &["order", job, "--json"],
+        &["order", "\u{9b}31m\u{7f}"],
+        &["order", "--\u{9b}31m\u{7f}"],
+        &["mix", "\u{9b}31m\u{7f}"],
+        &["mix", "\u{9b}31m\u{7f}", "--json"],
+    ] {
+        let out = Command::new(PROGRAM).args(args).output().unwrap();
+        for said in [out.stdout, out.stderr] {
+            let said = String::from_utf8(said).unwrap();
+            let bad = |c: char| c.is_control() && c != '\n';
+            assert!(!said.contains(bad), "{args:?}: {said:?}");
+        }
+    }
+}
+
+/// What cannot be written is told before the job is even read.
+#[test]
+fn a_place_that_cannot_be_written_is_told_before_the_work() {
+    let (folder, _file) = folder();
+    for args in [
+        &["sheet", "no.yaml", "-o", "x.pdf"][..],
+        &["sheet", "no.yaml", "-o", "none/x.html"],
+        &["chart", "no.yaml", "-o", "x.jpg"],
+        &["chart", "no.yaml", "-o", "none/x.svg"],
+        &["compare", "no.yaml", "no.yaml", "-o", "none/x.svg"],
+        &["mix", "nothing", "--curve", "none/x.svg"],
+    ] {
+        let mut command = Command::new(PROGRAM);
+        let out = command
+            .args(args)
+            .current_dir(folder.path())
+            .output()
+            .unwrap();
+        let told = String::from_utf8_lossy(&out.stderr).into_owned();
+        assert_eq!(out.status.code(), Some(2), "{told}");
+        assert!(
+            told.contains("want a name") || told.contains("there is no folder"),
+            "{told}"
+        );
+    }
+}
+
+/// A run that waits for a pipe has nothing to give: the first Ctrl-C ends it.
+#[test]
+fn the_first_interrupt_ends_what_waits_for_its_file() {
+    let (folder, _file) = folder();
+    let pipe = folder.path().join("pipe.yaml");
+    let made = Command::new("mkfifo").arg(&pipe).status().unwrap();
+    assert!(made.success());
+    for verb in ["check", "order"] {
+        let mut command = Command::new(PROGRAM);
+        command
+            .arg(verb)
+            .arg(&pipe)
+            .stdout(Stdio::null())
+            .stderr(Stdio::null());
+        let mut child = command.spawn().unwrap();
+        std::thread::sleep(std::time::Duration::from_millis(400));
+        let kill = Command::new("kill")
+            .args(["-INT", &child.id().to_string()])
+            .status();
+        assert!(kill.unwrap().success());
+        let begun = std::time::Instant::now();
+        while child.try_wait().unwrap().is_none() {
+            assert!(begun.elapsed().as_secs() < 20, "{verb} does not end");
+            std::thread::sleep(std::time::Duration::from_millis(10));
+        }
+        assert_ne!(child.wait().unwrap().code(), Some(0), "{verb}");
     }
 }

@@ -70,6 +70,41 @@ fn temperatures_are_read_with_their_unit_or_asked_for() {
     }
 }
 
+#[test]
+fn with_fahrenheit_bare_numbers_that_go_in_are_fahrenheit_too() {
+    let at = |more: &[&str]| json(&[&[BALL_ON_FILM, "--at"], more].concat())["at"].clone();
+    assert_eq!(at(&["302", "--fahrenheit"]), at(&["150"]));
+    assert_eq!(at(&["150C", "--fahrenheit"]), at(&["150"]));
+    let pinned = |pin: &[&str]| json(&[&["snbi", "--pin"], pin].concat())["first_melt_c"].clone();
+    assert_eq!(
+        pinned(&["snbi:284/302", "--fahrenheit"]),
+        pinned(&["snbi:140/150"])
+    );
+    let (_, fahrenheit) = said_in(100, &["alloys", "280-300", "--fahrenheit"]);
+    let (_, celsius) = said_in(100, &["alloys", "137.778-148.889", "--fahrenheit"]);
+    assert_ne!(fahrenheit, celsius, "bare numbers are Fahrenheit");
+    let (_, celsius) = said_in(100, &["alloys", "137.778c-148.889c", "--fahrenheit"]);
+    assert_eq!(fahrenheit, celsius);
+}
+
+#[test]
+fn two_metals_without_amounts_are_answered_for_any_share() {
+    let both = json(&["63/37 + snbi"]);
+    let swept = json(&["63/37 90% + snbi 10%", "--sweep"]);
+    for key in [
+        "host",
+        "added",
+        "costs_margin",
+        "too_much",
+        "melts",
+        "sweep",
+    ] {
+        assert_eq!(both[key], swept[key], "{key}");
+    }
+    assert!(both["described"].is_null() && !swept["described"].is_null());
+    assert!(!text(&["63/37 + snbi"]).contains("as described"));
+}
+
 /// 0.99 mass % on a ball of 0.1209 mg is 0.1209 · 0.0099 / 0.9901 = 0.001209 mg, which is
 /// 10 µm · 0.001209 / 0.005938 = 2.0 µm of the film described.
 #[test]
@@ -213,7 +248,13 @@ fn what_cannot_be_asked_is_refused_in_a_sentence() {
             "there is no computed curve",
         ),
         (&["snib 1mg"], "(nearest: snbi"),
-        (&["snbi 1 + 63/37 2"], "how much of each?"),
+        (&["snbi + 63/37 + sac305"], "how much of each?"),
+        (
+            &["snbi 1 + 63/37 2"],
+            "in `snbi 1`: a ball of 1 mm, or 1 % ? want `ball 1 snbi` or `1% snbi`",
+        ),
+        (&["0,3 snbi"], "a ball of 0,3 mm, or 0,3 % ?"),
+        (&["snbi + 63/37", "--curve", "x.svg"], "how much of each?"),
         (&["snbi -1mg"], "not known"),
     ] {
         let (code, words) = said(args);

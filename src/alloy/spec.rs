@@ -118,10 +118,7 @@ pub fn parse(book: &AlloyBook, typed: &str) -> Result<Spec, SpecFault> {
     if terms.len() > MAX_TERMS {
         return Err(SpecFault::Whole(format!("more than {MAX_TERMS} terms")));
     }
-    let terms: Vec<Term> = terms
-        .iter()
-        .map(|words| Term::read(words))
-        .collect::<Result<_, _>>()?;
+    let terms = read_terms(book, &terms)?;
     let mut spec = Spec {
         deposits: Vec::new(),
         notices: Vec::new(),
@@ -136,6 +133,69 @@ pub fn parse(book: &AlloyBook, typed: &str) -> Result<Spec, SpecFault> {
         spec.deposits.push(deposit);
     }
     Ok(spec)
+}
+
+/// Two metals of which nobody said how much (`sac305 + 63/37`): each of them whole, to be mixed in any
+/// share. `None` where it is anything else.
+pub fn pair(book: &AlloyBook, typed: &str) -> Option<Spec> {
+    if typed.chars().count() > MAX_TYPED {
+        return None;
+    }
+    let terms = read_terms(book, &terms_of(typed)).ok()?;
+    let bare = terms.iter().all(|term| term.amount == Amount::All);
+    if terms.len() != 2 || !bare {
+        return None;
+    }
+    let mut notices = Vec::new();
+    let deposits = terms
+        .iter()
+        .map(|term| term.deposit(book, None, 1.0, &mut notices));
+    let deposits = deposits.collect::<Result<_, _>>().ok()?;
+    Some(Spec { deposits, notices })
+}
+
+fn read_terms(book: &AlloyBook, terms: &[Vec<String>]) -> Result<Vec<Term>, SpecFault> {
+    terms
+        .iter()
+        .map(|words| {
+            let term = Term::read(words)?;
+            match bare_number(book, &term) {
+                Some(why) => Err(term.fault(why)),
+                None => Ok(term),
+            }
+        })
+        .collect()
+}
+
+/// Largest bare number that is asked about: balls in mm and traces in % are smaller, alloys are hardly
+/// written so (our judgement).
+const ASKED_UP_TO: f64 = 5.0;
+
+/// `0.3 snbi` is the name of no alloy, though it can be read as so much of its first metal: asked about.
+fn bare_number(book: &AlloyBook, term: &Term) -> Option<String> {
+    if term.amount != Amount::All {
+        return None;
+    }
+    let words: Vec<&str> = term.alloy.split_whitespace().collect();
+    let [first, last] = words[..] else {
+        return None;
+    };
+    let (number, name) = if is_size(first) {
+        (first, last)
+    } else {
+        (last, first)
+    };
+    let small = super::term::decimal(number).is_some_and(|value| value <= ASKED_UP_TO);
+    let known = || book.find(name).is_ok_and(|found| found.alloy.is_some());
+    let whole = || {
+        book.find(&term.alloy)
+            .is_ok_and(|found| found.alloy.is_some())
+    };
+    (small && known() && !whole()).then(|| {
+        format!(
+            "a ball of {number} mm, or {number} % ? want `ball {number} {name}` or `{number}% {name}`"
+        )
+    })
 }
 
 /// The words of each term, in lower case, `0.36 x 0.12` joined.

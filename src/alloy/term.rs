@@ -256,7 +256,7 @@ fn plain_amount(words: &mut Words<'_>) -> Result<Amount, SpecFault> {
     Ok(Amount::All)
 }
 
-fn decimal(text: &str) -> Option<f64> {
+pub(super) fn decimal(text: &str) -> Option<f64> {
     let plain = text
         .chars()
         .all(|c| c.is_ascii_digit() || matches!(c, '.' | ','));

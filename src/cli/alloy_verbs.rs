@@ -7,19 +7,20 @@ use crate::alloy::{Alloy, AlloyBook, Understood};
 use crate::job::{Solder, Want};
 use crate::melt::{MeltBook, Pin};
 use crate::plan::{self, Ask, Budget, Candidate, Picked};
-use crate::quantity::{Celsius, KelvinStep, Share};
+use crate::quantity::{KelvinStep, Share};
 use crate::show::alloys::{self as show_alloys, What};
 use crate::show::answer::Assumption;
+use crate::show::chart::Scale;
 use crate::show::own;
 use crate::show::pick as show_pick;
 
 use super::args::{PickArgs, WantArgs};
-use super::{Desk, Said, WrongInput, files, job_verbs, order, said};
+use super::{Desk, Said, WrongInput, files, job_verbs, order, reins, said, typed};
 
 /// `alloys [WHAT]`.
 pub(super) fn alloys(desk: &mut Desk, words: &[String]) -> Result<Said, WrongInput> {
     let book = desk.book.clone();
-    match show_alloys::what(&book, &words.join(" ")).map_err(WrongInput::new)? {
+    match show_alloys::what(&book, &words.join(" "), desk.say.scale).map_err(WrongInput::new)? {
         What::One(found) => Ok(said(
             desk,
             0,
@@ -92,6 +93,13 @@ fn pick_in_job(
         Some(checked) => checked.steps.into_iter().map(|step| step.planned).collect(),
         None => plan::as_written(&read.job).plan,
     };
+    if budget.is_over() {
+        return Err(WrongInput::new(
+            "stopped before the alloys were judged: allow it more (`--seconds`, `--memory-mb`)",
+        ));
+    }
+    // From here on nothing is worth waiting for until all are judged.
+    let _judging = reins::Nothing::yet();
     let shelf = if args.stock.is_empty() {
         read.job.stock.clone()
     } else {
@@ -110,7 +118,7 @@ fn pick_beside(desk: &mut Desk, args: &PickArgs) -> Result<Picked, WrongInput> {
             .as_deref()
             .map(|text| residue(desk, text))
             .transpose()?,
-        want: want(&args.want)?,
+        want: want(&args.want, desk.say.scale)?,
     };
     let shelf = solders(desk, &args.stock)?;
     let melts = MeltBook::new(desk.book.clone(), pins(desk, &args.pin)?);
@@ -129,7 +137,12 @@ fn chains(desk: &mut Desk, args: &PickArgs, levels: usize) -> Result<Said, Wrong
         ));
     }
     let melts = MeltBook::new(desk.book.clone(), pins(desk, &args.pin)?);
-    let found = plan::chains(&melts, &shelf, levels, want(&args.want)?.gap);
+    let found = plan::chains(
+        &melts,
+        &shelf,
+        levels,
+        want(&args.want, desk.say.scale)?.gap,
+    );
     let code = u8::from(found.keeping.is_empty());
     Ok(said(
         desk,
@@ -175,7 +188,7 @@ fn in_stock(book: &AlloyBook, shelf: &[Solder], name: &str) -> Option<bool> {
     (!own.is_empty()).then(|| own.iter().any(|item| item.alloy == name))
 }
 
-fn want(args: &WantArgs) -> Result<Want, WrongInput> {
+fn want(args: &WantArgs, scale: Scale) -> Result<Want, WrongInput> {
     let usual = Want::default();
     let step = |said: Option<f64>, usual: KelvinStep| {
         said.map_or(Ok(usual), |said| {
@@ -188,9 +201,9 @@ fn want(args: &WantArgs) -> Result<Want, WrongInput> {
         superheat: step(args.superheat, usual.superheat)?,
         service: args
             .service
-            .map(Celsius::new)
-            .transpose()
-            .map_err(WrongInput::new)?,
+            .as_ref()
+            .map(|service| service.read(scale))
+            .transpose()?,
         lead_free: args.lead_free,
         ..usual
     })
@@ -289,18 +302,13 @@ pub(super) fn pins(desk: &mut Desk, typed: &[String]) -> Result<Vec<Pin>, WrongI
 fn pin(desk: &mut Desk, text: &str) -> Result<Pin, WrongInput> {
     let wrong = || {
         WrongInput::new(format!(
-            "`{text}`: want ALLOY:SOLIDUS/LIQUIDUS in °C, as `snbi:138/138`"
+            "`{text}`: want ALLOY:SOLIDUS/LIQUIDUS as `snbi:138/138`"
         ))
     };
     let (alloy, pair) = text.rsplit_once(':').ok_or_else(wrong)?;
     let (solidus, liquidus) = pair.split_once('/').ok_or_else(wrong)?;
-    let t = |text: &str| {
-        text.trim()
-            .parse()
-            .ok()
-            .and_then(|t| Celsius::new(t).ok())
-            .ok_or_else(wrong)
-    };
+    let scale = desk.say.scale;
+    let t = |text: &str| typed::celsius(text, scale).map_err(|_| wrong());
     let (solidus, liquidus) = (t(solidus)?, t(liquidus)?);
     if solidus > liquidus {
         return Err(WrongInput::new(format!(

@@ -7,9 +7,9 @@ use clap::{Parser, Subcommand};
 
 use crate::job::Tool;
 use crate::plan::Budget;
-use crate::quantity::Celsius;
 
-use super::{WrongInput, pictures};
+use super::typed::{Typed, TypedRange};
+use super::{WrongInput, files, pictures, sheet};
 
 /// Solder alloy and reflow-order planner: what each joint melts at now, what every step does to
 /// its neighbours, and which alloys in which order leave the widest margin.
@@ -23,7 +23,7 @@ pub(super) struct Args {
     #[arg(long, global = true)]
     pub(super) json: bool,
 
-    /// Temperatures in °F in text and pictures.
+    /// Temperatures in °F in text, in pictures and in these arguments; differences that go in stay K, files °C.
     #[arg(long, global = true)]
     pub(super) fahrenheit: bool,
 
@@ -93,14 +93,14 @@ pub(super) enum Verb {
         /// Terms with `+` between: masses, mass %, balls, films, domes, paste.
         spec: String,
         /// Say how much is liquid there, °C (or `302F`); with a sweep, for each mixture.
-        #[arg(long, num_args = 1.., value_name = "C", allow_negative_numbers = true, value_parser = crate::job::celsius)]
-        at: Vec<Celsius>,
+        #[arg(long, num_args = 1.., value_name = "C", allow_negative_numbers = true, value_parser = Typed::keep)]
+        at: Vec<Typed>,
         /// Draw the melting curve; `.svg` or `.png`.
         #[arg(long, value_name = "FILE", conflicts_with = "sweep")]
         curve: Option<PathBuf>,
         /// More and more of the second metal in the first; with a file, drawn as well.
-        #[arg(long, value_name = "FILE", num_args = 0..=1, default_missing_value = "")]
-        sweep: Option<String>,
+        #[arg(long, value_name = "FILE", num_args = 0..=1, default_missing_value = "", value_parser = clap::builder::OsStringValueParser::new().map(PathBuf::from))]
+        sweep: Option<PathBuf>,
         /// With what the standard lets metal as sold hold beside what it is named for.
         #[arg(long, conflicts_with = "sweep")]
         as_sold: bool,
@@ -252,8 +252,8 @@ pub(super) struct LimitArgs {
 }
 
 impl Verb {
-    /// A picture that could not be saved under its name is refused before the work.
-    pub(super) fn outputs_can_be_drawn(&self) -> Result<(), WrongInput> {
+    /// A picture or page that could not be saved under its name is refused before the work.
+    pub(super) fn outputs_can_be_written(&self) -> Result<(), WrongInput> {
         let drawn: Vec<&Path> = match self {
             Verb::Chart(args) => args.out.iter().map(PathBuf::as_path).collect(),
             Verb::Compare { out, .. } => out.iter().map(PathBuf::as_path).collect(),
@@ -263,14 +263,32 @@ impl Verb {
                 .map(PathBuf::as_path)
                 .collect(),
             Verb::Mix { curve, sweep, .. } => {
-                let sweep = sweep.iter().filter(|to| !to.is_empty()).map(Path::new);
-                curve.iter().map(PathBuf::as_path).chain(sweep).collect()
+                let sweep = sweep.iter().filter(|to| !to.as_os_str().is_empty());
+                curve.iter().chain(sweep).map(PathBuf::as_path).collect()
+            }
+            Verb::Sheet { out, .. } => {
+                sheet::is_page(out)?;
+                return files::can_be_written(out);
             }
             _ => Vec::new(),
         };
-        drawn
-            .into_iter()
-            .try_for_each(|to| pictures::format_of(to).map(|_| ()))
+        drawn.into_iter().try_for_each(|to| {
+            pictures::format_of(to)?;
+            files::can_be_written(to)
+        })
+    }
+
+    /// Whether it plans: Ctrl-C then asks for the best so far. All else ends at once.
+    pub(super) fn plans(&self) -> bool {
+        matches!(
+            self,
+            Verb::Order { .. }
+                | Verb::Clash { .. }
+                | Verb::Compare { .. }
+                | Verb::Sheet { .. }
+                | Verb::Pick(_)
+                | Verb::Chart(_)
+        )
     }
 
     /// The limits of a verb that plans.
@@ -299,8 +317,8 @@ pub(super) struct WantArgs {
     #[arg(long, value_name = "K")]
     pub(super) superheat: Option<f64>,
     /// Hottest place in use, °C.
-    #[arg(long, value_name = "C", allow_negative_numbers = true)]
-    pub(super) service: Option<f64>,
+    #[arg(long, value_name = "C", allow_negative_numbers = true, value_parser = Typed::keep)]
+    pub(super) service: Option<Typed>,
     /// The joint must be lead-free by law.
     #[arg(long)]
     pub(super) lead_free: bool,
@@ -313,8 +331,8 @@ pub(super) struct DidArgs {
     /// Id of the step.
     pub(super) step: String,
     /// Peak as read at the target, °C.
-    #[arg(long, value_name = "C")]
-    pub(super) peak: Option<f64>,
+    #[arg(long, value_name = "C", value_parser = Typed::keep)]
+    pub(super) peak: Option<Typed>,
     /// Temperatures as read elsewhere.
     #[arg(long, num_args = 1.., value_name = "PLACE:C")]
     pub(super) sees: Vec<String>,
@@ -398,11 +416,11 @@ pub(super) struct HeatArgs {
     #[arg(long, value_name = "N")]
     pub(super) way: Option<usize>,
     /// Find the lowest preheat in a range with which the target surely flows in time, °C.
-    #[arg(long, value_name = "A..B", value_parser = super::heat::range)]
-    pub(super) lowest_preheat: Option<(Celsius, Celsius)>,
+    #[arg(long, value_name = "A..B", value_parser = TypedRange::keep)]
+    pub(super) lowest_preheat: Option<TypedRange>,
     /// The same for the temperature of air or tip.
-    #[arg(long, value_name = "A..B", value_parser = super::heat::range)]
-    pub(super) lowest_tool: Option<(Celsius, Celsius)>,
+    #[arg(long, value_name = "A..B", value_parser = TypedRange::keep)]
+    pub(super) lowest_tool: Option<TypedRange>,
     /// Seconds in which it must flow, for the lowest settings.
     #[arg(long, value_name = "S", default_value = "60", value_parser = clap::value_parser!(u32).range(1..=3600))]
     pub(super) within: u32,

@@ -4,14 +4,17 @@ use std::path::Path;
 
 use crate::bench::{Setting, Verdict};
 use crate::job::Solder;
-use crate::plan::{self, Candidate, Conflict, Opening};
+use crate::plan::{self, Budget, Candidate, Conflict, Opening};
 use crate::show::clash as show;
 
-use super::{Desk, Said, WrongInput, alloy_verbs, job_verbs, said};
+use super::{Desk, Said, WrongInput, alloy_verbs, job_verbs, order, said};
 
 /// Nodes for each of the many small searches of a clash (our judgement: keeps one of 16 steps
 /// under a second).
 const NODES: usize = 50_000;
+
+/// Where the search was cut off before it found a clash or an order.
+const NOT_KNOWN: &str = "unknown: neither a clash nor an order was found in time";
 
 /// What clashes and what opens the job.
 pub(super) struct Clash {
@@ -41,17 +44,35 @@ pub(super) fn clash(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     let setting = Setting::new(&job, &melts);
     let clash = find(desk, &setting, &job.stock)?;
     let conflict = clash.conflict.as_ref();
-    let frame = show::frame(
+    let mut frame = show::frame(
         &job,
         conflict,
         job_verbs::sorted_assumptions(&read),
         desk.say,
     );
+    // No clash found is not none there: only an order in hand says that.
+    let known = conflict.is_some() || has_order(desk, &setting)?;
+    if !known {
+        frame.verdict = Some(Verdict::Unknown);
+        NOT_KNOWN.clone_into(&mut frame.line);
+    }
     let code = frame.verdict.map_or(1, Verdict::exit_code);
     Ok(said(
         desk,
         code,
         || show::text(&job, conflict, &clash.openings, &frame, desk.say),
-        || frame.json(show::json(&job, conflict, &clash.openings)),
+        || {
+            let mut keys = show::json(&job, conflict, &clash.openings);
+            if let (false, Some(keys)) = (known, keys.as_object_mut()) {
+                keys.insert("proven".to_owned(), serde_json::json!(false));
+            }
+            frame.json(keys)
+        },
     ))
+}
+
+/// Whether there is an order that keeps every demand.
+fn has_order(desk: &mut Desk, setting: &Setting) -> Result<bool, WrongInput> {
+    let budget = desk.reins.budget(Budget::default().nodes);
+    Ok(order::best(desk, setting, budget)?.0.plan().is_some())
 }

@@ -51,7 +51,10 @@ pub(super) fn compare(
         || {
             let mut keys = show::json(&routes, &jobs);
             if let (Some(out), Some(keys)) = (out, keys.as_object_mut()) {
-                keys.insert("file".to_owned(), serde_json::json!(out));
+                keys.insert(
+                    "file".to_owned(),
+                    serde_json::json!(out.display().to_string()),
+                );
             }
             frame.json(keys)
         },

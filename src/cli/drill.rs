@@ -71,16 +71,11 @@ fn run(
     if json {
         let all: Vec<_> = questions.iter().map(told).collect();
         let answer = json!({"meltstair": "drill/1", "line": title(args, seed), "seed": seed, "questions": all});
-        let _ = writeln!(out, "{answer:#}");
-        return Ok(());
+        return printed(writeln!(out, "{answer:#}"), out);
     }
     if args.paper {
-        let _ = write!(
-            out,
-            "{}",
-            wrapped(&paper(&title(args, seed), &questions), SHEET)
-        );
-        return Ok(());
+        let paper = wrapped(&paper(&title(args, seed), &questions), SHEET);
+        return printed(write!(out, "{paper}"), out);
     }
     let file = args.score.clone().or_else(|| around.score.clone());
     let mut sitting = Sitting {
@@ -96,6 +91,16 @@ fn run(
         title(args, seed)
     ));
     sitting.all(&questions)
+}
+
+/// Whether it is out; a reader that went away is no fault of ours.
+fn printed(written: std::io::Result<()>, out: &mut dyn Write) -> Result<(), WrongInput> {
+    match written.and_then(|()| out.flush()) {
+        Err(why) if why.kind() != std::io::ErrorKind::BrokenPipe => Err(WrongInput::new(format!(
+            "the answer could not be written: {why}"
+        ))),
+        _ => Ok(()),
+    }
 }
 
 fn draw(args: &DrillArgs, lab: &Lab, seed: u64) -> Vec<Question> {

@@ -9,10 +9,12 @@ use std::sync::Arc;
 use crate::alloy::AlloyBook;
 use crate::yaml;
 
-use super::WrongInput;
+use super::{WrongInput, reins};
 
 /// The bytes of an input file of at most [`yaml::MAX_BYTES`].
 pub(super) fn read(path: &Path) -> Result<Vec<u8>, WrongInput> {
+    // A pipe may never say anything: nothing is lost if somebody ends it.
+    let _reading = reins::Nothing::yet();
     let shown = path.display();
     let file = fs::File::open(path).map_err(|why| WrongInput::new(format!("{shown}: {why}")))?;
     let mut bytes = Vec::new();
@@ -29,6 +31,29 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>, WrongInput> {
     Ok(bytes)
 }
 
+/// Whether a file can be written there, as far as that can be known before the work: its folder is there,
+/// and what stands in its place is an ordinary file that may be written.
+pub(super) fn can_be_written(path: &Path) -> Result<(), WrongInput> {
+    let target = followed(path)?;
+    let folder = folder_of(&target);
+    if folder.is_dir() {
+        return Ok(());
+    }
+    Err(no_folder(path, folder))
+}
+
+fn no_folder(path: &Path, folder: &Path) -> WrongInput {
+    let (shown, folder) = (path.display(), folder.display());
+    WrongInput::new(format!("{shown}: there is no folder `{folder}`"))
+}
+
+/// A file that is to be found again by its name: no pipe, no device.
+pub(super) fn is_kept(path: &Path) -> Result<(), WrongInput> {
+    no_stream(path)?;
+    let real = fs::canonicalize(path).map_err(|why| told(path, &why))?;
+    ordinary(path, &real)
+}
+
 /// Writes a file whole or not at all: beside it first, then renamed over it. What is no ordinary file
 /// (a pipe, a device) is left alone.
 pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<(), WrongInput> {
@@ -36,11 +61,7 @@ pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<(), WrongInput> {
     let folder = folder_of(&target);
     // The fault of a temporary file names that file, which nobody has asked for.
     let not_made = |why: io::Error| match why.kind() {
-        io::ErrorKind::NotFound => WrongInput::new(format!(
-            "{}: there is no folder `{}`",
-            path.display(),
-            folder.display()
-        )),
+        io::ErrorKind::NotFound => no_folder(path, folder),
         kind => WrongInput::new(format!("{}: {kind}", path.display())),
     };
     let mut beside = tempfile::Builder::new();
@@ -79,6 +100,7 @@ impl Held {
     /// Takes a file in hand; waits while another run has it.
     pub(super) fn take(path: &Path) -> Result<Held, WrongInput> {
         let shown = path.to_path_buf();
+        no_stream(path)?;
         let real = fs::canonicalize(path).map_err(|why| told(path, &why))?;
         ordinary(path, &real)?;
         writable(path, &real)?;
@@ -159,6 +181,7 @@ fn told(path: &Path, why: &io::Error) -> WrongInput {
 
 /// Where a path leads, links followed, whether or not there is a file yet.
 fn followed(path: &Path) -> Result<PathBuf, WrongInput> {
+    no_stream(path)?;
     match fs::canonicalize(path) {
         Ok(real) => {
             ordinary(path, &real)?;
@@ -185,6 +208,37 @@ fn ordinary(shown: &Path, real: &Path) -> Result<(), WrongInput> {
         "no ordinary file"
     };
     Err(WrongInput::new(format!("{}: is {what}", shown.display())))
+}
+
+/// Behind what a process has open there is no file that somebody named, whatever stands there now.
+fn no_stream(path: &Path) -> Result<(), WrongInput> {
+    if is_stream(path) {
+        let shown = path.display();
+        return Err(WrongInput::new(format!("{shown}: is no ordinary file")));
+    }
+    Ok(())
+}
+
+/// Names of what a process has open (`/dev/stdin`, `/dev/fd/3`), links to them too.
+fn is_stream(shown: &Path) -> bool {
+    let mut path = shown.to_path_buf();
+    // Longer chains of links are not followed by the system either.
+    for _ in 0..40 {
+        let Ok(folder) = fs::canonicalize(folder_of(&path)) else {
+            return false;
+        };
+        if folder == Path::new("/dev")
+            || folder.starts_with("/dev/fd")
+            || folder.starts_with("/proc")
+        {
+            return true;
+        }
+        match fs::read_link(&path) {
+            Ok(to) => path = folder.join(to),
+            Err(_) => return false,
+        }
+    }
+    false
 }
 
 /// Who may not write a file may not replace it either, even where the folder would let him.

@@ -6,8 +6,8 @@ use crate::bench::{Setting, Verdict};
 use crate::job::Job;
 use crate::melt::MeltBook;
 use crate::plan::{self, Checked, Lowest, NoField, Staged, StepHeat, Vary};
-use crate::quantity::Celsius;
 use crate::show::answer::{Assumption, Frame};
+use crate::show::chart::Scale;
 use crate::show::{heat as show, heat_pictures, staged as show_staged};
 
 use super::args::HeatArgs;
@@ -36,7 +36,7 @@ pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput>
     let verdict = checked.steps[at].passage.verdict();
     let line = show::line(&job, &found, verdict, desk.say);
     draw(desk, args, &job, &found, &line)?;
-    let lowest = lowest(&setting, &checked, at, args)?;
+    let lowest = lowest(&setting, &checked, at, args, desk.say.scale)?;
     let lowest: Vec<(String, serde_json::Value)> = lowest
         .iter()
         .map(|(vary, lowest)| told(desk, &melts, args, *vary, lowest))
@@ -193,14 +193,16 @@ fn lowest(
     checked: &Checked,
     at: usize,
     args: &HeatArgs,
+    scale: Scale,
 ) -> Result<Vec<(Vary, Lowest)>, WrongInput> {
     let asked = [
-        (Vary::Preheat, args.lowest_preheat),
-        (Vary::Tool, args.lowest_tool),
+        (Vary::Preheat, &args.lowest_preheat),
+        (Vary::Tool, &args.lowest_tool),
     ];
     let mut found = Vec::new();
     for (vary, range) in asked {
-        let Some((least, most)) = range else { continue };
+        let Some(range) = range else { continue };
+        let (least, most) = range.read(scale)?;
         let lowest = plan::lowest(setting, checked, at, (vary, least, most), args.within)
             .map_err(|no: NoField| WrongInput::new(no))?;
         found.push((vary, lowest));
@@ -217,11 +219,14 @@ fn told(
     lowest: &Lowest,
 ) -> Result<(String, serde_json::Value), WrongInput> {
     let (what, key, range) = match vary {
-        Vary::Preheat => ("preheat", "preheat", args.lowest_preheat),
-        Vary::Tool => ("tool setting", "tool", args.lowest_tool),
+        Vary::Preheat => ("preheat", "preheat", &args.lowest_preheat),
+        Vary::Tool => ("tool setting", "tool", &args.lowest_tool),
     };
     let within = args.within;
-    let top = range.map_or_else(String::new, |(_, most)| desk.say.t(most));
+    let top = match range {
+        Some(range) => desk.say.t(range.read(desk.say.scale)?.1),
+        None => String::new(),
+    };
     let (Some(at), Some(job)) = (lowest.at, &lowest.job) else {
         let line = format!(
             "lowest {what}: even {top} does not surely bring the target to flow in {within} s"
@@ -245,19 +250,4 @@ fn told(
     );
     let json = serde_json::json!({"of": key, "t_c": at, "within_s": within, "verdict": verdict});
     Ok((line, json))
-}
-
-/// `A..B` in °C.
-pub(super) fn range(text: &str) -> Result<(Celsius, Celsius), String> {
-    let wrong = || format!("`{text}`: want LEAST..MOST in °C, for example 60..140");
-    let (least, most) = text.split_once("..").ok_or_else(wrong)?;
-    let read = |text: &str| {
-        let degrees: f64 = text.trim().parse().map_err(|_| wrong())?;
-        Celsius::new(degrees).map_err(|no| no.to_string())
-    };
-    let (least, most) = (read(least)?, read(most)?);
-    if least > most {
-        return Err(wrong());
-    }
-    Ok((least, most))
 }

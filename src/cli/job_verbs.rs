@@ -8,6 +8,7 @@ use crate::melt::{MeltBook, Pin};
 use crate::plan;
 use crate::show::answer::Assumption;
 use crate::show::check as show;
+use crate::show::say::harmless;
 
 use super::{Desk, Said, WrongInput, files, said};
 
@@ -20,7 +21,8 @@ pub(super) fn read(desk: &mut Desk, path: &Path) -> Result<ReadJob, WrongInput> 
         let at = notice
             .place
             .map_or_else(String::new, |p| format!(":{}:{}", p.line, p.column));
-        let _ = writeln!(desk.err, "{shown}{at}: {}", notice.message);
+        let line = format!("{shown}{at}: {}", notice.message);
+        let _ = writeln!(desk.err, "{}", harmless(&line));
     }
     Ok(read)
 }

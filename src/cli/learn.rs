@@ -125,6 +125,13 @@ fn add(
     job: &mut Job,
     file: &Path,
 ) -> Result<String, WrongInput> {
+    files::is_kept(file)?;
+    if file.to_str().is_none() {
+        let shown = file.display();
+        return Err(WrongInput::new(format!(
+            "{shown}: the name is no UTF-8 and cannot stand in a job: give the file another"
+        )));
+    }
     let bytes = files::read(file)?;
     readings(file, &bytes)?;
     let step = step(desk, args)?;

@@ -11,6 +11,7 @@ use crate::job::{Job, ReadJob, StepIx, Where, Work};
 use crate::melt::MeltBook;
 use crate::plan;
 use crate::quantity::{Celsius, Mass, Ohms};
+use crate::show::chart::Scale;
 use crate::show::check as show_check;
 use crate::show::electric as show;
 use crate::show::say::Say;
@@ -18,7 +19,7 @@ use crate::yaml;
 
 use super::args::DidArgs;
 use super::files::{self, Held};
-use super::{Desk, Said, WrongInput, job_verbs, learn, said};
+use super::{Desk, Said, WrongInput, job_verbs, learn, said, typed};
 
 /// `new [FILE]`: a commented job to start from; never over an existing file.
 pub(super) fn new(to: Option<&PathBuf>) -> Result<Said, WrongInput> {
@@ -43,16 +44,16 @@ pub(super) fn new(to: Option<&PathBuf>) -> Result<Said, WrongInput> {
 pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
     let peak = args
         .peak
-        .map(Celsius::new)
-        .transpose()
-        .map_err(WrongInput::new)?;
+        .as_ref()
+        .map(|peak| peak.read(desk.say.scale))
+        .transpose()?;
     let mass = args
         .mg
         .map(Mass::from_mg)
         .transpose()
         .map_err(WrongInput::new)?;
     let sees: Result<Vec<(String, Celsius)>, WrongInput> =
-        args.sees.iter().map(|s| seen(s)).collect();
+        args.sees.iter().map(|s| seen(s, desk.say.scale)).collect();
     let reads: Result<Vec<_>, WrongInput> = args.reads.iter().map(|s| read_as(s)).collect();
     let reads = reads?;
     let entry = Entry {
@@ -326,18 +327,16 @@ pub(super) fn undo(desk: &mut Desk, job: &Path) -> Result<Said, WrongInput> {
 }
 
 /// `PLACE:C`.
-fn seen(text: &str) -> Result<(String, Celsius), WrongInput> {
+fn seen(text: &str, scale: Scale) -> Result<(String, Celsius), WrongInput> {
     let wrong = || {
         WrongInput::new(format!(
             "`{text}`: want PLACE:DEGREES, for example `tails:172`"
         ))
     };
     let (place, degrees) = text.rsplit_once(':').ok_or_else(wrong)?;
-    let degrees: f64 = degrees.trim().parse().map_err(|_| wrong())?;
-    Ok((
-        place.trim().to_owned(),
-        Celsius::new(degrees).map_err(WrongInput::new)?,
-    ))
+    let degrees = typed::celsius(degrees, scale)
+        .map_err(|why| WrongInput::new(format!("{}; {why}", wrong())))?;
+    Ok((place.trim().to_owned(), degrees))
 }
 
 /// `WIRE:OHM`, `WIRE:ground:OHM` or `WIRE:WIRE:OHM`.

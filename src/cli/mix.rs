@@ -4,33 +4,39 @@ use std::path::Path;
 
 use serde_json::Value;
 
-use crate::alloy::spec;
+use crate::alloy::spec::{self, Spec};
 use crate::melt::MeltBook;
 use crate::quantity::Celsius;
 use crate::show::mix as show;
-use crate::show::sweep as show_sweep;
+use crate::show::sweep::{self as show_sweep, NotSwept, Swept};
 
+use super::typed::Typed;
 use super::{Desk, Said, WrongInput, alloy_verbs, pictures, said};
 
 /// The arguments of `mix`.
 pub(super) struct Ask<'a> {
     pub(super) spec: &'a str,
-    pub(super) at: &'a [Celsius],
+    pub(super) at: &'a [Typed],
     pub(super) curve: Option<&'a Path>,
-    pub(super) sweep: Option<&'a str>,
+    pub(super) sweep: Option<&'a Path>,
     pub(super) as_sold: bool,
     pub(super) pin: &'a [String],
 }
 
 /// `mix SPEC`.
 pub(super) fn mix(desk: &mut Desk, ask: &Ask) -> Result<Said, WrongInput> {
-    let spec = spec::parse(&desk.book, ask.spec).map_err(WrongInput::new)?;
-    let melts = MeltBook::new(desk.book.clone(), alloy_verbs::pins(desk, ask.pin)?);
-    let at = ask.at.to_vec();
-    if let Some(file) = ask.sweep {
-        return sweep(desk, &melts, spec, at, file);
+    if !ask.as_sold
+        && ask.curve.is_none()
+        && let Some(pair) = spec::pair(&desk.book, ask.spec)
+    {
+        return sweep(desk, ask, pair, show_sweep::any_share);
     }
-    let mut mixed = show::ask(&melts, spec, at);
+    let spec = spec::parse(&desk.book, ask.spec).map_err(WrongInput::new)?;
+    if ask.sweep.is_some() {
+        return sweep(desk, ask, spec, show_sweep::sweep);
+    }
+    let melts = melts(desk, ask)?;
+    let mut mixed = show::ask(&melts, spec, at(desk, ask)?);
     if ask.as_sold {
         mixed.ask_as_sold(&melts);
     }
@@ -54,17 +60,25 @@ pub(super) fn mix(desk: &mut Desk, ask: &Ask) -> Result<Said, WrongInput> {
     ))
 }
 
-fn sweep(
-    desk: &mut Desk,
-    melts: &MeltBook,
-    spec: spec::Spec,
-    at: Vec<Celsius>,
-    file: &str,
-) -> Result<Said, WrongInput> {
-    let swept = show_sweep::sweep(melts, spec, at)
+fn melts(desk: &mut Desk, ask: &Ask) -> Result<MeltBook, WrongInput> {
+    let pins = alloy_verbs::pins(desk, ask.pin)?;
+    Ok(MeltBook::new(desk.book.clone(), pins))
+}
+
+fn at(desk: &Desk, ask: &Ask) -> Result<Vec<Celsius>, WrongInput> {
+    let scale = desk.say.scale;
+    ask.at.iter().map(|at| at.read(scale)).collect()
+}
+
+/// How two metals are mixed in many shares.
+type Sweep = fn(&MeltBook, Spec, Vec<Celsius>) -> Result<Swept, NotSwept>;
+
+fn sweep(desk: &mut Desk, ask: &Ask, spec: Spec, mixed: Sweep) -> Result<Said, WrongInput> {
+    let melts = melts(desk, ask)?;
+    let swept = mixed(&melts, spec, at(desk, ask)?)
         .map_err(|why| WrongInput::new(format!("mix --sweep: {why}")))?;
     let frame = swept.frame(desk.say);
-    let to = (!file.is_empty()).then(|| Path::new(file));
+    let to = ask.sweep.filter(|file| !file.as_os_str().is_empty());
     if let Some(to) = to {
         pictures::save(&swept.picture(&frame).picture(desk.say.scale), to)?;
     }
@@ -83,7 +97,10 @@ fn written(to: Option<&Path>) -> String {
 
 fn with_file(mut keys: Value, to: Option<&Path>) -> Value {
     if let (Some(keys), Some(to)) = (keys.as_object_mut(), to) {
-        keys.insert("file".to_owned(), serde_json::json!(to));
+        keys.insert(
+            "file".to_owned(),
+            serde_json::json!(to.display().to_string()),
+        );
     }
     keys
 }

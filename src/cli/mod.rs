@@ -18,6 +18,7 @@ mod order;
 mod pictures;
 mod reins;
 mod sheet;
+mod typed;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -87,14 +88,8 @@ pub fn run(
         Ok(said) => {
             let text = on_terminal(&args, around.width, said.text);
             let text = text.trim_end_matches('\n');
-            match writeln!(out, "{text}").and_then(|()| out.flush()) {
-                // A reader that went away (`| head`) is no fault of ours.
-                Err(why) if why.kind() != std::io::ErrorKind::BrokenPipe => {
-                    let _ = writeln!(err, "the answer could not be written: {why}");
-                    WRONG_INPUT
-                }
-                _ => said.code,
-            }
+            let written = writeln!(out, "{text}").and_then(|()| out.flush());
+            code_of(written, said.code, err)
         }
         Err(wrong) => {
             let text = harmless(wrong.0.trim_end_matches('\n'));
@@ -158,13 +153,25 @@ fn on_terminal(args: &Args, width: usize, text: String) -> String {
 }
 
 fn refuse_arguments(fault: &clap::Error, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
-    let text = fault.render();
+    let text = harmless(&fault.render().to_string());
     if fault.use_stderr() {
         let _ = write!(err, "{text}");
         WRONG_INPUT
     } else {
-        let _ = write!(out, "{text}");
-        0
+        let written = write!(out, "{text}").and_then(|()| out.flush());
+        code_of(written, 0, err)
+    }
+}
+
+/// The code of an answer; an answer that could not be written is none.
+fn code_of(written: std::io::Result<()>, code: u8, err: &mut dyn Write) -> u8 {
+    match written {
+        // A reader that went away (`| head`) is no fault of ours.
+        Err(why) if why.kind() != std::io::ErrorKind::BrokenPipe => {
+            let _ = writeln!(err, "the answer could not be written: {why}");
+            WRONG_INPUT
+        }
+        _ => code,
     }
 }
 
@@ -181,7 +188,7 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
     if let Some(said) = without_data(&args.verb) {
         return Ok(said);
     }
-    args.verb.outputs_can_be_drawn()?;
+    args.verb.outputs_can_be_written()?;
     let scale = if args.fahrenheit {
         Scale::Fahrenheit
     } else {
@@ -195,7 +202,7 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
     };
     let mut desk = Desk {
         say,
-        reins: Reins::take(args.verb.limits(), say),
+        reins: Reins::take(args.verb.limits(), args.verb.plans(), say),
         json: args.json,
         book,
         err,

@@ -82,6 +82,15 @@ pub(super) fn why(
     let at = job_verbs::step(&job, step)?;
     let setting = Setting::new(&job, &melts);
     let why = plan::why(&setting, at, budget).map_err(WrongInput::new)?;
+    // An order that was not found is not one that is not there.
+    let unknown = why.is_none() && {
+        let answer = plan::order(&setting, budget, &mut desk.reins.watch());
+        let answer = answer.map_err(WrongInput::new)?;
+        !matches!(answer, Answer::Impossible { .. }) && answer.plan().is_none()
+    };
+    if unknown {
+        return Ok(not_found(desk, step));
+    }
     let code = u8::from(why.is_none());
     Ok(said(
         desk,
@@ -97,6 +106,20 @@ pub(super) fn why(
             frame.json(show_why::json(&job, why.as_ref()))
         },
     ))
+}
+
+/// Where no order is known, and none is ruled out.
+fn not_found(desk: &Desk, step: &str) -> Said {
+    let line =
+        format!("unknown: no order with {step} in it was found in time, and none is ruled out");
+    let frame = Frame {
+        verb: "order",
+        verdict: Some(Verdict::Unknown),
+        line: line.clone(),
+        ..Frame::default()
+    };
+    let code = Verdict::Unknown.exit_code();
+    said(desk, code, || line, || frame.json(serde_json::json!({})))
 }
 
 /// `order JOB --all`.

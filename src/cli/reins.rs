@@ -26,6 +26,26 @@ static LIVE: AtomicBool = AtomicBool::new(false);
 /// How often Ctrl-C was pressed since the last answer began.
 static PRESSED: AtomicUsize = AtomicUsize::new(0);
 
+/// How many files are being read: there is no best so far yet.
+static NOTHING_YET: AtomicUsize = AtomicUsize::new(0);
+
+/// While it lives there is nothing that Ctrl-C could wait for: it ends the program at once.
+#[derive(Debug)]
+pub(super) struct Nothing;
+
+impl Nothing {
+    pub(super) fn yet() -> Nothing {
+        NOTHING_YET.fetch_add(1, Ordering::Relaxed);
+        Nothing
+    }
+}
+
+impl Drop for Nothing {
+    fn drop(&mut self) {
+        NOTHING_YET.fetch_sub(1, Ordering::Relaxed);
+    }
+}
+
 /// From now on long answers say on standard error how far they are.
 pub fn tell_progress() {
     LIVE.store(true, Ordering::Relaxed);
@@ -40,18 +60,25 @@ pub(super) struct Reins {
 
 impl Reins {
     /// Takes them up.
-    pub(super) fn take(asked: LimitArgs, say: Say) -> Reins {
+    pub(super) fn take(asked: LimitArgs, plans: bool, say: Say) -> Reins {
         let LimitArgs { seconds, memory_mb } = asked;
         let limit = Duration::from_secs(seconds.unwrap_or(SECONDS));
         // One pulse is one answer's for good: a program gives one answer, a test some hundreds.
         let pulse: &'static Pulse = Box::leak(Box::default());
         let memory = memory_mb.unwrap_or(MEMORY_MB).saturating_mul(1_000_000);
-        listen();
+        if plans {
+            listen();
+        }
         PRESSED.store(0, Ordering::Relaxed);
         let begun = Instant::now();
         let watcher = std::thread::Builder::new().name("reins".to_owned());
         // Without a thread nothing is called off: the benches are still counted.
-        let _ = watcher.spawn(move || hold(pulse, begun, limit, memory, say));
+        let bounds = Bounds {
+            seconds: limit,
+            memory,
+            plans,
+        };
+        let _ = watcher.spawn(move || hold(pulse, begun, &bounds, say));
         Reins {
             pulse,
             ties: seconds.map_or(TIES, Duration::from_secs),
@@ -87,14 +114,25 @@ impl Drop for Reins {
     }
 }
 
+/// What an answer may take, and whether it is a plan of which there may be a best so far.
+#[derive(Debug)]
+struct Bounds {
+    seconds: Duration,
+    memory: u64,
+    plans: bool,
+}
+
 /// Looks at the clock until the answer is there.
-fn hold(pulse: &Pulse, begun: Instant, limit: Duration, memory: u64, say: Say) {
+fn hold(pulse: &Pulse, begun: Instant, bounds: &Bounds, say: Say) {
+    let (limit, memory) = (bounds.seconds, bounds.memory);
     let mut told = Duration::ZERO;
     while !pulse.is_finished() {
         std::thread::sleep(LOOK_EVERY);
         let now = begun.elapsed();
         let over = if PRESSED.load(Ordering::Relaxed) > 0 {
             Some("stopped as asked".to_owned())
+        } else if !bounds.plans {
+            None
         } else if now >= limit {
             Some(format!("{} s are over (`--seconds`)", limit.as_secs()))
         } else if resident().is_some_and(|bytes| bytes > memory) {
@@ -113,7 +151,12 @@ fn hold(pulse: &Pulse, begun: Instant, limit: Duration, memory: u64, say: Say) {
         }
         if now.saturating_sub(told) >= TELL_EVERY && !pulse.is_finished() {
             told = now;
-            tell(&word(pulse, now, say));
+            let line = if bounds.plans {
+                word(pulse, now, say)
+            } else {
+                format!("{} s (Ctrl-C ends it)", now.as_secs())
+            };
+            tell(&line);
         }
     }
 }
@@ -153,7 +196,8 @@ fn listen() {
 
 #[expect(clippy::exit, reason = "whoever presses twice wants no answer")]
 fn pressed() {
-    if PRESSED.fetch_add(1, Ordering::Relaxed) > 0 {
+    let nothing_yet = NOTHING_YET.load(Ordering::Relaxed) > 0;
+    if PRESSED.fetch_add(1, Ordering::Relaxed) > 0 || nothing_yet {
         std::process::exit(130);
     }
 }

@@ -8,15 +8,20 @@ use crate::show::{check as show, sheet, version};
 
 use super::{Desk, Said, WrongInput, files, job_verbs, pictures, said};
 
+/// Whether a name is that of a page.
+pub(super) fn is_page(to: &Path) -> Result<(), WrongInput> {
+    let ending = to.extension().and_then(|e| e.to_str()).unwrap_or("");
+    if ["html", "htm"].contains(&ending.to_ascii_lowercase().as_str()) {
+        return Ok(());
+    }
+    let shown = to.display();
+    Err(WrongInput::new(format!(
+        "{shown}: want a name that ends in .html"
+    )))
+}
+
 /// Writes the bench sheet of the best order, or of why there is none.
 pub(super) fn sheet(desk: &mut Desk, path: &Path, to: &Path) -> Result<Said, WrongInput> {
-    let ending = to.extension().and_then(|e| e.to_str()).unwrap_or("");
-    if !["html", "htm"].contains(&ending.to_ascii_lowercase().as_str()) {
-        let shown = to.display();
-        return Err(WrongInput::new(format!(
-            "{shown}: want a name that ends in .html"
-        )));
-    }
     let read = job_verbs::read(desk, path)?;
     let melts = job_verbs::melts(desk, &read.job);
     let job = plan::whole(&read.job, &melts);

@@ -362,7 +362,13 @@ pub(super) fn number(
                 said.value,
                 want.trim_end()
             ),
-            temperature::decimal_comma(said.value),
+            temperature::decimal_comma(said.value)
+                .or_else(|| slips::of_unit(said.value, name, unit))
+                .or_else(|| {
+                    said.value
+                        .contains(';')
+                        .then(|| "want a comma between numbers".to_owned())
+                }),
         );
         return None;
     };

@@ -56,6 +56,8 @@ pub(super) enum Shape {
     Deposits(&'static Section),
     /// A list of steps.
     Steps,
+    /// How many alike: a number, or what differs from one to the next.
+    Each,
 }
 
 /// One key.
@@ -376,10 +378,22 @@ pub(super) const GUARD: Section = Section {
     ],
 };
 
+/// Most that one item stands for (our judgement: no bench sheet holds more).
+pub(super) const MOST_EACH: u32 = 200;
+
+/// Written out before anything is read (`each.rs`).
+const EACH: Key = key(
+    "many",
+    Shape::Each,
+    "so many alike, called after this one with a number (`w01`, `w02`, …), which `*` stands for in its values; \
+     a number, or `{count: 40, length_mm: [12, 13, …], pitch_mm: [0.8, 0]}` with lists of what differs",
+);
+
 pub(super) const PART: Section = Section {
     what: "a part",
     keys: &[
         must("id", Id, "its name"),
+        EACH,
         key(
             "on",
             Names,
@@ -525,6 +539,7 @@ section_with_amounts!(
     "a joint",
     [
         must("id", Id, "its name"),
+        EACH,
         key(
             "count",
             Whole(1, 10_000),
@@ -654,7 +669,7 @@ macro_rules! section_of_wire {
     };
 }
 
-section_of_wire!(WIRE, "a wire", [must("id", Id, "its name")]);
+section_of_wire!(WIRE, "a wire", [must("id", Id, "its name"), EACH]);
 
 pub(super) const WAY: Section = Section {
     what: "a way to heat",
@@ -775,6 +790,7 @@ pub(super) const EVENT: Section = Section {
 /// Keys of every step.
 pub(super) const STEP: &[Key] = &[
     must("id", Id, "its name"),
+    EACH,
     must("do", Word(VERBS), "what is done"),
     key(
         "after",
@@ -810,6 +826,24 @@ pub(super) fn verbs_with(name: &str) -> Vec<&'static str> {
         .filter(|verb| of_verb(verb).iter().any(|key| key.name == name))
         .map(|verb| verb.0)
         .collect()
+}
+
+/// Whether a word is a key of anything in a job.
+pub(super) fn is_known(word: &str) -> bool {
+    fn stands_in(section: &Section, word: &str) -> bool {
+        let inner = |key: &Key| match key.shape {
+            Block(section) | Blocks(section) | Deposits(section) => stands_in(section, word),
+            _ => false,
+        };
+        section
+            .keys
+            .iter()
+            .any(|key| key.name == word || inner(key))
+    }
+    stands_in(&JOB, word)
+        || !verbs_with(word).is_empty()
+        || STEP.iter().chain(WAY.keys).any(|key| key.name == word)
+        || ["ways", "do"].contains(&word)
 }
 
 /// Keys of every step that can be hot, besides those of a way.

@@ -8,6 +8,7 @@ mod cycles;
 mod deposits;
 mod desk;
 mod done;
+mod each;
 mod example;
 mod fields;
 mod groups;
@@ -17,6 +18,7 @@ mod keys;
 pub mod learned;
 pub mod log;
 mod log_fits;
+mod mend;
 mod names;
 mod node;
 mod read;
@@ -39,4 +41,4 @@ pub use shape::{
     Purity, ReadingFile, Reel, ReelIx, Solder, Stage, Start, Step, StepIx, Tool, Want, Way, Where,
     Wire, WireIx, Work, Zone, ZoneIx,
 };
-pub use temperature::celsius;
+pub use temperature::typed_celsius;

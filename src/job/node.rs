@@ -43,10 +43,14 @@ const LONGEST_WORD: usize = 400;
 /// The [`Fault`] of the strict reader, since what is no YAML has no tree; or the first list or word
 /// that is longer than any job needs.
 pub(super) fn tree(text: &str) -> Result<Placed<Node>, Fault> {
-    let mut root: Placed<Node> =
-        yaml::read(text).map_err(|fault| with_open_bracket(fault, text))?;
+    let mut root: Placed<Node> = yaml::read(text)?;
     settle(&mut root, text)?;
     Ok(root)
+}
+
+/// What keeps a text from being YAML; that a list is too long for a job is no fault of form.
+pub(super) fn form(text: &str) -> Option<Fault> {
+    yaml::read::<Placed<Node>>(text).err()
 }
 
 /// Unquoted words are taken as they stand: `017` and `1e3` are names as good as any, and what is
@@ -89,38 +93,6 @@ fn check_count(items: usize, place: Place) -> Result<(), Fault> {
     }
     let message = format!("{items} entries stand here: want at most {MOST_ITEMS}");
     Err(Fault::at(place, message))
-}
-
-/// Where a bracket is never closed, the parser stumbles lines later: says which one it is.
-fn with_open_bracket(fault: Fault, text: &str) -> Fault {
-    let Some(place) = fault.place else {
-        return fault;
-    };
-    match open_bracket(text, place.line) {
-        Some((line, bracket)) if fault.help.is_none() => {
-            fault.help(format!("`{bracket}` in line {line} is not closed"))
-        }
-        _ => fault,
-    }
-}
-
-/// The last bracket opened before a line and not closed there. Quoted words may fool it, so that it
-/// only serves for advice.
-fn open_bracket(text: &str, before_line: usize) -> Option<(usize, char)> {
-    let mut open = Vec::new();
-    for (at, line) in text.lines().take(before_line.saturating_sub(1)).enumerate() {
-        let code = line.split(" #").next().unwrap_or(line);
-        for c in code.chars() {
-            match c {
-                '{' | '[' => open.push((at + 1, c)),
-                '}' | ']' => {
-                    open.pop();
-                }
-                _ => {}
-            }
-        }
-    }
-    open.pop()
 }
 
 fn as_written(place: Place, text: &str) -> Option<&str> {

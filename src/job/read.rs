@@ -9,7 +9,7 @@ use super::names::Names;
 use super::node::{self, Node};
 use super::shape::{Job, JointIx, Wire};
 use super::steps::Things;
-use super::{cycles, done, groups, heat, keys, log_fits, steps, things};
+use super::{cycles, done, each as many, groups, heat, keys, log_fits, mend, steps, things};
 use crate::alloy::AlloyBook;
 use crate::yaml::{self, Fault, Placed};
 
@@ -74,9 +74,9 @@ pub fn read_bytes(bytes: &[u8], file: &str, book: &AlloyBook) -> Result<ReadJob,
 pub fn read(text: &str, file: &str, book: &AlloyBook) -> Result<ReadJob, JobFaults> {
     let mut desk = Desk::default();
     let job = match node::tree(text) {
-        Ok(root) => job(&root, text, book, &mut desk),
+        Ok(mut root) => job(&mut root, text, book, &mut desk),
         Err(fault) => {
-            desk.faults.push(fault);
+            desk.faults = read_on(text, fault, book);
             None
         }
     };
@@ -102,7 +102,29 @@ pub fn read(text: &str, file: &str, book: &AlloyBook) -> Result<ReadJob, JobFaul
     }
 }
 
-fn job(root: &Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Option<Job> {
+/// All faults of a text that is no YAML: those of form, and what is wrong besides where reading went on.
+fn read_on(text: &str, first: Fault, book: &AlloyBook) -> Vec<Fault> {
+    if text.len() > mend::LONGEST || node::form(text).is_none() {
+        return vec![first];
+    }
+    let mended = mend::mend(text, first, node::form);
+    let mut faults = mended.faults;
+    let Some(whole) = mended.text else {
+        return faults;
+    };
+    let mut desk = Desk::default();
+    if let Ok(mut root) = node::tree(&whole) {
+        let _ = job(&mut root, &whole, book, &mut desk);
+    }
+    let told = desk
+        .faults
+        .into_iter()
+        .filter(|fault| !(mended.cut && mend::hangs_on_the_cut(fault)));
+    faults.extend(told.map(|fault| mend::placed(fault, text)));
+    faults
+}
+
+fn job(root: &mut Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Option<Job> {
     if root.value == Node::Nothing {
         desk.faults.push(
             Fault::of_file("the file is empty: want a job")
@@ -110,6 +132,8 @@ fn job(root: &Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -> Op
         );
         return None;
     }
+    many::write_out(root, desk);
+    let root = &*root;
     let fields = Fields::open(root, &keys::JOB, desk)?;
     let title = fields.text("job", desk).map(|t| t.value.to_owned());
     let want = things::want(&fields, desk);

@@ -121,6 +121,13 @@ fn shape(shape: Shape) -> Value {
         Shape::Deposits(inner) => {
             one_or_many(&json!({"anyOf": [{"type": "string"}, section(inner)]}))
         }
+        Shape::Each => json!({"anyOf": [
+            {"type": "integer", "minimum": 1, "maximum": keys::MOST_EACH},
+            {"type": "object", "additionalProperties": {"anyOf": [
+                {"type": "integer", "minimum": 1, "maximum": keys::MOST_EACH},
+                {"type": "array"},
+            ]}},
+        ]}),
         Shape::Steps => json!({"type": ["array", "null"], "items": {"oneOf": steps()}}),
     }
 }

@@ -6,7 +6,7 @@ use super::fields::number_in;
 use super::node::Node;
 
 /// Spaces that look like one and are none to YAML (copied from a page or typed with a thumb).
-fn is_odd_space(c: char) -> bool {
+pub(super) fn is_odd_space(c: char) -> bool {
     c.is_whitespace() && !matches!(c, ' ' | '\t' | '\n' | '\r')
 }
 
@@ -74,6 +74,43 @@ pub(super) fn of_number(value: f64, name: &str, range: (f64, f64), unit: &str) -
         format!(
             "a share, not per cent: did you mean {}?",
             shown(value / 100.0)
+        )
+    })
+}
+
+/// About a number with its unit behind it: the key has said the unit.
+pub(super) fn of_unit(text: &str, name: &str, unit: &str) -> Option<String> {
+    let at = text.find(|c: char| c.is_alphabetic() || matches!(c, '%' | 'µ'))?;
+    let (number, written) = text.split_at(at);
+    let value = number_in(number.trim())?;
+    let shown = |value: f64| {
+        let text = format!("{value:.6}");
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    };
+    if written == "%" {
+        return unit.is_empty().then(|| {
+            format!(
+                "a share, not per cent: did you mean {}?",
+                shown(value / 100.0)
+            )
+        });
+    }
+    let size = |unit: &str| match unit {
+        "mm" | "mg" | "mΩ" => Some(1e-3),
+        "um" | "µm" | "μm" | "u" | "ug" | "µg" | "μg" => Some(1e-6),
+        "g" | "m" => Some(1.0),
+        _ => None,
+    };
+    let kind = |unit: &str| unit.chars().last();
+    let factor = match (size(written), size(unit)) {
+        _ if written == unit => Some(1.0),
+        (Some(from), Some(to)) if kind(written) == kind(unit) || written == "u" => Some(from / to),
+        _ => None,
+    };
+    factor.map(|factor| {
+        format!(
+            "`{name}` says the unit: write the number without one, `{}`",
+            shown(value * factor)
         )
     })
 }

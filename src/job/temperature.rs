@@ -52,12 +52,18 @@ pub(super) fn read(text: &str, key: &str, usual: (f64, f64)) -> Result<Written, 
     })
 }
 
-/// A temperature as typed beside a command: `150`, `150c`, `302F`; a bare number is °C.
+/// A temperature as typed beside a command: `150`, `150c`, `302F`; a bare number is °C, or °F if so asked.
 ///
 /// # Errors
 /// What is wrong and what is expected, in one sentence.
-pub fn celsius(text: &str) -> Result<Celsius, String> {
-    let written = read(text, "", ABSURD);
+pub fn typed_celsius(text: &str, fahrenheit: bool) -> Result<Celsius, String> {
+    let bare = super::fields::number_in(text.trim()).is_some();
+    let in_unit = if fahrenheit && bare {
+        format!("{text}F")
+    } else {
+        text.to_owned()
+    };
+    let written = read(&in_unit, "", ABSURD);
     written.map(|written| written.celsius).map_err(|why| {
         let help = why
             .help
@@ -149,9 +155,13 @@ mod tests {
 
     #[test]
     fn what_is_typed_beside_a_command_is_read_or_refused_with_a_reason() {
+        let celsius = |text| typed_celsius(text, false);
         assert_eq!(celsius("302F"), Ok(Celsius::whole(150)));
         assert_eq!(celsius("150c"), Ok(Celsius::whole(150)));
         assert_eq!(celsius("390"), Ok(Celsius::whole(390)));
+        assert_eq!(typed_celsius("302", true), Ok(Celsius::whole(150)));
+        assert_eq!(typed_celsius(" -40 ", true), Ok(Celsius::whole(-40)));
+        assert_eq!(typed_celsius("150 C", true), Ok(Celsius::whole(150)));
         for (text, why) in [
             (
                 "snbi 1mg",

@@ -7,6 +7,7 @@ use super::keys::{self, Verb};
 use super::names::Names;
 use super::node::Node;
 use super::shape::{Coupling, Stage, Tool, Way, Where};
+use super::slips;
 use super::steps::Things;
 use super::temperature;
 use crate::quantity::Celsius;
@@ -363,7 +364,15 @@ fn by_place<T>(
         return Vec::new();
     };
     let mut found: Vec<(Where, T)> = Vec::new();
-    for (id, value) in pairs {
+    for (at, (id, value)) in pairs.iter().enumerate() {
+        let before = at.checked_sub(1).and_then(|before| pairs.get(before));
+        if value.value == Node::Nothing
+            && let Some(slip) = slips::of_key(&id.value, std::iter::empty(), before)
+        {
+            let message = format!("`{}` stands alone in `{key}`: want `{example}`", id.value);
+            desk.fault_with(id.place, message, Some(slip));
+            continue;
+        }
         let place = names.place(&id.with(id.value.as_str()), desk);
         let value = read(value, &id.value, desk);
         if let (Some(place), Some(value)) = (place, value) {

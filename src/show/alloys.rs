@@ -12,7 +12,9 @@ use crate::alloy::{
     Alloy, AlloyBook, Composition, Element, NameFault, Reading, Standing, Understood, element_set,
     elements_of,
 };
+use crate::job::typed_celsius;
 use crate::quantity::Celsius;
+use crate::show::chart::Scale;
 
 /// Which alloys are wanted; all that is set must hold.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -56,11 +58,11 @@ pub enum What {
 }
 
 /// Reads the words behind the verb: nothing, `lead-free`, `stock`, metals (`sn bi`), a range
-/// (`120-140`, `<150`, `>200`), any of these together, or the name of an alloy.
+/// (`120-140`, `<150`, `>200`, in this scale), any of these together, or the name of an alloy.
 ///
 /// # Errors
 /// [`NameFault`] if it is none of these.
-pub fn what(book: &AlloyBook, typed: &str) -> Result<What, NameFault> {
+pub fn what(book: &AlloyBook, typed: &str, scale: Scale) -> Result<What, NameFault> {
     // `snbi` is a name, `sn bi` are two metals.
     if !typed.trim().contains(char::is_whitespace)
         && let Ok(found) = book.find(typed)
@@ -72,7 +74,9 @@ pub fn what(book: &AlloyBook, typed: &str) -> Result<What, NameFault> {
     let plain = lower
         .replace("lead free", "lead-free")
         .replace("pb free", "lead-free");
-    let understood = plain.split_whitespace().all(|word| take(word, &mut filter));
+    let understood = plain
+        .split_whitespace()
+        .all(|word| take(word, scale, &mut filter));
     if understood {
         return Ok(What::Part(filter));
     }
@@ -80,18 +84,18 @@ pub fn what(book: &AlloyBook, typed: &str) -> Result<What, NameFault> {
 }
 
 /// Takes one word into the filter.
-fn take(word: &str, filter: &mut Filter) -> bool {
+fn take(word: &str, scale: Scale, filter: &mut Filter) -> bool {
     match word {
         "lead-free" | "leadfree" | "pb-free" => filter.lead_free = true,
         "stock" | "in-stock" => filter.in_stock = true,
         "with" | "and" | "in stock" => {}
-        _ => return take_range(word, filter) || take_metals(word, filter),
+        _ => return take_range(word, scale, filter) || take_metals(word, filter),
     }
     true
 }
 
-fn take_range(word: &str, filter: &mut Filter) -> bool {
-    let degrees = |text: &str| Celsius::new(text.trim_end_matches('c').parse().ok()?).ok();
+fn take_range(word: &str, scale: Scale, filter: &mut Filter) -> bool {
+    let degrees = |text: &str| typed_celsius(text, scale == Scale::Fahrenheit).ok();
     let (from, to) = if let Some(to) = word.strip_prefix('<') {
         (None, degrees(to))
     } else if let Some(from) = word.strip_prefix('>') {

@@ -11,6 +11,7 @@ pub mod drill;
 pub mod electric;
 pub mod find_out;
 mod findings;
+mod fold;
 pub mod heat;
 pub mod heat_pictures;
 pub mod ladder;

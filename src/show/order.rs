@@ -11,6 +11,7 @@ use crate::plan::{Answer, Checked, Chosen, FindOut, POWER_CHECK, Plan, Worth};
 use super::answer::{Assumption, Frame};
 use super::check;
 use super::find_out;
+use super::fold::folded;
 use super::say::{Say, first_line, harmless, tool_word};
 
 /// An answer of `order`, with everything that is told of it.
@@ -107,7 +108,7 @@ pub fn text(job: &Job, ordered: Ordered, clash: Option<&str>, frame: &Frame, say
     }
     out.push_str(&proof_text(ordered.answer, say));
     out.push_str(rest);
-    harmless(&out)
+    harmless(&folded(job, &out))
 }
 
 fn worth_text(job: &Job, plan: &Plan, worth: &Worth, say: Say) -> String {

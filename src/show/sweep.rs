@@ -39,7 +39,7 @@ pub struct Swept {
     start: Arc<Melt>,
     points: Vec<(Share, Arc<Melt>)>,
     /// The mixture that was described.
-    asked: (Share, Arc<Melt>),
+    asked: Option<(Share, Arc<Melt>)>,
     at: Vec<Celsius>,
     found: Vec<Threshold>,
 }
@@ -113,6 +113,23 @@ pub enum NotSwept {
 /// # Errors
 /// [`NotSwept`] unless there are two metals.
 pub fn sweep(melts: &MeltBook, spec: Spec, at: Vec<Celsius>) -> Result<Swept, NotSwept> {
+    swept(melts, spec, at, true)
+}
+
+/// The same of two metals of which nobody said how much ([`crate::alloy::spec::pair`]).
+///
+/// # Errors
+/// [`NotSwept`] unless there are two metals.
+pub fn any_share(melts: &MeltBook, pair: Spec, at: Vec<Celsius>) -> Result<Swept, NotSwept> {
+    swept(melts, pair, at, false)
+}
+
+fn swept(
+    melts: &MeltBook,
+    spec: Spec,
+    at: Vec<Celsius>,
+    described: bool,
+) -> Result<Swept, NotSwept> {
     let [host, guest] = spec.deposits.as_slice() else {
         return Err(NotSwept::NotTwo);
     };
@@ -121,14 +138,14 @@ pub fn sweep(melts: &MeltBook, spec: Spec, at: Vec<Celsius>) -> Result<Swept, No
         return Err(NotSwept::SameMetal);
     }
     let mixture = |x: f64| mixture(melts, &one, &other, x);
-    let described = guest.blend.total().mg() / spec.blend().total().mg();
+    let part = guest.blend.total().mg() / spec.blend().total().mg();
     let mut swept = Swept {
         names: (name_of(host), name_of(guest)),
         start: mixture(0.0).1,
         points: (sweep_percents().into_par_iter())
             .map(|percent| mixture(percent / 100.0))
             .collect(),
-        asked: mixture(described),
+        asked: described.then(|| mixture(part)),
         found: Vec::new(),
         at,
         spec,
@@ -247,7 +264,8 @@ impl Swept {
     /// The frame of the answer.
     pub fn frame(&self, say: Say) -> Frame {
         let mut warnings: Vec<String> = Vec::new();
-        let points = [&self.start, &self.asked.1].into_iter();
+        let asked = self.asked.iter().map(|(_, melt)| melt);
+        let points = std::iter::once(&self.start).chain(asked);
         let points = points.chain(self.points.iter().map(|(_, melt)| melt));
         for doubt in points
             .flat_map(|melt| &melt.doubts)
@@ -285,18 +303,9 @@ impl Swept {
         for found in &self.found {
             let _ = writeln!(out, "  - {}", self.threshold_words(found, say));
         }
-        let (share, melt) = &self.asked;
-        let liquid = melt.first_melt_share;
-        let _ = writeln!(
-            out,
-            "  - as described: {} of it{}, first melt {}{}",
-            of_it(*share),
-            self.amount(*share)
-                .map_or_else(String::new, |a| format!(" ({a})")),
-            melt.first_melt
-                .map_or_else(|| "not known".to_owned(), |t| say.t(t)),
-            liquid.map_or_else(String::new, |s| format!(", {} liquid there", percent(s)))
-        );
+        if let Some(asked) = &self.asked {
+            let _ = writeln!(out, "  - {}", self.described_words(asked, say));
+        }
         let _ = writeln!(
             out,
             "\n{guest} added to {host}, mass %; temperatures in {}\n",
@@ -305,6 +314,19 @@ impl Swept {
         out.push_str(&self.table(say));
         out.push_str(&frame.tail());
         harmless(&out)
+    }
+
+    fn described_words(&self, (share, melt): &(Share, Arc<Melt>), say: Say) -> String {
+        let liquid = melt.first_melt_share;
+        format!(
+            "as described: {} of it{}, first melt {}{}",
+            of_it(*share),
+            self.amount(*share)
+                .map_or_else(String::new, |a| format!(" ({a})")),
+            melt.first_melt
+                .map_or_else(|| "not known".to_owned(), |t| say.t(t)),
+            liquid.map_or_else(String::new, |s| format!(", {} liquid there", percent(s)))
+        )
     }
 
     fn threshold_words(&self, found: &Threshold, say: Say) -> String {
@@ -414,7 +436,7 @@ impl Swept {
             "costs_margin": from(Loses::Margin),
             "too_much": from(Loses::Service),
             "melts": from(Loses::Allowance),
-            "described": row(&self.asked),
+            "described": self.asked.as_ref().map(row),
             "sweep": self.points.iter().map(row).collect::<Vec<_>>(),
         })
     }
@@ -441,7 +463,8 @@ impl Swept {
             };
             Some(mark(name.to_owned(), found.share))
         });
-        let described = mark("as described".to_owned(), self.asked.0);
+        let described = self.asked.as_ref();
+        let described = described.map(|(x, _)| mark("as described".to_owned(), *x));
         SweepPicture {
             title: harmless(&format!("How much {guest} is too much in {host}?")),
             line: frame.line.clone(),
@@ -461,7 +484,7 @@ impl Swept {
                 liquid: melt.first_melt_share,
             }))
             .collect(),
-            marks: marks.chain([described]).collect(),
+            marks: marks.chain(described).collect(),
             notes: (self.gap_words().into_iter())
                 .chain(frame.warnings.iter().cloned())
                 .collect(),

@@ -60,7 +60,7 @@ fn outcome(job: &Job, why: &WhyThere, other: &Other, say: Say) -> String {
                 .collect();
             format!("no order keeps all of: {}", demands.join("; "))
         }
-        Outcome::Clash(_, None) => "no order".to_owned(),
+        Outcome::Clash(_, None) => "no order; not known what is in the way".to_owned(),
         Outcome::Unknown => "not known".to_owned(),
     }
 }

@@ -338,7 +338,7 @@ fn a_peak_that_is_logged_teaches() {
         "{text}"
     );
     said(&["undo", path(&job)]);
-    let (code, out, _) = said(&["did", path(&job), "set", "--sees", "tails:1"]);
+    let (code, out, _) = said(&["did", path(&job), "set", "--sees", "tails:100"]);
     assert!(
         code == 0 && out.contains("nothing learned from it"),
         "{out}"

@@ -8,9 +8,12 @@ use meltstair::job::{Job, read};
 fn job(text: &str) -> Job {
     let read = read(text, "job.yaml", AlloyBook::shipped());
     let mut job = read.unwrap_or_else(|faults| panic!("{faults}")).job;
-    // Where a step stands in the file is all that differs.
+    // Where a step or an event stands in the file is all that differs.
     for step in &mut job.steps {
         step.line = 0;
+    }
+    for event in &mut job.done {
+        event.line = 0;
     }
     job
 }
@@ -19,7 +22,7 @@ const MANY: &str = "job: a
 parts:
   - {id: U1, on: pad, balls: {count: 11, diameter_um: 300, alloy: Sn63Pb37}}
 joints:
-  - {id: pad, many: {count: 11, pitch_mm: [0.8, -0.1]}, at_mm: [10, 5]}
+  - {id: pad, many: {count: 11, pitch_mm: [0.8, -0.1]}, at_mm: [10, 5], count: 1}
   - {id: rim, alloy: Sn63Pb37, mg: 1}
   - {id: end*, many: {mg: [1, 2, 3]}, alloy: Sn63Pb37}
 wires:
@@ -44,17 +47,17 @@ fn by_hand() -> String {
             format!("{}.{}", x / 10, x % 10),
             format!("{}.{}", y / 10, y % 10),
         );
-        let _ = write!(text, "  - {{id: {pad}, at_mm: [{x}, {y}]}}\n");
+        let _ = writeln!(text, "  - {{id: {pad}, at_mm: [{x}, {y}], count: 1}}");
     }
     text += "  - {id: rim, alloy: Sn63Pb37, mg: 1}\n";
     for n in 1..=3 {
-        let _ = write!(text, "  - {{id: end{n}, alloy: Sn63Pb37, mg: {n}}}\n");
+        let _ = writeln!(text, "  - {{id: end{n}, alloy: Sn63Pb37, mg: {n}}}");
     }
     text += "wires:\n";
     for (n, long) in [(1, "12"), (2, "13"), (3, "14.5")] {
-        let _ = write!(
+        let _ = writeln!(
             text,
-            "  - {{id: w{n}, from: pad0{n}, to: end{n}, diameter_um: 100, length_mm: {long}}}\n"
+            "  - {{id: w{n}, from: pad0{n}, to: end{n}, diameter_um: 100, length_mm: {long}}}"
         );
     }
     text +=
@@ -62,9 +65,9 @@ fn by_hand() -> String {
     let k: Vec<String> = pads.iter().map(|pad| format!("{pad}: 0.3")).collect();
     let k = k.join(", ");
     for n in 1..=3 {
-        let _ = write!(
+        let _ = writeln!(
             text,
-            "  - {{id: x{n}, do: solder, joint: end{n}, alloy: Sn63Pb37, mg: 1, tool: iron, k: {{{k}, rim: 0.1}}}}\n"
+            "  - {{id: x{n}, do: solder, joint: end{n}, alloy: Sn63Pb37, mg: 1, tool: iron, k: {{{k}, rim: 0.1}}}}"
         );
     }
     text + "  - {id: z, do: inspect, after: [x1, x2, x3]}\ndone:\n  - {step: x2, sees_c: {rim: 40}}\n"
@@ -141,7 +144,7 @@ fn what_does_not_add_up_is_told() {
 fn what_is_written_out_is_bounded() {
     let mut text = "job: a\njoints:\n".to_owned();
     for n in 0..400 {
-        let _ = write!(text, "  - {{id: j{n}x, many: 200}}\n");
+        let _ = writeln!(text, "  - {{id: j{n}x, many: 200}}");
     }
     let told = read(&text, "job.yaml", AlloyBook::shipped())
         .unwrap_err()

@@ -145,11 +145,10 @@ fn let_be(desk: &mut Desk, args: &DidArgs, longer: &str) -> Result<(), WrongInpu
     let Some(last) = plan::last_done(&setting) else {
         return Ok(());
     };
-    let misfit = last
-        .planned
-        .log
-        .as_ref()
-        .and_then(|event| crate::job::misfit(&last.planned.step, event));
+    let step = &last.planned.step;
+    let misfit = last.planned.log.as_ref().and_then(|event| {
+        crate::job::misfit(step, event).or_else(|| crate::job::tool_unsaid(step, event))
+    });
     let why = misfit.or_else(|| show_check::impossible(&job, &last));
     match why {
         Some(why) => Err(WrongInput::new(format!(

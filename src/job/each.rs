@@ -326,7 +326,7 @@ fn name_members(value: &mut Placed<Node>, things: &Groups, steps: &Groups, own: 
         }
         Node::Map(pairs) => {
             let mut own = own.to_vec();
-            own.extend(pairs.iter().filter_map(|pair| works_on(pair)));
+            own.extend(pairs.iter().filter_map(works_on));
             for (key, value) in pairs {
                 let groups = if key.value == "after" { steps } else { things };
                 if NAMES.contains(&key.value.as_str()) {

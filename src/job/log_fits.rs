@@ -66,17 +66,6 @@ pub fn misfit(step: &Step, event: &Event) -> Option<String> {
             "`{id}` brings no heat: a temperature read in it belongs to another step, or want `tool` and `peak_c` at the step"
         ));
     }
-    let tools = || step.ways.iter().map(|way| way.tool);
-    let several = tools().any(|tool| Some(tool) != tools().next());
-    if several && event.tool.is_none() {
-        let mut words: Vec<&str> = tools().map(word_of).collect();
-        words.dedup();
-        return Some(format!(
-            "`{id}` leaves its tool open: say which was used, as `--tool {}` (one of {})",
-            words.first().unwrap_or(&"iron"),
-            words.join(", ")
-        ));
-    }
     if let Some(cold) = below_preheat(step, event) {
         return Some(format!(
             "a place that reads {cold} on a board preheated to more: the thermocouple has come off, or want the reading of the preheat too"
@@ -99,6 +88,25 @@ pub fn misfit(step: &Step, event: &Event) -> Option<String> {
         (Work::Clean { .. }, _) | (_, None) => None,
         (_, Some(_)) => Some(format!("`{id}` is no clean-up: it has no rounds")),
     }
+}
+
+/// Why a line that is written now must say with which tool: the step may be done with several. Of a line that
+/// stands in a file already, the first of them is taken.
+pub fn tool_unsaid(step: &Step, event: &Event) -> Option<String> {
+    let mut tools: Vec<Tool> = step.ways.iter().map(|way| way.tool).collect();
+    tools.dedup();
+    let [first, _, ..] = tools.as_slice() else {
+        return None;
+    };
+    let words: Vec<&str> = tools.iter().copied().map(word_of).collect();
+    event.tool.is_none().then(|| {
+        format!(
+            "`{}` leaves its tool open: say which was used, as `--tool {}` (one of {})",
+            step.id,
+            word_of(*first),
+            words.join(", ")
+        )
+    })
 }
 
 /// A reading that is colder than every preheat of the step. Off the board nothing is preheated.

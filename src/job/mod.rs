@@ -32,7 +32,7 @@ mod ways;
 
 pub use desk::{AssumedValue, Assumption, Mark, Notice};
 pub use example::example;
-pub use log_fits::misfit;
+pub use log_fits::{misfit, tool_unsaid};
 pub use read::{JobFaults, ReadJob, read, read_bytes};
 pub use schema::schema;
 pub use shape::{

@@ -463,7 +463,7 @@ impl Reader<'_, '_> {
     }
 
     fn other_heat(&mut self, fields: &Fields, strip: bool) -> Option<Work> {
-        if !["peak_c", "set_c", "ways"]
+        if !["peak_c", "set_c", "stages", "ways"]
             .iter()
             .any(|key| fields.has(key))
         {

@@ -338,9 +338,9 @@ fn a_peak_that_is_logged_teaches() {
         "{text}"
     );
     said(&["undo", path(&job)]);
-    let (code, out, _) = said(&["did", path(&job), "set", "--sees", "tails:100"]);
+    let (code, out, _) = said(&["did", path(&job), "set", "--sees", "rest:130"]);
     assert!(
-        code == 0 && out.contains("nothing learned from it"),
+        code == 0 && out.contains("nothing learned from set: none of it was read at"),
         "{out}"
     );
 }

@@ -238,8 +238,8 @@ pub(super) fn refitted(
     match fitted(desk, path, &text, &job) {
         Ok((longer, learnt)) => {
             let mut all: Vec<String> = learnt.of.iter().map(line).collect();
-            let no = |(name, no): &(String, plan::NotLearned)| {
-                format!("nothing learned from it: {name}: {no}")
+            let no = |(step, no): &(String, plan::NotLearned)| {
+                format!("nothing learned from {step}: {no}")
             };
             all.extend(learnt.silent.iter().map(no));
             Ok((longer, all))

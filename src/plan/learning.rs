@@ -105,9 +105,10 @@ pub fn learn_all(
     let mut learnt = Learnt::default();
     for kind in Kind::ALL {
         let mut trials: Vec<(String, Trial)> = Vec::new();
-        let mut take = |name: String, trial: Result<Trial, NotLearned>| match trial {
-            Ok(trial) => trials.push((name, trial)),
-            Err(no) => learnt.silent.push((name, no)),
+        // In the order of what was read, so that the order of the lines says nothing.
+        let mut take = |key: String, step: &str, trial: Result<Trial, NotLearned>| match trial {
+            Ok(trial) => trials.push((key, trial)),
+            Err(no) => learnt.silent.push((step.to_owned(), no)),
         };
         for (at, step) in checked.steps.iter().enumerate() {
             let Some(event) = &step.planned.log else {
@@ -122,6 +123,7 @@ pub fn learn_all(
                 // The same line logged for another run is another run.
                 take(
                     format!("log {} {named:?} {:?}", event.step, event.peak),
+                    &event.step,
                     trial,
                 );
             }
@@ -134,7 +136,7 @@ pub fn learn_all(
                 };
                 let when = (file.seconds, None);
                 let trial = trial(&setting, &checked, at, when, readings, Some(file));
-                take(format!("file {}", file.hash), trial);
+                take(format!("file {}", file.hash), &file.step, trial);
             }
         }
         trials.sort_by(|(one, _), (other, _)| one.cmp(other));

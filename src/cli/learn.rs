@@ -41,9 +41,9 @@ pub(super) fn learn(desk: &mut Desk, args: &LearnArgs) -> Result<Said, WrongInpu
     }
     let (longer, learnt) = fitted(desk, &args.job, &text, &job)?;
     if let Some(added) = &added
-        && let Some((_, no)) = learnt.silent.iter().find(|(name, _)| name.ends_with(added))
+        && let Some(silent) = learnt.silent.iter().find(|s| s.key.ends_with(added))
     {
-        return Err(WrongInput::new(format!("{no}")));
+        return Err(WrongInput::new(format!("{}", silent.why)));
     }
     log::keep(desk, &held, &longer)?;
     let line = match learnt.of.as_slice() {
@@ -58,8 +58,8 @@ pub(super) fn learn(desk: &mut Desk, args: &LearnArgs) -> Result<Said, WrongInpu
             for learned in &learnt.of {
                 let _ = write!(text, "\n\n{}", told(learned));
             }
-            for (name, no) in &learnt.silent {
-                let _ = write!(text, "\nnot used: {name}: {no}");
+            for silent in &learnt.silent {
+                let _ = write!(text, "\nnot used: {}: {}", silent.step, silent.why);
             }
             let _ = write!(
                 text,
@@ -238,8 +238,8 @@ pub(super) fn refitted(
     match fitted(desk, path, &text, &job) {
         Ok((longer, learnt)) => {
             let mut all: Vec<String> = learnt.of.iter().map(line).collect();
-            let no = |(step, no): &(String, plan::NotLearned)| {
-                format!("nothing learned from {step}: {no}")
+            let no = |silent: &plan::Silent| {
+                format!("nothing learned from {}: {}", silent.step, silent.why)
             };
             all.extend(learnt.silent.iter().map(no));
             Ok((longer, all))

@@ -50,7 +50,18 @@ pub struct Learnt {
     /// For each kind of tool that was read.
     pub of: Vec<Learning>,
     /// Lines of the log and files that teach nothing, and why.
-    pub silent: Vec<(String, NotLearned)>,
+    pub silent: Vec<Silent>,
+}
+
+/// Readings that teach nothing.
+#[derive(Clone, Debug)]
+pub struct Silent {
+    /// What they are known by: of a file it ends with its hash.
+    pub key: String,
+    /// Of which step.
+    pub step: String,
+    /// Why they teach nothing.
+    pub why: NotLearned,
 }
 
 /// Why nothing was learned.
@@ -108,7 +119,11 @@ pub fn learn_all(
         // In the order of what was read, so that the order of the lines says nothing.
         let mut take = |key: String, step: &str, trial: Result<Trial, NotLearned>| match trial {
             Ok(trial) => trials.push((key, trial)),
-            Err(no) => learnt.silent.push((step.to_owned(), no)),
+            Err(why) => learnt.silent.push(Silent {
+                key,
+                step: step.to_owned(),
+                why,
+            }),
         };
         for (at, step) in checked.steps.iter().enumerate() {
             let Some(event) = &step.planned.log else {

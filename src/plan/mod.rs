@@ -49,7 +49,7 @@ pub use compare::{Narrow, Route, Time, Vital, best_route, route, usual_minutes};
 pub use demands::{Demand, Fault, Terms, end_faults, faults};
 pub use find_out::{Branch, FindOut, Shows, Test, find_out};
 pub use history::{Start, history, last_done, start, unsaid_alloys, whole_plan};
-pub use learning::{Learning, Learnt, NotLearned, Read, learn_all};
+pub use learning::{Learning, Learnt, NotLearned, Read, Silent, learn_all};
 pub use not_assessed::NotAssessed;
 pub use open::{Opening, openings};
 pub use order::{order, order_all};

@@ -67,6 +67,10 @@ pub fn rise_kelvin(current: Amps, diameter: Length, length: Length) -> f64 {
 
 /// What a wire of the job carries.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "independent faults of one wire, no states"
+)]
 pub struct WireFacts {
     /// Which.
     pub wire: WireIx,

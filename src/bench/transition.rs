@@ -631,7 +631,7 @@ fn freeze_group(setting: &Setting, metal: &Metal, peak: Celsius, next: &mut Benc
             next.parts[part.0].set_metal(left, Contact::Layers);
         }
         Outcome::JointAsWas(joint) => {
-            next.joints[joint.0].set_metal(unmixed(metal), Contact::Layers)
+            next.joints[joint.0].set_metal(unmixed(metal), Contact::Layers);
         }
         Outcome::PartAsWas(part) => next.parts[part.0].set_metal(unmixed(metal), Contact::Layers),
     }

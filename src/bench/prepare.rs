@@ -1,7 +1,8 @@
 //! What a step sets up before heat comes: where it aims, which metal meets, what cannot be done.
 
 use crate::job::{
-    Adhesive, Amount, Balls, Choice, GuardIx, JointIx, Must, PartIx, Probe, Solder, WireIx, Work,
+    Adhesive, Amount, Balls, Choice, GuardIx, JointIx, Must, Pad, PartIx, Probe, Solder, WireIx,
+    Work,
 };
 use crate::melt::{Contact, History, Layer};
 use crate::quantity::{Area, Length, Mass};
@@ -80,6 +81,8 @@ pub struct Cleaning {
     film: Option<Length>,
     /// The first round finds only what a wick leaves.
     wicked_first: bool,
+    /// A bare pad whose finish goes into the first puddle.
+    bare: Option<Pad>,
 }
 
 impl Cleaning {
@@ -100,7 +103,11 @@ impl Cleaning {
         for _ in 0..self.rounds {
             let puddle = match left {
                 Some(left) => metal::flooded(&left, solder, *mass),
-                None => metal::layer(solder, Amount::Mass(*mass), History::Frozen),
+                None => {
+                    let mut puddle = metal::layer(solder, Amount::Mass(*mass), History::Frozen);
+                    metal::take_finish(self.bare, &mut puddle);
+                    puddle
+                }
             };
             let thickness = self.thickness(metal::FLOODED_UM);
             left = Some(metal::film(&puddle, self.area, thickness));
@@ -414,6 +421,7 @@ fn reball(
         area: own_pad_area(setting, part),
         film: None,
         wicked_first: false,
+        bare: None,
     };
     let now = &mut prepared.next.parts[part.0];
     // Balls that are already there are wicked off by whoever puts new ones on, and leave a film; for that
@@ -459,6 +467,7 @@ fn cleaning((setting, doing): (&Setting, &Doing), area: Option<Area>) -> Cleanin
             area,
             film: None,
             wicked_first: false,
+            bare: None,
         };
     };
     let used = doing.log.and_then(|log| log.alloy.clone());
@@ -473,6 +482,7 @@ fn cleaning((setting, doing): (&Setting, &Doing), area: Option<Area>) -> Cleanin
         area,
         film: *film,
         wicked_first: false,
+        bare: None,
     }
 }
 
@@ -494,7 +504,7 @@ fn clean_pads<'a>(
     }
     prepared.joints = std::slice::from_ref(joint);
     prepared.aim = Some(Aim::Joint(at));
-    let cleaning = cleaning((setting, doing), pad_area(setting, at));
+    let mut cleaning = cleaning((setting, doing), pad_area(setting, at));
     let now = &mut prepared.next.joints[at.0];
     let (mut layers, contact) = (now.layers.clone(), now.contact);
     if failed(doing) {
@@ -512,6 +522,8 @@ fn clean_pads<'a>(
         now.finish_left && !fresh.is_empty(),
         &mut layers,
     );
+    let pad = setting.job().joints[at.0].pad;
+    cleaning.bare = pad.filter(|_| now.finish_left && layers.is_empty());
     now.finish_left &= fresh.is_empty();
     if layers.is_empty() && fresh.is_empty() {
         return;
@@ -860,6 +872,7 @@ mod tests {
                 area: Some(Area::from_mm2(std::f64::consts::PI * 0.15 * 0.15).unwrap()),
                 film: None,
                 wicked_first: true,
+                bare: None,
             };
             let films = cleaning.done_to(std::slice::from_ref(&old));
             assert_eq!(films.len(), 1);

@@ -345,3 +345,125 @@ fn metal_as_sold_holds_the_impurity_that_costs_most() {
     assert!(lead(sold, pin).0.abs() < 1e-12);
     assert!(lead("want: {purity: as_named}\n", "").0.abs() < 1e-12);
 }
+
+/// What this round's rules refuse, each at its edge.
+#[test]
+fn what_is_open_or_a_mere_film_is_refused() {
+    let power = |before: &str| {
+        refused(&format!(
+            "joints: [{{id: a, pad_um: 500}}]\nsteps:\n{before}  - {{id: g, do: gate}}\n  - {{id: p, do: power}}\n"
+        ))
+    };
+    let solder = "  - {id: s, do: solder, joint: a, alloy: Sn63Pb37, mg: 1, tool: iron}\n";
+    let wick = "  - {id: c, do: clean, joint: a, tool: iron}\n";
+    assert_eq!(power(solder), []);
+    assert_eq!(power(&format!("{wick}{solder}")), []);
+    assert_eq!(
+        power(&format!("{solder}{wick}")),
+        [Refusal::Open(JointIx(0))]
+    );
+    // Wicked pads that no step solders are nobody's concern.
+    assert_eq!(power(wick), []);
+    // A pad of 0.3 mm: 10 µm of Sn63Pb37 (8.40 g/cm³) are 0.00594 mg.
+    let set = |mg: &str| {
+        refused(&format!(
+            "parts: [{{id: u}}]\njoints: [{{id: a, pad_um: 300, alloy: Sn63Pb37, mg: {mg}}}]\n\
+             steps: [{{id: s, do: place, part: u, on: a, tool: air}}]\n"
+        ))
+    };
+    assert_eq!(set("0.0059"), [Refusal::NoSolder(PartIx(0))]);
+    assert_eq!(set("0.0061"), []);
+    // A tip that strips is kept off by mask; heat alone is not.
+    let heat = |verb: &str| {
+        refused(&format!(
+            "guards: [{{id: m, kind: mask, limit_c: 300, over: a}}]\njoints: [{{id: a, alloy: Sn63Pb37, mg: 1}}]\n\
+             steps: [{{id: s, do: {verb}, joint: a, peak_c: 150, tool: iron}}]\n"
+        ))
+    };
+    assert_eq!(heat("heat"), []);
+    assert_eq!(heat("strip").len(), 1);
+}
+
+/// Heat that is stated to reach the flow point of a free joint reflows it; a thousandth less does not.
+#[test]
+fn heat_to_the_flow_point_reflows_what_is_free() {
+    let text = |peak: &str, more: &str| {
+        format!(
+            "joints: [{{id: a, alloy: Sn63Pb37, mg: 1{more}}}]\n\
+             steps: [{{id: s, do: heat, joint: a, peak_c: {peak}, tool: air}}]\n"
+        )
+    };
+    let verdict = |peak: &str, more: &str| Desk::new(&text(peak, more)).last().verdict();
+    assert_eq!(verdict("184", ""), Holds);
+    assert_eq!(verdict("183", ""), Close, "it just flows");
+    assert_eq!(verdict("182.999", ""), Close, "solid, with no margin");
+    assert_eq!(verdict("170", ""), Holds);
+    assert_eq!(verdict("184", ", must: stay_solid"), Verdict::Melts);
+    assert_eq!(verdict("184", ", strained: true"), Verdict::Melts);
+}
+
+/// Gold of a pad goes into a flood that wets it, and makes an unstated amount of solder unknown.
+#[test]
+fn a_finish_goes_into_what_wets_it() {
+    let gold = |rounds: u32, um: &str| {
+        let passage = Desk::new(&format!(
+            "joints: [{{id: a, pad: {{diameter_um: 300, finish: {{element: Au, um: {um}}}}}}}]\n\
+             steps: [{{id: s, do: clean, joint: a, rounds: {rounds}, flood: {{alloy: Sn63Pb37, mg: 0.2}}, tool: iron}}]\n"
+        ))
+        .last();
+        let joint = &passage.next.joints[0];
+        let held = joint
+            .layers
+            .iter()
+            .any(|layer| layer.blend.mass_of(Element::Au) > crate::quantity::Mass::ZERO);
+        (held, joint.finish_left)
+    };
+    assert_eq!(gold(1, "0.1"), (true, false));
+    assert_eq!(gold(0, "0.1"), (false, true));
+    let unknown = |um: &str| {
+        let text = format!(
+            "joints: [{{id: a, pad: {{diameter_um: 300, finish: {{element: Au, um: {um}}}}}}}]\n\
+             steps: [{{id: s, do: solder, joint: a, alloy: Sn63Pb37, peak_c: 220, tool: iron}}]\n"
+        );
+        Desk::new(&text).last().next.joints[0].layers[0].unknown
+    };
+    assert!(unknown("0.1"));
+}
+
+/// A wire that is soldered at one end lies about with the other, even where a later step is to tie that.
+#[test]
+fn half_a_wire_is_loose_whatever_comes_later() {
+    let power = |first: &str| {
+        refused(&format!(
+            "joints: [{{id: a, pad_um: 500}}, {{id: b, pad_um: 500}}]\n\
+             wires: [{{id: w, from: a, to: b, diameter_um: 100}}]\n\
+             steps:\n{first}  - {{id: g, do: gate}}\n  - {{id: p, do: power}}\n"
+        ))
+    };
+    let tie = |id: &str, at: &str| {
+        format!(
+            "  - {{id: {id}, do: wire, wire: w, joint: {at}, alloy: Sn63Pb37, mg: 1, tool: iron}}\n"
+        )
+    };
+    let both = format!("{}{}", tie("x", "a"), tie("y", "b"));
+    assert_eq!(power(&both), []);
+    assert_eq!(
+        power(&tie("x", "a")),
+        [Refusal::Loose(WireIx(0), JointIx(1))]
+    );
+}
+
+/// What was logged and did not surely flow is looked at.
+#[test]
+fn a_logged_joint_that_flowed_in_part_is_doubtful() {
+    let end = |peak: &str| {
+        let text = format!(
+            "parts: [{{id: u, balls: {{count: 1, diameter_um: 300, alloy: Sn96.5Ag3Cu0.5}}}}]\njoints: [{{id: a, at: u, pad_um: 300}}]\n\
+             steps: [{{id: s, do: place, part: u, alloy: Bi58Sn42, mg: 0.05, tool: air, peak_c: {peak}}}]\n\
+             done:\n  - {{step: s, peak_c: {peak}}}\n"
+        );
+        Desk::new(&text).last().next.joints[0].doubtful
+    };
+    assert!(end("175"));
+    assert!(!end("240"));
+}

@@ -215,9 +215,14 @@ pub(super) fn of_other_members(heat: &Heat, joint: JointIx) -> Option<Seen> {
     of_keys(heat, &[Where::Joint(joint)])
 }
 
-/// Whether the job states what arrives around a group of joints that is heated.
+/// Whether the job states what arrives around a group of joints that is heated: of its part or its zone. What
+/// is said of the rest is said of other things.
 pub(super) fn is_spoken_for(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -> bool {
-    stated_of_joint(setting, bench, heat, joint).is_some()
+    let parts = parts_at(setting, bench, joint).map(Where::Part);
+    let zones = zones_of_joint(setting, bench, joint).map(Where::Zone);
+    parts
+        .chain(zones)
+        .any(|key| of_keys(heat, &[key]).is_some())
 }
 
 /// What the body of a part sees: what is stated of it, else as hot as the hottest of the joints that it

@@ -62,6 +62,7 @@ pub fn of(
             PartIx(p),
         ));
     }
+    all.extend(in_hand::torn_balls(setting, bench, doing, prepared));
     all.extend(placed_hanging(setting, doing, prepared, heat));
     all.extend(in_hand::reaches_all(setting, bench, doing, prepared, heat));
     all.extend(strips(doing, heat));
@@ -213,7 +214,7 @@ fn members(
     }
     let must_stay = judge::allowance(setting, bench, at) == Share::NONE;
     let seen = exposure::of_other_members(heat, at);
-    // Who says what arrives around the group has looked there: told as not assessed.
+    // Who says what arrives in its zone or at its part has looked there: told as not assessed.
     if seen.is_none() && (!must_stay || exposure::is_spoken_for(setting, bench, heat, at)) {
         return None;
     }

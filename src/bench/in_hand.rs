@@ -7,7 +7,7 @@ use super::doing::Doing;
 use super::exposure::{self, Heat, Seen, SeenBy};
 use super::finding::{Finding, Rule, Subject};
 use super::judge;
-use super::prepare::Prepared;
+use super::prepare::{Prepared, is_torn};
 use super::setting::Setting;
 use super::state::Bench;
 use super::verdict::Verdict;
@@ -69,4 +69,18 @@ pub(super) fn reaches_all(
 fn was_moved(setting: &Setting, bench: &Bench, part: PartIx) -> bool {
     let now = &bench.parts[part.0];
     now.lies || now.zone != setting.job().parts[part.0].zone
+}
+
+/// A part that is set down with what is left of its balls: some are too low to touch, and nobody knows which
+/// (common practice, no source: a lifted part is dressed and balled anew).
+pub(super) fn torn_balls(
+    setting: &Setting,
+    bench: &Bench,
+    doing: &Doing,
+    prepared: &Prepared,
+) -> Option<Finding> {
+    let part = prepared.part?;
+    let sets = matches!(doing.step.work, Work::Place { .. });
+    let torn = sets && is_torn(setting, &bench.parts[part.0], part);
+    torn.then(|| Finding::new(Rule::Balls, Subject::Part(part), Verdict::Unknown).by(Subject::Step))
 }

@@ -13,7 +13,7 @@ use super::exposure::Aim;
 use super::metal;
 use super::passage::Refusal;
 use super::setting::{Setting, sphere};
-use super::state::Bench;
+use super::state::{Bench, PartNow};
 
 /// A step about to be heated.
 #[derive(Clone, Debug)]
@@ -101,13 +101,12 @@ impl Cleaning {
             all
         };
         for _ in 0..self.rounds {
-            let puddle = match left {
-                Some(left) => metal::flooded(&left, solder, *mass),
-                None => {
-                    let mut puddle = metal::layer(solder, Amount::Mass(*mass), History::Frozen);
-                    metal::take_finish(self.bare, &mut puddle);
-                    puddle
-                }
+            let puddle = if let Some(left) = left {
+                metal::flooded(&left, solder, *mass)
+            } else {
+                let mut puddle = metal::layer(solder, Amount::Mass(*mass), History::Frozen);
+                metal::take_finish(self.bare, &mut puddle);
+                puddle
             };
             let thickness = self.thickness(metal::FLOODED_UM);
             left = Some(metal::film(&puddle, self.area, thickness));
@@ -752,6 +751,24 @@ fn refuse_while_others_stand(
             .refusals
             .extend(other.map(|other| Refusal::Taken(at, other)));
     }
+}
+
+/// Solder that makes what a part carries more than the film of a pad that was dressed, in micrometres: five
+/// times what a wick leaves (our judgement).
+const TORN_UM: f64 = 50.0;
+
+/// Whether a part with balls still carries what it came off the board with: remnants of balls, each of another
+/// height.
+pub(super) fn is_torn(setting: &Setting, now: &PartNow, part: PartIx) -> bool {
+    let has_balls = setting.job().parts[part.0].balls.is_some();
+    let off = now.on.is_empty() && !now.balled && !now.carries.is_empty();
+    has_balls
+        && off
+        && metal::mixed(&now.carries).is_some_and(|all| {
+            let area = own_pad_area(setting, part);
+            let film = metal::film(&all, area, Length::nearest_um(TORN_UM));
+            film.unstated || film.blend.total() < all.blend.total()
+        })
 }
 
 /// Whether no more metal is there than a wick leaves: it wets a pad and joins nothing.

@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use crate::alloy::Element;
-use crate::job::{GuardIx, JointIx, PartIx, Tool, Way, WireIx, Work};
+use crate::job::{Amount, GuardIx, JointIx, PartIx, Tool, Way, WireIx, Work};
 use crate::melt::{Contact, Layer, Melt};
 use crate::quantity::{Celsius, Length, Share};
 
@@ -430,7 +430,8 @@ fn limits(setting: &Setting, bench: &Bench, heat: &Heat) -> Vec<LimitSight> {
     }
     for (g, guard) in job.guards.iter().enumerate() {
         let at = GuardIx(g);
-        if bench.guards[g].exists && heat.aim != Aim::Guard(at) {
+        // What is being cured bears no more than afterwards.
+        if bench.guards[g].exists || heat.aim == Aim::Guard(at) {
             let seen = exposure::of_guard(setting, bench, heat, at);
             limits.push(judge::limit(setting, LimitOf::Guard(at), seen, guard.limit));
         }
@@ -493,7 +494,7 @@ fn finish(
     } else {
         freeze_target(setting, bench, prepared, heat, &mut passage.next);
         let in_doubt = matches!(flow, Some(Flow::PartOfNewMetal | Flow::Unknown | Flow::Not));
-        if doing.log.is_some() && in_doubt {
+        if doing.log.is_some() && (in_doubt || is_starved(doing)) {
             for joint in hazards::doubtful(prepared) {
                 let joint = &mut passage.next.joints[joint.0];
                 joint.doubtful = joint.standing;
@@ -510,6 +511,22 @@ fn finish(
     }
     after_heat(setting, doing, passage);
     dried(setting, bench, doing, heat, &mut passage.next);
+}
+
+/// Less than half of the solder that was planned is in the log: the joint may be starved (our judgement).
+fn is_starved(doing: &Doing) -> bool {
+    let used = doing.log.and_then(|log| log.mass);
+    let planned = match &doing.step.work {
+        Work::Solder { amount, .. } => Some(*amount),
+        Work::Place { paste, .. } => paste.as_ref().map(|(_, amount)| *amount),
+        _ => None,
+    };
+    match (used, planned) {
+        (Some(used), Some(Amount::Mass(planned))) => {
+            used.picograms().saturating_mul(2) < planned.picograms()
+        }
+        _ => false,
+    }
 }
 
 /// A mask or glue that cures with heat, and was read colder than that: it is not cured.

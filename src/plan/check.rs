@@ -282,6 +282,9 @@ fn judged(setting: &Setting, steps: Vec<CheckedStep>, end: Bench) -> Checked {
     for (of, verdict) in limits_in_service(setting, &end) {
         whole(Finding::new(Rule::Service, of, verdict));
     }
+    if failed_in_hand(&steps) {
+        whole(Finding::new(Rule::Looked, Subject::Step, Verdict::Unknown));
+    }
     if heat_after_power(&steps) {
         whole(Finding::new(Rule::Looked, Subject::Step, Verdict::Close));
     }
@@ -384,6 +387,21 @@ fn logged(steps: &[CheckedStep]) -> Vec<Finding> {
         looked(Subject::Step, Verdict::DoesNotFlow);
     }
     all
+}
+
+/// A removal, a clean-up or a power that failed: what it tore, or what smoked, is looked at first.
+pub(super) fn is_to_be_looked_at(work: &Work, log: &Event) -> bool {
+    let hurts = matches!(work, Work::Remove { .. } | Work::Clean { .. } | Work::Power);
+    hurts && log.failed.is_some()
+}
+
+fn failed_in_hand(steps: &[CheckedStep]) -> bool {
+    let inspected = steps.iter().rposition(is_inspected).unwrap_or(0);
+    steps[inspected..].iter().any(|step| {
+        let log = step.planned.log.as_ref();
+        let cold = step.passage.in_vain;
+        log.is_some_and(|log| !cold && is_to_be_looked_at(&step.planned.step.work, log))
+    })
 }
 
 /// The log has a heat after its last power, and no check since.

@@ -14,7 +14,7 @@ use crate::melt::MeltBook;
 use crate::quantity::Mass;
 
 use super::change::added;
-use super::check::leaves_harm;
+use super::check::{is_to_be_looked_at, leaves_harm};
 use super::history::{logged_pick, logged_step, stem};
 
 /// Fresh solder that floods a pad, a round: 0.2 mg (about two balls of 0.3 mm, our judgement).
@@ -46,7 +46,8 @@ pub fn repaired(job: &Job, melts: &MeltBook) -> Job {
         let harmed = passage
             .findings
             .iter()
-            .any(|finding| leaves_harm(work, finding));
+            .any(|finding| leaves_harm(work, finding))
+            || (!passage.in_vain && is_to_be_looked_at(work, &event));
         bench = passage.next;
         if passage.in_vain && event.failed.is_none() {
             job.done[line].failed = Some(IN_VAIN.to_owned());

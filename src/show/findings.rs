@@ -87,6 +87,9 @@ impl Names<'_> {
                 "{thing} holds the data, may see more than {}, and nobody said whether it is dry: say `dry`, or bake it first",
                 say.t(NEEDS_DRY)
             ),
+            Rule::Balls if unknown => format!(
+                "{thing} carries what is left of its balls, or nobody knows how hot they get: dress it (`clean`) and ball it anew (`reball`) before it is set"
+            ),
             Rule::Balls => format!("balls on {thing}: {}", finding.verdict),
             Rule::AtOnce => format!(
                 "{thing}: an iron or tweezers do not reach all of its joints at once: want air, or a plate"
@@ -138,7 +141,10 @@ impl Names<'_> {
                 "a step of the log was read too cold for its solder to flow, or its mask to cure: it counts as not done; do it again".to_owned()
             }
             (Subject::Step, Verdict::Close) => {
-                "heat came after the last power, and nobody checked since: check before power comes again".to_owned()
+                "heat came after the last power: check before power comes again".to_owned()
+            }
+            (Subject::Step, Verdict::Unknown) => {
+                "a step that failed may have torn or burnt something: look, log an inspection".to_owned()
             }
             (Subject::Step, _) => {
                 "the log has a step before one that had to come first: look at both, then log an inspection".to_owned()

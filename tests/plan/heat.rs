@@ -119,6 +119,25 @@ impl Naive<'_> {
         ])
     }
 
+    /// Whether something is said of the part or the zone of a group of joints.
+    pub(super) fn is_named(&self, heat: &Heat, j: usize) -> bool {
+        let without = Way {
+            couplings: Vec::new(),
+            sees: Vec::new(),
+            ..heat.way.clone()
+        };
+        let keep = |place: &Where| matches!(place, Where::Part(_) | Where::Zone(_));
+        let couplings = heat.way.couplings.iter().filter(|(place, _)| keep(place));
+        let sees = heat.way.sees.iter().filter(|(place, _)| keep(place));
+        let way = Way {
+            couplings: couplings.copied().collect(),
+            sees: sees.copied().collect(),
+            ..without
+        };
+        let heat = Heat { way: &way, ..*heat };
+        self.around(&heat, j).is_some()
+    }
+
     /// What the body of a part sees, if the step concerns it at all; the inner `None`: nobody knows.
     #[expect(clippy::option_option, reason = "the inner one is what is not known")]
     pub(super) fn body_sees(

@@ -107,7 +107,7 @@ impl Naive<'_> {
             let stands = done.next.spots[j].standing && !molten.layers.is_empty();
             let needed = self.job.joints[j].must != Must::MayMelt;
             // Whoever says what arrives around the group has looked there.
-            let looked = self.around(heat, j).is_some();
+            let looked = self.is_named(heat, j);
             if !stands || !needed || t.is_none() && (looked || !self.no_liquid(j)) {
                 continue;
             }

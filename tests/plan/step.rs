@@ -493,6 +493,11 @@ impl<'a> Naive<'a> {
             self.judge_joints(step, &heat, target, done);
             self.judge_guards(&heat, target, done);
         }
+        if matches!(step.work, Work::Place { .. })
+            && let Some(p) = target.part.filter(|p| self.is_torn(*p))
+        {
+            done.unknown(Demand::Safe(Rule::Balls, Subject::Part(PartIx(p))));
+        }
         let falls = |p: &usize| self.job.parts[*p].hang.as_ref().is_some_and(falls);
         if matches!(step.work, Work::Place { .. })
             && let Some(p) = target.part.filter(falls)
@@ -529,6 +534,21 @@ impl<'a> Naive<'a> {
         if peak > self.job.ambient.millidegrees() {
             done.next.checked = false;
         }
+    }
+
+    /// What is left of balls on a part that came off: more than fifty micrometres on its pads.
+    pub(super) fn is_torn(&self, p: usize) -> bool {
+        let body = &self.bodies[p];
+        let Some(balls) = &self.job.parts[p].balls else {
+            return false;
+        };
+        if body.balled || !body.on.is_empty() || body.metal.is_empty() {
+            return false;
+        }
+        let all = together(&body.metal);
+        let area = std::f64::consts::PI * balls.diameter.mm().powi(2) / 4.0;
+        let left = wicked(std::slice::from_ref(&all), 0, None, area, Some(50.0));
+        left.is_some_and(|left| left.blend.total() < all.blend.total())
     }
 
     /// No metal, or no more than ten micrometres of it on the pad.

@@ -252,17 +252,17 @@ steps: [{{id: s, do: glue, guard: m{over}, tool: air, peak_c: 150, k: {{rest: 0.
     for (guard, over) in [("", ", over: a"), (", over: a", "")] {
         assert_eq!(
             seen(guard, over, ""),
-            [150.0, 37.5, 150.0, 37.5],
+            [150.0, 37.5, 150.0, 37.5, 150.0],
             "{guard}{over}"
         );
         assert_eq!(
             seen(guard, over, ", a: 0.2"),
-            [50.0, 37.5, 50.0, 37.5],
+            [50.0, 37.5, 50.0, 37.5, 150.0],
             "{guard}{over}"
         );
         assert_eq!(
             seen(guard, over, ", u: 0.2"),
-            [150.0, 37.5, 150.0, 37.5],
+            [150.0, 37.5, 150.0, 37.5, 150.0],
             "{guard}{over}"
         );
     }

@@ -210,8 +210,8 @@ fn members_that_may_hold_no_liquid_bear_the_heat_of_the_next_one_or_nobody_knows
         (strict, "iron", ", sees_c: {x: 178}", Some(Holds)),
         (strict, "iron", ", sees_c: {x: 183}", Some(Melts)),
         (", count: 40", "iron", ", k: {x: 0.9}", Some(Melts)),
-        // Who says what arrives around the group has looked there; that is told as not assessed.
-        (strict, "iron", ", k: {rest: 0.1}", None),
+        // The rest are other things.
+        (strict, "iron", ", k: {rest: 0.1}", Some(Unknown)),
     ];
     for (joint, tool, k, want) in rows {
         assert_eq!(
@@ -545,4 +545,22 @@ fn what_failed_did_nothing() {
     assert_eq!(failed.joints[0].layers.len(), 2);
     assert!(failed.joints[0].standing && failed.joints[0].doubtful);
     assert!(failed.joints[0].mass() > well.joints[0].mass());
+}
+
+/// A part that comes off carries remnants of its balls; dressed and balled anew it is whole again.
+#[test]
+fn torn_balls_are_no_balls() {
+    let text = |between: &str| {
+        format!(
+            "parts: [{{id: u, on: a, balls: {{count: 4, diameter_um: 300, alloy: Sn63Pb37}}}}]\n\
+             joints: [{{id: a, count: 4, pad_um: 300}}, {{id: b, count: 4, pad_um: 300}}]\n\
+             steps:\n  - {{id: off, do: remove, part: u, tool: air}}\n{between}  \
+             - {{id: s, do: place, part: u, on: b, tool: air}}\n"
+        )
+    };
+    let balls = |between: &str| verdict_of(&text(between), Rule::Balls);
+    assert_eq!(balls(""), Some(Unknown));
+    let dress = "  - {id: w, do: clean, part: u, tool: air}\n";
+    let ball = "  - {id: r, do: reball, part: u, alloy: Sn63Pb37, tool: air}\n";
+    assert_eq!(balls(&format!("{dress}{ball}")), None);
 }

@@ -99,7 +99,8 @@ pub struct WireFacts {
 }
 
 impl WireFacts {
-    /// Limit where the current melts the wire, close where it is more than it may carry for good.
+    /// Limit where the current melts the wire; close where it is more than it may carry for good, where a rail
+    /// loses too much, or where crossing enamel may cook; unknown where nobody says what a rail carries.
     pub fn verdict(&self) -> Verdict {
         match self.amps {
             Some(amps) if amps >= self.fuses_amps => Verdict::Limit,

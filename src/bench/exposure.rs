@@ -484,15 +484,13 @@ fn unstated(setting: &Setting, heat: &Heat, spot: Spot) -> Seen {
 fn of_keys(heat: &Heat, keys: &[Where]) -> Option<Seen> {
     for &key in keys {
         // A thermocouple that reads less than the plate it stands on, or the oven it is in, has come off.
-        let least = (heat.heats_all() && !heat.blind).then_some(heat.peak);
+        let on_it = heat.heats_all() && !heat.blind;
+        let at = |t: Celsius, by| Seen::At(if on_it { t.max(heat.peak) } else { t }, by);
         if let Some(t) = heat.log.and_then(|log| lookup(&log.sees, key)) {
-            return Some(Seen::At(least.map_or(t, |least| least.max(t)), SeenBy::Log));
+            return Some(at(t, SeenBy::Log));
         }
         if let Some(t) = lookup(&heat.way.sees, key) {
-            return Some(Seen::At(
-                least.map_or(t, |least| least.max(t)),
-                SeenBy::Stated,
-            ));
+            return Some(at(t, SeenBy::Stated));
         }
         if let Some(k) = lookup(&heat.way.couplings, key) {
             // A plate or an oven brings all of its rise to everything.

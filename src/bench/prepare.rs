@@ -293,7 +293,7 @@ fn place<'a>(
             prepared,
             part,
             at,
-            carried.is_empty() && pasted.is_none(),
+            pasted.is_none() && joins_nothing(&carried, own_pad_area(setting, part)),
         );
         let now = &mut prepared.next.joints[at.0];
         let mut layers = now.layers.clone();
@@ -340,7 +340,7 @@ fn refuse_site(
     if let Some(other) = other {
         prepared.refusals.push(Refusal::Taken(at, other));
     }
-    if no_solder && metal::mixed(&now.layers).is_none_or(|all| is_film(setting, at, &all)) {
+    if no_solder && joins_nothing(&now.layers, pad_area(setting, at)) {
         prepared.refusals.push(Refusal::NoSolder(part));
     }
     refuse_if_shut(setting, prepared, at);
@@ -515,15 +515,11 @@ fn clean_pads<'a>(
     }
     now.as_found = false;
     let fresh: Vec<Layer> = cleaning.fresh().into_iter().collect();
-    add_finish(
-        setting,
-        at,
-        now.finish_left && !fresh.is_empty(),
-        &mut layers,
-    );
+    let wets = !fresh.is_empty() && !failed(doing);
+    add_finish(setting, at, now.finish_left && wets, &mut layers);
     let pad = setting.job().joints[at.0].pad;
     cleaning.bare = pad.filter(|_| now.finish_left && layers.is_empty());
-    now.finish_left &= fresh.is_empty();
+    now.finish_left &= !wets;
     if layers.is_empty() && fresh.is_empty() {
         return;
     }
@@ -552,12 +548,12 @@ fn clean_part(setting: &Setting, doing: &Doing, prepared: &mut Prepared, part: P
     }
     let cleaning = cleaning((setting, doing), own_pad_area(setting, part));
     let now = &mut prepared.next.parts[part.0];
-    now.balled = false;
+    now.balled &= failed(doing);
     prepared.aim = Some(Aim::LoosePart(part));
     prepared.part = Some(part);
     let fresh: Vec<Layer> = cleaning.fresh().into_iter().collect();
     // What floods it takes the finish, and is wicked off again.
-    now.finish_left &= fresh.is_empty();
+    now.finish_left &= fresh.is_empty() || failed(doing);
     if now.carries.is_empty() && fresh.is_empty() {
         return;
     }
@@ -762,23 +758,22 @@ const TORN_UM: f64 = 50.0;
 pub(super) fn is_torn(setting: &Setting, now: &PartNow, part: PartIx) -> bool {
     let has_balls = setting.job().parts[part.0].balls.is_some();
     let off = now.on.is_empty() && !now.balled && !now.carries.is_empty();
+    let whole = metal::mixed(&now.carries);
     has_balls
         && off
-        && metal::mixed(&now.carries).is_some_and(|all| {
-            let area = own_pad_area(setting, part);
-            let film = metal::film(&all, area, Length::nearest_um(TORN_UM));
-            film.unstated || film.blend.total() < all.blend.total()
-        })
+        && whole.is_some_and(|all| !is_within(&all, own_pad_area(setting, part), TORN_UM))
 }
 
-/// Whether no more metal is there than a wick leaves: it wets a pad and joins nothing.
-fn is_film(setting: &Setting, at: JointIx, layer: &Layer) -> bool {
-    let film = metal::film(
-        layer,
-        pad_area(setting, at),
-        Length::nearest_um(metal::WICKED_UM),
-    );
-    !film.unstated && film.blend.total() == layer.blend.total()
+/// Whether no more metal lies on a pad than a film of that thickness. Where the pad or the mass is not known, it
+/// may be more.
+fn is_within(all: &Layer, area: Option<Area>, um: f64) -> bool {
+    let film = metal::film(all, area, Length::nearest_um(um));
+    !film.unstated && film.blend.total() == all.blend.total()
+}
+
+/// Whether what lies there joins nothing: no metal, or no more than a wick leaves.
+fn joins_nothing(layers: &[Layer], area: Option<Area>) -> bool {
+    metal::mixed(layers).is_none_or(|all| is_within(&all, area, metal::WICKED_UM))
 }
 
 /// Pads below a standing part with balls are out of reach of a tip.

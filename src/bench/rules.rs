@@ -78,7 +78,8 @@ pub struct Service {
     /// Both rules, for the first melt.
     pub limit: Option<ServiceLimit>,
     /// Holds within the stricter rule with more than the wanted margin; close with less, where only less
-    /// than 1 mass% would be liquid, or where it hangs on what is known of some of the elements; limit beyond; unknown where nothing is known.
+    /// than 1 mass% would be liquid, or where it hangs on what is known of some of the elements; limit beyond;
+    /// unknown where nothing is known.
     pub verdict: Verdict,
 }
 

@@ -5,10 +5,10 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::bench::{
-    Bench, Breach, Finding, Flow, Law, LimitSight, Note, Passage, Rule, Seen, Service, Sight,
-    Subject, Verdict, Window,
+    Bench, Breach, Finding, Flow, Law, LimitSight, Note, Passage, Rule, Seen, SeenBy, Service,
+    Sight, Subject, Verdict, Window,
 };
-use crate::job::{Job, Work};
+use crate::job::{Job, Where, Work};
 use crate::melt::{Basis, Doubt, Melt};
 use crate::plan::{Checked, CheckedStep, Place, Told};
 use crate::quantity::{Celsius, KelvinStep};
@@ -345,10 +345,11 @@ pub fn done_words(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
     let mut lines = Vec::new();
     if step.passage.in_vain {
         lines.push(
-            "read colder than its solder flows: nothing was joined, it is to be done again"
+            "read too cold for its solder to flow, or its mask to cure: it is to be done again"
                 .to_owned(),
         );
     }
+    lines.extend(not_believed(job, step, say));
     for limit in &step.passage.limits {
         let over = limit.margin.filter(|margin| margin.millikelvin() < 0);
         lines.extend(over.map(|margin| {
@@ -358,6 +359,26 @@ pub fn done_words(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
     }
     lines.extend(troubles(job, step, say));
     lines
+}
+
+/// Readings that are colder than what counts at that joint: of something that stands on a plate or in an oven.
+fn not_believed(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
+    let reads = step.planned.log.iter().flat_map(|log| &log.sees);
+    let counted = |read: &(Where, Celsius)| {
+        let Where::Joint(joint) = read.0 else {
+            return None;
+        };
+        let sight = step.passage.sights.iter().find(|s| s.joint == joint)?;
+        match sight.seen {
+            Seen::At(t, SeenBy::Log) if t > read.1 => Some((joint, read.1, t)),
+            _ => None,
+        }
+    };
+    let told = reads.filter_map(counted).map(|(joint, read, t)| {
+        let (joint, read, t) = (Names(job).joint(joint), say.t(read), say.t(t));
+        format!("{joint} was read at {read} on a plate or in an oven of {t}: {t} counts, the thermocouple has come off")
+    });
+    told.collect()
 }
 
 /// Why a line of the log is none that this bench allows; `None` where it can have been.

@@ -117,6 +117,16 @@ fn alone(layer: Layer) -> (Vec<Layer>, Contact) {
     (vec![layer], Contact::Layers)
 }
 
+/// No metal, or no more than ten micrometres of it on a pad that is known.
+fn joins_nothing(metal: &[Layer], area: Option<f64>) -> bool {
+    metal.is_empty()
+        || area.is_some_and(|area| {
+            let all = together(metal);
+            let left = wicked(std::slice::from_ref(&all), 0, None, area, None);
+            left.is_some_and(|left| left.blend.total() == all.blend.total())
+        })
+}
+
 impl<'a> Naive<'a> {
     /// A step, whatever it breaks.
     pub fn try_act(&self, act: Act) -> Done<'a> {
@@ -227,7 +237,7 @@ impl<'a> Naive<'a> {
                         done.cannot();
                     }
                     // No more than a wick leaves joins nothing.
-                    if new.is_empty() && self.is_bare(joint.0) {
+                    if paste.is_none() && self.is_dressed(p) && self.is_bare(joint.0) {
                         done.cannot();
                     }
                     let must = if new.is_empty() {
@@ -551,16 +561,17 @@ impl<'a> Naive<'a> {
         left.is_some_and(|left| left.blend.total() < all.blend.total())
     }
 
-    /// No metal, or no more than ten micrometres of it on the pad.
+    /// No solder on a part in hand that joins anything.
+    fn is_dressed(&self, p: usize) -> bool {
+        let balls = self.job.parts[p].balls.as_ref();
+        let area = balls.map(|balls| std::f64::consts::PI * balls.diameter.mm().powi(2) / 4.0);
+        joins_nothing(&self.bodies[p].metal, area)
+    }
+
+    /// None on the pads either.
     fn is_bare(&self, j: usize) -> bool {
-        let metal = &self.spots[j].metal;
         let pad = self.job.joints[j].pad.map(|pad| pad.area.mm2());
-        metal.is_empty()
-            || pad.is_some_and(|area| {
-                let all = together(metal);
-                let left = wicked(std::slice::from_ref(&all), 0, None, area, None);
-                left.is_some_and(|left| left.blend.total() == all.blend.total())
-            })
+        joins_nothing(&self.spots[j].metal, pad)
     }
 
     /// Heat that is said to go as far as a free joint flows is to melt it.

@@ -564,3 +564,22 @@ fn torn_balls_are_no_balls() {
     let ball = "  - {id: r, do: reball, part: u, alloy: Sn63Pb37, tool: air}\n";
     assert_eq!(balls(&format!("{dress}{ball}")), None);
 }
+
+/// A clean-up of a part that failed leaves its balls on, and gold where it was.
+#[test]
+fn balls_stay_on_where_a_wick_failed() {
+    let end = |failed: &str| {
+        Desk::new(&format!(
+            "parts: [{{id: u, balls: {{count: 1, diameter_um: 300, alloy: Sn63Pb37}}}}]\n\
+             joints: [{{id: a, pad: {{diameter_um: 300, finish: {{element: Au, um: 0.1}}}}}}]\n\
+             steps:\n  - {{id: w, do: clean, part: u, tool: air}}\n  \
+             - {{id: c, do: clean, joint: a, rounds: 1, flood: {{alloy: Sn63Pb37, mg: 0.2}}, tool: iron}}\n\
+             done:\n  - {{step: w{failed}}}\n  - {{step: c{failed}}}\n"
+        ))
+        .last()
+        .next
+    };
+    let (well, failed) = (end(""), end(", failed: cold"));
+    assert!(!well.parts[0].balled && failed.parts[0].balled);
+    assert!(!well.joints[0].finish_left && failed.joints[0].finish_left);
+}

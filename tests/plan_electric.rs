@@ -109,7 +109,7 @@ fn readings_open_the_gate_and_later_heat_shuts_it() {
     assert_eq!(order(job), ["on"]);
     let (_, said) = say(&["did", job, "more"]);
     assert!(
-        said.contains("no power: heat came after the check, do it again"),
+        said.contains("no power: the check does not stand any more, do it again"),
         "{said}"
     );
     assert_eq!(order(job), ["on~check", "on"]);

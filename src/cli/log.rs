@@ -288,7 +288,7 @@ fn gate_words(job: &Job, melts: &MeltBook, now: &plan::Start) -> Option<&'static
             Some("the check before power is passed, until the next heat")
         }
         (_, false) if gate(&last.step.work) => Some("no power: the check is not passed"),
-        (true, false) => Some("no power: heat came after the check, do it again"),
+        (true, false) => Some("no power: the check does not stand any more, do it again"),
         (false, false) if last.step.work == Work::Power => {
             Some("power came without a check after the last heat")
         }

@@ -42,6 +42,8 @@ pub struct Heat<'a> {
     pub peak: Celsius,
     /// Nobody knows the peak: only what is read or stated of a place is known there.
     pub blind: bool,
+    /// All members of the target must be liquid at once: a part is lifted.
+    pub at_once: bool,
     /// How.
     pub way: &'a Way,
     /// What was read while it was done, if it has been done.
@@ -101,7 +103,7 @@ impl Heat<'_> {
     pub(super) fn goes_round(&self, setting: &Setting) -> bool {
         let local = matches!(self.way.tool, Tool::Iron | Tool::Tweezers);
         let many = |joint: &JointIx| setting.job().joints[joint.0].count > 1;
-        local && self.joints.len() == 1 && self.joints.iter().all(many)
+        local && !self.at_once && self.joints.len() == 1 && self.joints.iter().all(many)
     }
 
     /// A plate or an oven heats all that stands on it.
@@ -255,6 +257,24 @@ pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> S
     }
     let all = seen.into_iter().max_by(hotter);
     all.unwrap_or(Seen::UpTo(heat.way.set))
+}
+
+/// The body of a part that stands beside hot air, of which only what arrives at its joints is stated: air that
+/// runs off the target meets bodies before it warms the board below them, so a share that was read or guessed
+/// at joints says little of the body.
+pub fn beside_the_air(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Option<Seen> {
+    let now = &bench.parts[part.0];
+    let is_local = matches!(heat.aim, Aim::Joint(_) | Aim::Guard(_) | Aim::Nowhere);
+    if heat.way.tool != Tool::Air || !is_local || heat.heats_body(setting, bench, part) {
+        return None;
+    }
+    let said_of = |key: Where| of_keys(heat, &[key]).is_some();
+    let zone = now.zone.map(Where::Zone);
+    let mut wider = [Where::Part(part), Where::Rest].into_iter().chain(zone);
+    let by_joints = now.on.iter().any(|joint| said_of(Where::Joint(*joint)));
+    let only_joints = by_joints && !wider.any(said_of);
+    let open = only_joints && modelled_part(setting, bench, heat, part).is_none();
+    open.then_some(Seen::UpTo(None))
 }
 
 /// A body of which something is stated: as hot as that, as anything wider that was read, and as what was read

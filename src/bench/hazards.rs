@@ -46,7 +46,8 @@ pub fn of(
     for metal in &prepared.metals {
         all.extend(target_falls(setting, bench, prepared, metal));
         all.extend(target_wires(setting, bench, doing, metal));
-        all.extend(members(setting, bench, prepared, heat, metal));
+        all.extend(reflowed_in_glue(setting, bench, doing, metal));
+        all.extend(members(setting, bench, doing, prepared, heat, metal));
         all.extend(hot_tear(setting, doing, heat, metal));
         all.extend(thins::findings(setting, doing, prepared, heat, metal));
     }
@@ -123,7 +124,23 @@ fn beside_soft_solder(setting: &Setting, bench: &Bench, sight: &Sight, all: &mut
     if under && sight.may_melt {
         let verdict = unless_unknown(sight, Verdict::Limit);
         all.push(Finding::new(Rule::UnderCover, by, verdict));
+    } else if sight.may_melt && judge::is_glued(setting, now) {
+        all.push(Finding::new(Rule::UnderCover, by, Verdict::Unknown));
     }
+}
+
+/// A joint that is reflowed below a part that is glued.
+fn reflowed_in_glue(
+    setting: &Setting,
+    bench: &Bench,
+    doing: &Doing,
+    metal: &Metal,
+) -> Option<Finding> {
+    let at = metal.joint?;
+    let is_heat = matches!(doing.step.work, Work::OtherHeat { .. });
+    (is_heat && judge::is_glued(setting, &bench.joints[at.0])).then(|| {
+        Finding::new(Rule::UnderCover, Subject::Joint(at), Verdict::Unknown).by(Subject::Step)
+    })
 }
 
 /// A wire floats off molten solder unless something holds it: a fact of the job, or a guard over the joint.
@@ -202,6 +219,7 @@ fn target_wires(setting: &Setting, bench: &Bench, doing: &Doing, metal: &Metal) 
 fn members(
     setting: &Setting,
     bench: &Bench,
+    doing: &Doing,
     prepared: &Prepared,
     heat: &Heat,
     metal: &Metal,
@@ -212,7 +230,8 @@ fn members(
     if !stands || setting.job().joints[at.0].must == Must::MayMelt {
         return None;
     }
-    let must_stay = judge::allowance(setting, bench, at) == Share::NONE;
+    let must_stay = judge::allowance(setting, bench, at) == Share::NONE
+        || ties_loose_wires(setting, doing, bench, at);
     let seen = exposure::of_other_members(heat, at);
     // Who says what arrives in its zone or at its part has looked there: told as not assessed.
     if seen.is_none() && (!must_stay || exposure::is_spoken_for(setting, bench, heat, at)) {
@@ -238,6 +257,18 @@ fn members(
     let mut finding = Finding::new(Rule::Members, of, sight.verdict).by(Subject::Step);
     finding.margin = sight.margin;
     Some(finding)
+}
+
+/// Whether a step ties wires, one to each member, that nothing holds: those that are tied float off as soon as
+/// their member melts beside the next one.
+fn ties_loose_wires(setting: &Setting, doing: &Doing, bench: &Bench, at: JointIx) -> bool {
+    let Work::Solder {
+        wire: Some(wire), ..
+    } = doing.step.work
+    else {
+        return false;
+    };
+    floats(setting, &bench.joints[at.0].under, wire)
 }
 
 /// Low-melting bismuth solder below a ball that stays solid freezes last, while the package springs back:

@@ -42,8 +42,9 @@ pub(super) fn loose_balls(
 const AT_ONCE: u32 = 4;
 
 /// Whether an iron or tweezers can do what all balls below a body must do at once: let it be lifted, or
-/// collapse. A part that was moved lies on its back or is wired by hand: its balls are in the open; leads stand
-/// outside the body, where a wide tip or solder flooded along them reaches.
+/// collapse. A part that was moved lies on its back or is wired by hand: its balls are in the open. Leads stand
+/// outside the body, where solder flooded along them reaches; else the job must say what share of the rise
+/// arrives at all of them.
 pub(super) fn reaches_all(
     setting: &Setting,
     bench: &Bench,
@@ -60,7 +61,13 @@ pub(super) fn reaches_all(
     let members = prepared.joints.iter().fold(0_u32, |sum, joint| {
         sum.saturating_add(setting.job().joints[joint.0].count)
     });
-    (local && at_once && below && members > AT_ONCE).then(|| {
+    let lifts = matches!(doing.step.work, Work::Remove { flood: None, .. });
+    let mut joints = prepared.joints.iter();
+    let is_said = joints.all(|joint| exposure::of_other_members(heat, *joint).is_some());
+    // Hot tweezers take a body from two sides, over all of its leads.
+    let lifts = lifts && heat.way.tool == Tool::Iron;
+    let beside = lifts && setting.job().parts[part.0].balls.is_none() && !is_said;
+    (local && at_once && (below || beside) && members > AT_ONCE).then(|| {
         Finding::new(Rule::AtOnce, Subject::Part(part), Verdict::Unknown).by(Subject::Step)
     })
 }

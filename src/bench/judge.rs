@@ -2,14 +2,14 @@
 
 use std::sync::Arc;
 
-use crate::job::{GuardIx, GuardKind, JointIx, Must, PartIx};
+use crate::job::{Adhesive, GuardIx, GuardKind, JointIx, Must, PartIx};
 use crate::melt::Melt;
 use crate::quantity::{Celsius, KelvinStep, Share};
 
 use super::exposure::Seen;
 use super::passage::{LimitOf, LimitSight, Sight};
 use super::setting::Setting;
-use super::state::Bench;
+use super::state::{Bench, JointNow};
 use super::verdict::Verdict;
 
 /// Liquid that a light, free, upright joint may hold without letting its part move: 5 mass% (our
@@ -114,11 +114,19 @@ pub fn allowance(setting: &Setting, bench: &Bench, at: JointIx) -> Share {
     // Glue below a body lets no solder out but along the board.
     let is_glue = |guard: &GuardIx| setting.job().guards[guard.0].kind == GuardKind::Glue;
     let glued = now.under.iter().any(is_glue);
+    let glued = glued || is_glued(setting, now);
     if now.is_covered(setting.job(), at) || glued || strained || hangs || solid {
         Share::NONE
     } else {
         Share::nearest(ALLOWANCE)
     }
+}
+
+/// Whether glue holds a part that stands on a joint, or may: nobody knows whether it fills the gap below the
+/// body, where molten solder swells and finds its way along the glue into the next joint.
+pub(super) fn is_glued(setting: &Setting, now: &JointNow) -> bool {
+    let holds = |part: &PartIx| setting.job().parts[part.0].adhesive != Adhesive::None;
+    now.parts.iter().any(holds)
 }
 
 /// What a part, guard or wire goes through.

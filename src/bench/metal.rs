@@ -2,7 +2,7 @@
 
 use crate::alloy::{Blend, Composition, Element};
 use crate::job::{Amount, Finish, Pad, Solder};
-use crate::melt::{History, Layer};
+use crate::melt::{Contact, History, Layer};
 use crate::quantity::{Area, Density, Length, Mass, Share};
 
 /// Film that a wick alone leaves on a pad: 10 µm (design value; the process notes give 10–25 µm
@@ -12,6 +12,14 @@ pub const WICKED_UM: f64 = 10.0;
 pub const FLOODED_UM: f64 = 2.0;
 /// Mass that stands for "not said": only ratios to it are ever used, and every ratio is reckoned with.
 pub const UNSTATED: Mass = Mass::from_picograms(1_000_000_000);
+
+/// What flows by itself of layers: each of them, or where one has dissolved the others all as one.
+pub fn flowing(layers: &[Layer], contact: Contact) -> Vec<Layer> {
+    match contact {
+        Contact::Layers => layers.to_vec(),
+        Contact::Dissolved => mixed(layers).into_iter().collect(),
+    }
+}
 
 /// The layers melted together and frozen; `None` where there is no metal.
 pub fn mixed(layers: &[Layer]) -> Option<Layer> {

@@ -422,15 +422,17 @@ fn reball(
         wicked_first: false,
         bare: None,
     };
+    let torn = is_torn(setting, &prepared.next.parts[part.0], part);
     let now = &mut prepared.next.parts[part.0];
-    // Balls that are already there are wicked off by whoever puts new ones on, and leave a film; for that
-    // they must flow. A cleaning step of the part before it leaves less.
-    let old = if now.balled {
-        now.carries.clone()
+    // Balls that are already there, or what is left of them, are wicked off by whoever puts new ones on, and
+    // leave a film; for that they must flow. A cleaning step of the part before it leaves less.
+    let is_wicked = now.balled || torn;
+    let old = if is_wicked {
+        metal::flowing(&now.carries, now.contact)
     } else {
         Vec::new()
     };
-    let mut layers = if now.balled {
+    let mut layers = if is_wicked {
         wick.done_to(&now.carries)
     } else {
         now.carries.clone()

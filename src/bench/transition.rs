@@ -114,6 +114,7 @@ fn heat<'a>(
         part: prepared.part,
         peak: peak.unwrap_or(setting.job().ambient),
         blind: peak.is_none(),
+        at_once: matches!(doing.step.work, Work::Remove { .. }),
         way,
         log: doing.log,
     })
@@ -170,8 +171,19 @@ fn aim_point(setting: &Setting, metal: &Metal) -> Option<Celsius> {
     Some((point + setting.job().want.superheat).max(must))
 }
 
+/// A joint as it is. A part is lifted off or with its high-lead balls and columns: what joins them must flow.
 fn own_melt(setting: &Setting, metal: &Metal) -> Arc<Melt> {
-    setting.melt(&metal.layers, metal.contact)
+    let lifted = matches!(metal.outcome, Outcome::Parts(..)) && metal.contact == Contact::Layers;
+    let joins: Vec<Layer> = metal
+        .layers
+        .iter()
+        .filter(|layer| !lifted || !is_high_lead(layer))
+        .cloned()
+        .collect();
+    if joins.is_empty() {
+        return setting.melt(&metal.layers, metal.contact);
+    }
+    setting.melt(&joins, metal.contact)
 }
 
 /// Where the target flows, without uncertainty: new metal and, where masses are known, what it
@@ -272,6 +284,10 @@ fn stays_solid(metal: &Metal) -> bool {
     let [ball, _paste] = metal.fresh.as_slice() else {
         return false;
     };
+    is_high_lead(ball)
+}
+
+fn is_high_lead(ball: &Layer) -> bool {
     let lead = metal::share_of(std::slice::from_ref(ball), Element::Pb);
     !ball.unknown && lead >= Share::nearest(STAYS_SOLID_FROM)
 }
@@ -422,6 +438,9 @@ fn limits(setting: &Setting, bench: &Bench, heat: &Heat) -> Vec<LimitSight> {
         let seen = exposure::of_part(setting, bench, heat, PartIx(p));
         let is_off = matches!(seen, Seen::At(_, exposure::SeenBy::NotHeated));
         if let (Some(limit), false) = (part.limit, is_off) {
+            // What bears all that the target gets need not be asked about.
+            let beside = exposure::beside_the_air(setting, bench, heat, PartIx(p));
+            let seen = beside.filter(|_| limit < heat.peak).unwrap_or(seen);
             limits.push(judge::limit(setting, LimitOf::Part(PartIx(p)), seen, limit));
         }
     }

@@ -18,6 +18,10 @@ const USUAL: [&str; 3] = ["Sn63Pb37", "Sn96.5Ag3Cu0.5", "Bi58Sn42"];
 /// How far shares may be off 100 and are still scaled, mass% (our judgement).
 const SUM_TOLERANCE: f64 = 0.5;
 
+/// How far a solidus that is taken as given may lie above the table's, kelvins (our judgement: published
+/// readings of one alloy scatter by less).
+const FAR_ABOVE: f64 = 15.0;
+
 /// The alloys of one job.
 #[derive(Debug)]
 pub(super) struct Shelf<'b> {
@@ -159,7 +163,8 @@ impl<'b> Shelf<'b> {
         }
     }
 
-    /// A pinned solidus far from the table's, and near it as Fahrenheit, is not believed.
+    /// A pinned solidus far above the table's is of another alloy, or a slip: believed, it would hide a melt. One
+    /// far from it and near it as Fahrenheit is asked about.
     fn ask_about_pin(&self, solder: &Solder, solidus: Celsius, place: Place, desk: &mut Desk) {
         let Some(alloy) = self.book.matching(&solder.composition) else {
             return;
@@ -177,6 +182,15 @@ impl<'b> Shelf<'b> {
                 Some(format!(
                     "as Fahrenheit it would be {as_fahrenheit:.1} °C: write `{said}F`"
                 )),
+            );
+        } else if said - table > FAR_ABOVE {
+            desk.fault_with(
+                place,
+                format!(
+                    "{said} °C is no solidus of `{}`: the table says {table}",
+                    solder.name
+                ),
+                Some("name the alloy that was read, or leave its reading out".to_owned()),
             );
         }
     }

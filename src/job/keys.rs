@@ -126,6 +126,20 @@ pub(super) const VERBS: &[&str] = &[
     "bake", "move", "gate", "inspect", "power", "heat", "strip",
 ];
 
+/// What the same things are called elsewhere.
+pub(super) const OTHER_VERBS: &[(&[&str], &str)] = &[
+    (&["reflow", "remelt", "touch_up", "cook"], "heat"),
+    (&["desolder", "lift", "take_off", "extract"], "remove"),
+    (&["test", "check", "measure", "verify"], "gate"),
+    (&["wick", "dress", "tin_off"], "clean"),
+    (&["tin", "attach"], "solder"),
+    (&["mount", "set", "put", "install"], "place"),
+    (&["dry"], "bake"),
+    (&["mask", "coat", "cover"], "cure"),
+    (&["jumper"], "wire"),
+    (&["look"], "inspect"),
+];
+
 pub(super) const JOB: Section = Section {
     what: "a job",
     keys: &[
@@ -207,7 +221,8 @@ pub(super) const WANT: Section = Section {
         ),
         key(
             "counts_from_c",
-            Temperature(30.0, 300.0),
+            // No solder of reflow ovens peaks below 220 °C (J-STD-020E table 4-1, memory): its heats count.
+            Temperature(30.0, 220.0),
             "body temperature from which a heat counts for a part; 150 unless said",
         ),
         key(
@@ -407,7 +422,7 @@ pub(super) const PART: Section = Section {
         ),
         key(
             "limit_c",
-            Temperature(40.0, 320.0),
+            Temperature(40.0, 450.0),
             "hottest that its body may see",
         ),
         key("heats_left", Whole(0, 1000), "heats that it may still take"),

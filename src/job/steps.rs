@@ -579,7 +579,9 @@ fn verb_of(node: &Placed<Node>, desk: &mut Desk) -> Option<&'static Verb> {
     let said = fields::text(said, "do", desk)?;
     let verb = keys::WORK.iter().find(|verb| verb.0 == said.value);
     if verb.is_none() {
-        let help = desk.near(said.value, keys::VERBS.iter().copied());
+        let help = meant(said.value)
+            .map(|verb| format!("`{verb}` does that"))
+            .or_else(|| desk.near(said.value, keys::VERBS.iter().copied()));
         desk.fault_with(
             said.place,
             format!(
@@ -591,6 +593,14 @@ fn verb_of(node: &Placed<Node>, desk: &mut Desk) -> Option<&'static Verb> {
         );
     }
     verb
+}
+
+/// What is called otherwise elsewhere.
+fn meant(word: &str) -> Option<&'static str> {
+    keys::OTHER_VERBS
+        .iter()
+        .find(|(others, _)| others.contains(&word))
+        .map(|(_, verb)| *verb)
 }
 
 /// Without a verb any key of any step may be right, and none is missing but those of all.

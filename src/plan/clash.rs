@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::bench::{Bench, LimitOf, Rule, Setting, Subject};
-use crate::job::{GuardIx, Job, JointIx, Must, PartIx, StepIx, WireIx, Work};
+use crate::job::{Adhesive, GuardIx, Job, JointIx, Must, PartIx, StepIx, WireIx, Work};
 
 use super::answer::{Budget, TooManySteps};
 use super::cells::lies_over;
@@ -110,8 +110,10 @@ fn hazards(job: &Job) -> Vec<Demand> {
     let mut all = Vec::new();
     for (j, joint) in job.joints.iter().enumerate() {
         let of = Subject::Joint(JointIx(j));
-        if joint.covered || may_be_covered(job, JointIx(j)) {
+        if joint.covered || may_be_covered(job, JointIx(j)) || may_be_glued(job, JointIx(j)) {
             all.push(Demand::Safe(Rule::UnderCover, of));
+        }
+        if joint.covered || may_be_covered(job, JointIx(j)) {
             all.push(Demand::Cover(JointIx(j)));
         }
         let mut works = job.steps.iter().map(|step| &step.work);
@@ -130,9 +132,12 @@ fn hazards(job: &Job) -> Vec<Demand> {
         let hangs = part.hang.is_some().then_some(Rule::Hangs);
         let silent = part.dry.is_none() && part.vital;
         let moist = (part.dry == Some(false) || silent).then_some(Rule::Dry);
-        let balls = part.balls.is_some();
-        let balls = [Rule::Balls, Rule::AtOnce].into_iter().filter(|_| balls);
-        all.extend(balls.map(|rule| Demand::Safe(rule, of)));
+        all.extend(
+            part.balls
+                .is_some()
+                .then_some(Demand::Safe(Rule::Balls, of)),
+        );
+        all.push(Demand::Safe(Rule::AtOnce, of));
         let unstated = (part.vital && part.limit.is_none()).then_some(Rule::LimitStated);
         let ramp = part.ramp.is_some().then_some(Rule::Ramp);
         let rules = [hangs, moist, unstated, ramp].into_iter().flatten();
@@ -143,6 +148,17 @@ fn hazards(job: &Job) -> Vec<Demand> {
         all.push(Demand::Tied(WireIx(w)));
     }
     all
+}
+
+/// Whether a glued part stands on a joint at any time.
+fn may_be_glued(job: &Job, joint: JointIx) -> bool {
+    job.parts.iter().enumerate().any(|(p, part)| {
+        let sets = |work: &Work| {
+            matches!(work, Work::Place { part, on, .. } if part.0 == p && on.contains(&joint))
+        };
+        let stands = part.on.contains(&joint) || job.steps.iter().any(|step| sets(&step.work));
+        part.adhesive != Adhesive::None && stands
+    })
 }
 
 fn may_be_covered(job: &Job, joint: JointIx) -> bool {

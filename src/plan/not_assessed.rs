@@ -1,7 +1,7 @@
 //! What a checked plan could not judge because nobody stated it.
 
-use crate::bench::{Note, Passage, Setting};
-use crate::job::{JointIx, PartIx, Tool, Work};
+use crate::bench::{Note, Passage, Setting, solder_choice};
+use crate::job::{Choice, JointIx, PartIx, StepIx, Tool, Work};
 
 use super::check::{Checked, CheckedStep};
 
@@ -14,6 +14,8 @@ pub enum NotAssessed {
     DryOf(PartIx),
     /// Members of a group that is soldered one by one.
     Members(JointIx),
+    /// Whether its solder is at hand: a step names one that is not in the job's stock.
+    AtHand(StepIx),
     /// The finished board in use.
     Service,
     /// What is measured before power.
@@ -33,6 +35,7 @@ pub fn not_assessed(setting: &Setting, checked: &Checked) -> Vec<NotAssessed> {
     for step in open() {
         all.extend(of_parts(setting, &step.passage));
         all.extend(of_members(setting, step));
+        all.extend(at_hand(setting, step));
     }
     let heats = open().any(|step| step.passage.peak.is_some());
     if heats && job.want.service.is_none() {
@@ -64,6 +67,19 @@ fn of_parts(setting: &Setting, passage: &Passage) -> Vec<NotAssessed> {
         .map(NotAssessed::LimitOf)
         .chain(moist)
         .collect()
+}
+
+fn at_hand(setting: &Setting, step: &CheckedStep) -> Option<NotAssessed> {
+    let stock = &setting.job().stock;
+    let Choice::Fixed(named) = solder_choice(&step.planned.step.work)? else {
+        return None;
+    };
+    let at = setting
+        .job()
+        .steps
+        .iter()
+        .position(|own| own.id == step.planned.step.id)?;
+    (!stock.is_empty() && !stock.contains(named)).then_some(NotAssessed::AtHand(StepIx(at)))
 }
 
 fn of_members(setting: &Setting, step: &CheckedStep) -> Option<NotAssessed> {

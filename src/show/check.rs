@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::bench::{
-    Bench, Breach, Finding, Flow, Law, LimitSight, Note, Passage, Rule, Seen, SeenBy, Service,
-    Sight, Subject, Verdict, Window,
+    Bench, Breach, Finding, Flow, Law, LimitOf, LimitSight, Note, Passage, Rule, Seen, SeenBy,
+    Service, Sight, Subject, Verdict, Window,
 };
 use crate::job::{Job, Where, Work};
 use crate::melt::{Basis, Doubt, Melt};
@@ -449,11 +449,12 @@ pub(super) fn troubles(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
             .filter(|l| l.verdict != Verdict::Holds)
             .map(|limit| {
                 format!(
-                    "{} {}: sees {}, limit {}",
+                    "{} {}: sees {}, limit {}{}",
                     names.limit(limit.of),
                     limit.verdict,
                     say.seen(limit.seen),
-                    say.t(limit.limit)
+                    say.t(limit.limit),
+                    what_to_state(names, limit)
                 )
             }),
     );
@@ -786,5 +787,18 @@ fn known(seen: Seen) -> Option<Celsius> {
     match seen {
         Seen::At(t, _) => Some(t),
         Seen::UpTo(_) => None,
+    }
+}
+
+/// What would settle it, where nobody knows what a body sees.
+fn what_to_state(names: Names, limit: &LimitSight) -> String {
+    match (limit.of, limit.seen) {
+        (LimitOf::Part(part), Seen::UpTo(_)) => {
+            format!(
+                ": state what arrives at its body (`k: {{{}: …}}`)",
+                names.part(part)
+            )
+        }
+        _ => String::new(),
     }
 }

@@ -121,7 +121,10 @@ pub fn demand_words(job: &Job, demand: Demand, say: Say) -> String {
             "nobody reaches {} through mask, glue or coat",
             names.joint(joint)
         ),
-        Demand::Tied(wire) => format!("{} is soldered at both ends before power", names.wire(wire)),
+        Demand::Tied(wire) => format!(
+            "{} is soldered at both ends before power (an end that stands from the start: `strained: true` at its joint)",
+            names.wire(wire)
+        ),
         Demand::Made(joint) => format!("{} is soldered when power comes", names.joint(joint)),
         Demand::Safe(rule, of) => names.rule_of(rule, of),
     }

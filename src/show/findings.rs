@@ -73,6 +73,9 @@ impl Names<'_> {
             Rule::WireStays => format!(
                 "an end of {thing} is molten and floats off unless glue, tape or mask holds it (`held: true`)"
             ),
+            Rule::UnderCover if unknown => format!(
+                "{thing} may melt below a cover or a glued part: nobody knows where its solder goes; take the part off, or keep it solid"
+            ),
             Rule::UnderCover => format!(
                 "{thing} lies under a cover: solder that melts there moves and tears it"
             ),
@@ -92,7 +95,7 @@ impl Names<'_> {
             ),
             Rule::Balls => format!("balls on {thing}: {}", finding.verdict),
             Rule::AtOnce => format!(
-                "{thing}: an iron or tweezers do not reach all of its joints at once: want air, or a plate"
+                "{thing}: nobody knows that an iron or tweezers melt all of its joints at once: take air or a plate, flood its leads (`flood`), or state what arrives at all of them (`k: {{joint: …}}`)"
             ),
             Rule::Crossing => format!("{thing} crosses another wire, and both are bare: a short"),
             Rule::Dry => format!(
@@ -167,6 +170,10 @@ impl Names<'_> {
             NotAssessed::Service => "use of the finished board (`want: {service_c: …}`)".to_owned(),
             NotAssessed::Power => "a check before power (no `gate`, no `power`)".to_owned(),
             NotAssessed::DryOf(part) => format!("whether {} is dry (`dry`)", self.part(part)),
+            NotAssessed::AtHand(step) => {
+                let id = &self.0.steps[step.0].id;
+                format!("whether the solder of {id} is at hand (not in `stock`)")
+            }
             NotAssessed::Members(joint) => {
                 let joint = self.joint(joint);
                 format!("members of {joint} beside each other (`k: {{{joint}: …}}`)")

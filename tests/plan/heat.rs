@@ -82,7 +82,7 @@ impl Naive<'_> {
     /// Iron and tweezers do the members of a group one by one.
     pub(super) fn goes_round(&self, way: &Way, target: &Target) -> bool {
         let local = matches!(way.tool, Tool::Iron | Tool::Tweezers);
-        local && matches!(target.at[..], [j] if self.job.joints[j].count > 1)
+        local && !target.lifts && matches!(target.at[..], [j] if self.job.joints[j].count > 1)
     }
 
     /// What a group of joints sees.
@@ -136,6 +136,25 @@ impl Naive<'_> {
         };
         let heat = Heat { way: &way, ..*heat };
         self.around(&heat, j).is_some()
+    }
+
+    /// A body beside hot air of which only the joints are spoken of.
+    pub(super) fn is_open_to_air(&self, heat: &Heat, target: &Target, p: usize) -> bool {
+        let body = &self.bodies[p];
+        let mut own = (0..self.job.joints.len()).filter(|j| carrier(self.job, *j) == Some(p));
+        let heated = target.part == Some(p)
+            || body.on.iter().any(|j| target.at.contains(j))
+            || own.any(|j| target.at.contains(&j));
+        let mut wider = [Where::Part(PartIx(p)), Where::Rest]
+            .into_iter()
+            .chain(body.zone.map(Where::Zone));
+        let mut joints = body.on.iter().map(|j| Where::Joint(JointIx(*j)));
+        heat.way.tool == Tool::Air
+            && !heat.everywhere
+            && !target.aside
+            && !heated
+            && joints.any(|key| heat.stated(&[key]).is_some())
+            && !wider.any(|key| heat.stated(&[key]).is_some())
     }
 
     /// What the body of a part sees, if the step concerns it at all; the inner `None`: nobody knows.

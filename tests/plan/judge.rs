@@ -34,6 +34,9 @@ impl Naive<'_> {
             let pulled =
                 pulled.then_some(Demand::Safe(Rule::WireStays, Subject::Joint(JointIx(j))));
             if target.melts(j) {
+                if matches!(step.work, Work::OtherHeat { .. }) && self.is_in_glue(j) {
+                    done.unknown(Demand::Safe(Rule::UnderCover, Subject::Joint(JointIx(j))));
+                }
                 // In reach of a hand.
                 if let Some(demand) = pulled {
                     done.close(demand);
@@ -63,6 +66,9 @@ impl Naive<'_> {
                 if self.is_under(j) {
                     let of = Subject::Joint(JointIx(j));
                     done.harmed(Demand::Safe(Rule::UnderCover, of), fate);
+                } else if self.is_in_glue(j) && matches!(fate, Fate::Liquid | Fate::Unknown) {
+                    let of = Subject::Joint(JointIx(j));
+                    done.unknown(Demand::Safe(Rule::UnderCover, of));
                 }
             } else {
                 let demand = Demand::Keep(JointIx(j));
@@ -108,7 +114,10 @@ impl Naive<'_> {
             let needed = self.job.joints[j].must != Must::MayMelt;
             // Whoever says what arrives around the group has looked there.
             let looked = self.is_named(heat, j);
-            if !stands || !needed || t.is_none() && (looked || !self.no_liquid(j)) {
+            if !stands
+                || !needed
+                || t.is_none() && (looked || !(self.no_liquid(j) || target.loose_wire.is_some()))
+            {
                 continue;
             }
             let spot = &done.next.spots[j];
@@ -165,6 +174,10 @@ impl Naive<'_> {
                 continue;
             };
             if let Some(limit) = facts.limit {
+                // Beside hot air a body that nobody speaks of may get as hot as the target.
+                let may_be =
+                    limit.millidegrees() < heat.peak && self.is_open_to_air(heat, target, p);
+                let t = t.filter(|_| !may_be);
                 self.limit(LimitOf::Part(PartIx(p)), limit, t, done);
             }
             let of = Subject::Part(PartIx(p));

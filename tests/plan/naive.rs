@@ -15,8 +15,8 @@ mod step;
 
 use meltstair::alloy::Element;
 use meltstair::job::{
-    Choice, GuardIx, GuardKind, Hang, Job, JointIx, Must, PartIx, Start, Step, StepIx, Tool,
-    WireIx, Work, ZoneIx,
+    Adhesive, Choice, GuardIx, GuardKind, Hang, Job, JointIx, Must, PartIx, Start, Step, StepIx,
+    Tool, WireIx, Work, ZoneIx,
 };
 use meltstair::melt::{Contact, Layer, MeltBook};
 use meltstair::plan::Demand;
@@ -392,8 +392,15 @@ impl<'a> Naive<'a> {
         joint.must == Must::StaySolid
             || self.is_masked(j)
             || self.spots[j].under.iter().any(glue)
+            || self.is_in_glue(j)
             || joint.strained
             || self.spots[j].parts.iter().any(hangs)
+    }
+
+    /// A part that is glued stands on it.
+    pub(super) fn is_in_glue(&self, j: usize) -> bool {
+        let glued = |p: &usize| self.job.parts[*p].adhesive != Adhesive::None;
+        self.spots[j].parts.iter().any(glued)
     }
 
     fn is_masked(&self, j: usize) -> bool {

@@ -1,6 +1,7 @@
 //! One step on the naive bench: what is heated, how hot everything gets, what every rule says of it,
 //! and what the metal is afterwards.
 
+use meltstair::alloy::Element;
 use meltstair::bench::{Rule, Subject};
 use meltstair::job::{
     Adhesive, Coupling, JointIx, PartIx, Step, StepIx, Tool, Way, Where, WireIx, Work,
@@ -104,6 +105,10 @@ pub(super) struct Target {
     pub part: Option<usize>,
     /// Nothing on the board gets warm.
     pub aside: bool,
+    /// All of it must be liquid at once.
+    pub lifts: bool,
+    /// The wire in hand, if nothing holds it.
+    pub loose_wire: Option<WireIx>,
     whole_board: bool,
 }
 
@@ -190,6 +195,8 @@ impl<'a> Naive<'a> {
                     vec![alone(new)],
                     self.spots[joint.0].contact,
                 );
+                let free = self.spots[joint.0].under.is_empty();
+                target.loose_wire = wire.filter(|w| free && !self.job.wires[w.0].held);
                 // A chip on its back lies on the board once its pads are wired.
                 if let Some(p) = carrier(self.job, joint.0) {
                     let body = &mut done.next.bodies[p];
@@ -288,7 +295,16 @@ impl<'a> Naive<'a> {
                         Some(_) => Contact::Dissolved,
                         None => spot.contact,
                     };
-                    let must = flooded.chain([(all, contact)]).collect();
+                    // Columns of high-lead solder stay solid: what joins them must flow.
+                    let high = |layer: &&Layer| {
+                        layer.blend.mass_of(Element::Pb).mg() / layer.blend.total().mg() < 0.8
+                    };
+                    let joins: Vec<Layer> = all.iter().filter(high).cloned().collect();
+                    let own = match contact {
+                        Contact::Layers if !joins.is_empty() => joins,
+                        _ => all,
+                    };
+                    let must = flooded.chain([(own, contact)]).collect();
                     target.put_on(self, *j, new, must, contact);
                     let spot = &mut done.next.spots[*j];
                     spot.parts.retain(|other| *other != p);
@@ -298,6 +314,7 @@ impl<'a> Naive<'a> {
                     spot.as_found = false;
                 }
                 target.part = Some(p);
+                target.lifts = true;
                 done.next.bodies[p].on = Vec::new();
             }
             Work::Reball {
@@ -316,9 +333,9 @@ impl<'a> Naive<'a> {
                 let new = ball(used, diameter.or(own).unwrap().mm());
                 let mut must = vec![alone(new.clone())];
                 let mut layers = body.metal.clone();
-                if body.balled {
-                    // Balls that are on must flow, and the wick leaves a film of them below the new ones.
-                    must.push((layers.clone(), Contact::Layers));
+                if body.balled || self.is_torn(p) {
+                    // Balls that are on, or what is left of them, must flow, and the wick leaves a film of them below the new ones.
+                    must.push((layers.clone(), body.contact));
                     let area = own.map(|d| std::f64::consts::PI * d.mm() * d.mm() / 4.0);
                     layers = wicked(&layers, 0, None, area.unwrap(), None)
                         .into_iter()
@@ -661,7 +678,19 @@ impl<'a> Naive<'a> {
         let facts = &self.job.parts[p];
         let moved = self.bodies[p].lies || self.bodies[p].zone != facts.zone;
         let members: u32 = target.at.iter().map(|j| self.job.joints[*j].count).sum();
-        if local && at_once && facts.balls.is_some() && !moved && members > 4 {
+        let said = |j: &usize| {
+            let key = Where::Joint(JointIx(*j));
+            way.couplings.iter().any(|(place, _)| *place == key)
+                || way.sees.iter().any(|(place, _)| *place == key)
+        };
+        // Leads must be flooded, or the job says what arrives at each of them.
+        let leads =
+            way.tool == Tool::Iron && target.lifts && !flooded && !target.at.iter().all(said);
+        let out_of_reach = match facts.balls {
+            Some(_) => at_once && !moved,
+            None => leads,
+        };
+        if local && out_of_reach && members > 4 {
             done.unknown(Demand::Safe(Rule::AtOnce, Subject::Part(PartIx(p))));
         }
     }

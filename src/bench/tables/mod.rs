@@ -10,6 +10,7 @@
     reason = "a test that cannot go on has failed"
 )]
 
+mod at_once;
 mod exposure;
 mod hazards;
 mod judge;

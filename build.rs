@@ -3,6 +3,7 @@
 //! and a test compares what comes of both.
 
 use std::error::Error;
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -20,7 +21,57 @@ fn main() -> Result<(), Box<dyn Error>> {
             }
         }
     }
+    let policy = std::fs::read_to_string(out.join("alloys/policy.yaml.json"))?;
+    std::fs::write(out.join("policy.rs"), policy_in_rust(&policy)?)?;
     Ok(())
+}
+
+/// A constant for each row of `alloys/policy.yaml`, with its words and where it is from.
+fn policy_in_rust(rows: &str) -> Result<String, Box<dyn Error>> {
+    let rows: Vec<serde_json::Value> = serde_json::from_str(rows)?;
+    let mut text = String::new();
+    for row in &rows {
+        let word = |key: &str| {
+            row[key]
+                .as_str()
+                .ok_or(format!("policy.yaml: {row} lacks `{key}`"))
+        };
+        let value = row["value"]
+            .as_f64()
+            .ok_or(format!("policy.yaml: {row} has no value"))?;
+        let (name, unit) = (word("name")?.to_uppercase(), word("unit")?);
+        let from = row["from"].as_array().map(|keys| {
+            keys.iter()
+                .filter_map(|key| key.as_str())
+                .collect::<Vec<_>>()
+                .join(", ")
+        });
+        let from = from.map_or_else(String::new, |from| format!(" ({from})"));
+        let (kind, put) = in_rust(value, unit);
+        writeln!(
+            text,
+            "/// {}: {value} {unit}; {}{from}.\npub const {name}: {kind} = {put};",
+            word("decides")?,
+            word("mark")?
+        )?;
+    }
+    Ok(text)
+}
+
+/// The type of a unit, and a value of it.
+fn in_rust(value: f64, unit: &str) -> (&'static str, String) {
+    match unit {
+        "K" => (
+            "KelvinStep",
+            format!("KelvinStep::from_millikelvin({:.0})", value * 1e3),
+        ),
+        "°C" => ("Celsius", format!("Celsius::whole({value})")),
+        "%" => ("Share", format!("Share::of_percent({value:?})")),
+        "µm" => ("Length", format!("Length::of_um({value:?})")),
+        "mg" => ("Mass", format!("Mass::from_picograms({:.0})", value * 1e9)),
+        "times" => ("u32", format!("{value}")),
+        _ => ("f64", format!("{value:?}")),
+    }
 }
 
 fn put_down(path: &Path, out: &Path) -> Result<(), Box<dyn Error>> {

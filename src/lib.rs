@@ -16,6 +16,7 @@ pub mod job;
 pub mod melt;
 pub mod nearest;
 pub mod plan;
+pub mod policy;
 pub mod quantity;
 pub mod show;
 pub mod yaml;

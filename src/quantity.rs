@@ -359,6 +359,11 @@ impl Share {
         Share::new(percent / 100.0)
     }
 
+    /// A share written in the program's own data, 0 to 100.
+    pub(crate) const fn of_percent(percent: f64) -> Self {
+        Share(percent / 100.0)
+    }
+
     /// The nearest share to a computed value (rounding noise cut off); NaN becomes all, since
     /// "liquid" is the cautious reading.
     pub fn nearest(fraction: f64) -> Self {
@@ -417,6 +422,11 @@ impl Length {
     /// As [`Length::from_mm`].
     pub fn from_um(um: f64) -> Result<Self, NotAQuantity> {
         Length::from_mm(um / 1000.0)
+    }
+
+    /// A length written in the program's own data.
+    pub(crate) const fn of_um(um: f64) -> Self {
+        Length(um / 1000.0)
     }
 
     /// A length written in the program itself; what is no length becomes none.

@@ -89,7 +89,7 @@ fn what_is_assumed_is_said() {
     let book = AlloyBook::shipped();
     let notices = |typed: &str| spec::parse(book, typed).unwrap().notices.join("; ");
     assert!(notices("ball .3 snbi on film 10 63/37").contains("as wide as the ball, 0.3 mm"));
-    assert!(notices("paste 0.3x0.1 snbi").contains("90 mass% metal"));
+    assert!(notices("paste 0.3x0.1 snbi").contains("89 mass% metal"));
     assert!(notices("50% snbi + 49.9% 63/37").contains("sum to 99.9 %: scaled"));
     assert_eq!(notices("ball 0.3 snbi"), "");
 }

@@ -62,6 +62,7 @@ mod plan_relax;
 mod plan_replan;
 mod plan_shuffled;
 mod plan_solver;
+mod policy;
 mod readme;
 mod sheet;
 mod sheet_print;

@@ -11,6 +11,7 @@ use super::table::{
 use super::words::{exact_formula, written_name};
 use super::{Composition, Element};
 use crate::nearest::nearest;
+use crate::policy;
 use crate::quantity::{Celsius, Density};
 use crate::yaml::{Fault, Number, Placed};
 
@@ -186,7 +187,7 @@ fn composition_of(name: &Placed<String>) -> Result<Composition, Fault> {
         ))
     })?;
     let sum: f64 = parts.iter().map(|p| p.1).sum();
-    if (sum - 100.0).abs() > SUM_TOLERANCE {
+    if (sum - 100.0).abs() > policy::SUM_TOLERANCE {
         return Err(name.fault(format!("the shares sum to {sum:.2}: want 100")));
     }
     let composition = Composition::from_parts(&parts).map_err(|why| name.fault(why.to_string()))?;
@@ -196,9 +197,6 @@ fn composition_of(name: &Placed<String>) -> Result<Composition, Fault> {
     }
     Ok(composition)
 }
-
-/// Our judgement: rounding in print.
-const SUM_TOLERANCE: f64 = 0.5;
 
 impl AlloyRow {
     pub(super) fn into_alloy(self, sources: &Sources, own: bool) -> Result<Alloy, Fault> {

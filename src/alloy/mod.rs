@@ -19,6 +19,6 @@ pub use element::{Element, UnknownElement};
 pub use formula::elements_of;
 pub use names::{NameFault, Understood};
 pub use table::{
-    Alloy, AlloyDensity, CADMIUM_LIMIT_PERCENT, Floor, InUse, Invariant, InvariantKind,
-    LEAD_LIMIT_PERCENT, Reading, Source, SourceKind, Standing, StockItem, element_set, is_neutral,
+    Alloy, AlloyDensity, Floor, InUse, Invariant, InvariantKind, Reading, Source, SourceKind,
+    Standing, StockItem, element_set, is_neutral,
 };

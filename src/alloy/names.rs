@@ -4,6 +4,7 @@ use super::formula::{self, Formula, Parts};
 use super::words::Meaning;
 use super::{Alloy, AlloyBook, Composition, Element, NotAComposition, element_set};
 use crate::nearest::nearest;
+use crate::policy;
 use crate::quantity::Celsius;
 
 /// A name understood.
@@ -103,8 +104,6 @@ fn meant(suggestion: Option<&String>) -> String {
     suggestion.map_or(String::new(), |name| format!("; did you mean `{name}`?"))
 }
 
-/// Sums this far from 100 are scaled, with a notice (our judgement: rounding in print).
-const SUM_TOLERANCE: f64 = 0.5;
 /// Closer than this to 100 is 100 written in decimals.
 const EXACT: f64 = 1e-6;
 
@@ -266,7 +265,7 @@ impl Asked<'_> {
             return Err(self.wrong(format!("{element} would be {share} {unit}: want 0 to 100")));
         }
         let sum: f64 = parts.iter().map(|p| p.1).sum();
-        if (sum - 100.0).abs() > SUM_TOLERANCE + EXACT {
+        if (sum - 100.0).abs() > policy::SUM_TOLERANCE + EXACT {
             return Err(NameFault::BadSum {
                 typed: self.typed.clone(),
                 sum,
@@ -370,7 +369,7 @@ impl Asked<'_> {
             .collect();
         match fits.as_slice() {
             [] => Err(match numbers.iter().sum::<f64>() {
-                sum if (sum - 100.0).abs() > SUM_TOLERANCE => NameFault::BadSum {
+                sum if (sum - 100.0).abs() > policy::SUM_TOLERANCE => NameFault::BadSum {
                     typed: self.typed.clone(),
                     sum,
                     suggestion: None,

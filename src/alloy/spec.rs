@@ -13,6 +13,7 @@
 use super::geometry::{self, Paste};
 use super::term::{Amount, Shape, Term, is_on, is_size};
 use super::{AlloyBook, Blend, Composition, NameFault};
+use crate::policy;
 use crate::quantity::{Length, Mass, Share};
 
 /// What a description comes to.
@@ -88,9 +89,6 @@ fn in_term(term: &str, fault: &NameFault) -> String {
 const MAX_TYPED: usize = 2000;
 /// Most terms.
 const MAX_TERMS: usize = 40;
-
-/// Loading of paste where none is given, mass% metal (common practice, no source).
-const PASTE_METAL_PERCENT: f64 = 90.0;
 
 /// Reads a description.
 ///
@@ -323,7 +321,7 @@ impl Term {
     }
 }
 
-/// Shares of a print, said or assumed: all paste comes off, 90 mass% of it metal.
+/// Shares of a print, said or assumed: all paste comes off, and of its metal as much as is usual.
 fn paste_shares(
     transfer: Option<Share>,
     metal: Option<Share>,
@@ -335,9 +333,10 @@ fn paste_shares(
     });
     let metal = metal.unwrap_or_else(|| {
         notices.push(format!(
-            "the paste is taken to hold {PASTE_METAL_PERCENT} mass% metal"
+            "the paste is taken to hold {} mass% metal",
+            policy::PASTE_METAL.percent()
         ));
-        Share::nearest(PASTE_METAL_PERCENT / 100.0)
+        policy::PASTE_METAL
     });
     (transfer, metal)
 }

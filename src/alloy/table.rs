@@ -1,13 +1,8 @@
 //! The shapes of the table: alloys, readings, sources, invariants.
 
 use super::{Composition, Element};
+use crate::policy;
 use crate::quantity::{Celsius, Density, Share};
-
-/// Lead share from which a homogeneous material counts as leaded: 0.1 mass%, the limit of EU
-/// directive 2011/65/EU, annex II (memory).
-pub const LEAD_LIMIT_PERCENT: f64 = 0.1;
-/// Cadmium share from which a material counts as bearing cadmium: 0.01 mass%, same place.
-pub const CADMIUM_LIMIT_PERCENT: f64 = 0.01;
 
 /// One alloy of the table or of the user's own file.
 #[derive(Clone, Debug)]
@@ -35,12 +30,12 @@ pub struct Alloy {
 impl Alloy {
     /// Above the legal limit for "lead-free", 0.1 mass%.
     pub fn has_lead(&self) -> bool {
-        self.percent(Element::Pb) > LEAD_LIMIT_PERCENT
+        self.percent(Element::Pb) > policy::LEAD_LIMIT.percent()
     }
 
     /// Above the legal limit of 0.01 mass%.
     pub fn has_cadmium(&self) -> bool {
-        self.percent(Element::Cd) > CADMIUM_LIMIT_PERCENT
+        self.percent(Element::Cd) > policy::CADMIUM_LIMIT.percent()
     }
 
     /// Any gold as a constituent.

@@ -3,6 +3,7 @@
 //! Formulas and constants are those of `alloys/limits/shorts.yaml`, each with its source there.
 
 use crate::job::{Job, Probe, Wire, WireIx, Work};
+use crate::policy;
 use crate::quantity::{Amps, Length, Ohms};
 
 use super::verdict::Verdict;
@@ -13,11 +14,6 @@ pub const COPPER_OHM_M: f64 = 1.7241e-8;
 pub const COPPER_PER_KELVIN: f64 = 0.00393;
 /// Heat conductivity of copper: 390 W/(m·K) (`shorts.yaml`, derived row on short jumpers).
 pub const COPPER_W_M_K: f64 = 390.0;
-/// Share of the fusing current that a wire may carry for good: a fifth (common practice, no source).
-pub const SHARE_OF_FUSING: f64 = 0.2;
-/// Drop of a rail through a jumper that should not be passed: 2 % (common practice, no source).
-pub const DROP_SHARE: f64 = 0.02;
-
 /// Diameter of an AWG gauge: `d = 0.127 mm · 92^((36 − n)/39)` (S76).
 ///
 /// # Source
@@ -118,16 +114,16 @@ pub fn wires(job: &Job) -> Vec<WireFacts> {
     wires.map(|(w, wire)| facts(job, WireIx(w), wire)).collect()
 }
 
-/// Volts that a rail may lose in a jumper whatever it supplies: [`DROP_SHARE`] of 12 V, the highest rail that is
+/// Volts that a rail may lose in a jumper whatever it supplies: [`policy::RAIL_DROP`] of 12 V, the highest rail that is
 /// usual on a board of logic (common practice, no source).
-const MOST_DROP_VOLT: f64 = 12.0 * DROP_SHARE;
+const MOST_DROP_VOLT: f64 = 12.0 * policy::RAIL_DROP;
 
 fn facts(job: &Job, at: WireIx, wire: &Wire) -> WireFacts {
     let ohm = wire
         .length
         .map(|l| ohm_per_metre(wire.diameter) * l.mm() / 1000.0);
     let fuses_amps = preece_amps(wire.diameter);
-    let carries_amps = fuses_amps * SHARE_OF_FUSING;
+    let carries_amps = fuses_amps * policy::SHARE_OF_FUSING;
     let amps = wire.current.map(Amps::amps);
     let drop_volt = amps.zip(ohm).map(|(i, r)| i * r);
     let rise = wire
@@ -286,7 +282,7 @@ pub fn first_power(job: &Job) -> FirstPower {
     let rails = || job.wires.iter().filter(|wire| wire.rail);
     let stated: f64 = rails().filter_map(|w| w.current).map(Amps::amps).sum();
     let weakest = rails()
-        .map(|w| preece_amps(w.diameter) * SHARE_OF_FUSING)
+        .map(|w| preece_amps(w.diameter) * policy::SHARE_OF_FUSING)
         .fold(f64::INFINITY, f64::min);
     let (from, to) = if stated > 0.0 {
         (0.1 * stated, 0.2 * stated)

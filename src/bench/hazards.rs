@@ -4,7 +4,8 @@
 use crate::alloy::Element;
 use crate::job::{GuardIx, JointIx, Must, PartIx, Tool, WireIx, Work};
 use crate::melt::{Contact, Layer};
-use crate::quantity::{Celsius, Share};
+use crate::policy;
+use crate::quantity::Share;
 
 use super::doing::Doing;
 use super::exposure::{self, Heat, Seen};
@@ -21,14 +22,6 @@ use super::settle::settle;
 use super::state::Bench;
 use super::thins;
 use super::verdict::Verdict;
-
-/// Tip temperature below which solderable enamel stays on the wire: 370 °C (winding wire makers'
-/// tables, limits.yaml S12 and S13: 370–390 for polyurethane).
-pub const STRIPS_ENAMEL: Celsius = Celsius::whole(370);
-/// Body temperature above which a part must be dry: 200 °C (J-STD-033D, from memory).
-pub const NEEDS_DRY: Celsius = Celsius::whole(200);
-/// Bismuth that makes a solder low-melting, mass share (our judgement).
-const TEARS_FROM: f64 = 0.1;
 
 /// All of them, for a step that heats.
 pub fn of(
@@ -281,26 +274,26 @@ fn hot_tear(setting: &Setting, doing: &Doing, heat: &Heat, metal: &Metal) -> Opt
     }
     let (layers, contact) = settle(setting, &metal.layers, metal.contact, heat.peak);
     let bismuth = |layer: &Layer| metal::share_of(std::slice::from_ref(layer), Element::Bi);
-    let some = |layer: &Layer| bismuth(layer) >= Share::nearest(TEARS_FROM);
+    let some = |layer: &Layer| bismuth(layer) >= policy::TEARS_FROM;
     let tears = contact == Contact::Layers && layers.iter().any(some) && !layers.iter().all(some);
     tears.then(|| Finding::new(Rule::HotTear, Subject::Joint(at), Verdict::Close).by(Subject::Step))
 }
 
 /// A part that holds the data and has no stated limit, where a step really heats it: above what a body is
-/// brought to undried in rework ([`NEEDS_DRY`]), or nobody knows how hot.
+/// brought to undried in rework ([`policy::NEEDS_DRY`]), or nobody knows how hot.
 fn part_stated(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Option<Finding> {
     let facts = &setting.job().parts[part.0];
     if !facts.vital || facts.limit.is_some() {
         return None;
     }
     let heated = match exposure::of_part(setting, bench, heat, part) {
-        Seen::At(t, _) => t >= NEEDS_DRY,
+        Seen::At(t, _) => t >= policy::NEEDS_DRY,
         Seen::UpTo(_) => true,
     };
     heated.then(|| Finding::new(Rule::LimitStated, Subject::Part(part), Verdict::Unknown))
 }
 
-/// A part that is known to be moist bursts above [`NEEDS_DRY`].
+/// A part that is known to be moist bursts above [`policy::NEEDS_DRY`].
 fn part_dry(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Option<Finding> {
     let facts = &setting.job().parts[part.0];
     // Of what holds the data nobody may be silent.
@@ -309,7 +302,7 @@ fn part_dry(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> Opti
         return None;
     }
     let verdict = match exposure::of_part(setting, bench, heat, part) {
-        Seen::At(t, _) if t < NEEDS_DRY => return None,
+        Seen::At(t, _) if t < policy::NEEDS_DRY => return None,
         Seen::At(..) if !unstated => Verdict::Limit,
         Seen::At(..) | Seen::UpTo(_) => Verdict::Unknown,
     };
@@ -322,7 +315,7 @@ fn strips(doing: &Doing, heat: &Heat) -> Option<Finding> {
         return None;
     }
     let tip = heat.way.set.or(heat.way.peak)?;
-    let cold = heat.way.tool == Tool::Iron && tip < STRIPS_ENAMEL;
+    let cold = heat.way.tool == Tool::Iron && tip < policy::STRIPS_ENAMEL;
     cold.then(|| Finding::new(Rule::Strips, Subject::Step, Verdict::Close))
 }
 
@@ -345,7 +338,7 @@ fn enamel_stays(setting: &Setting, doing: &Doing, heat: &Heat) -> Option<Finding
         (Tool::Iron, set) => set?,
         (_, set) => set.unwrap_or(heat.peak),
     };
-    (tip < STRIPS_ENAMEL).then(|| Finding::new(Rule::Strips, Subject::Step, Verdict::Close))
+    (tip < policy::STRIPS_ENAMEL).then(|| Finding::new(Rule::Strips, Subject::Step, Verdict::Close))
 }
 
 /// The findings that sights, limits, target and refusals of a step are.

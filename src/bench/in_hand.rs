@@ -1,6 +1,7 @@
 //! Hazards of parts that are off the board or in hand: loose balls, and a tool that reaches one joint at a time.
 
 use crate::job::{PartIx, Tool, Work};
+use crate::policy;
 use crate::quantity::Share;
 
 use super::doing::Doing;
@@ -37,10 +38,6 @@ pub(super) fn loose_balls(
     Some(finding)
 }
 
-/// Joints that a tip or a pair of tweezers melts at once: four (common practice, no source: the two ends of
-/// a chip component, or a small row).
-const AT_ONCE: u32 = 4;
-
 /// Whether an iron or tweezers can do what all balls below a body must do at once: let it be lifted, or
 /// collapse. A part that was moved lies on its back or is wired by hand: its balls are in the open. Leads stand
 /// outside the body, where solder flooded along them reaches; else the job must say what share of the rise
@@ -67,7 +64,7 @@ pub(super) fn reaches_all(
     // Hot tweezers take a body from two sides, over all of its leads.
     let lifts = lifts && heat.way.tool == Tool::Iron;
     let beside = lifts && setting.job().parts[part.0].balls.is_none() && !is_said;
-    (local && at_once && (below || beside) && members > AT_ONCE).then(|| {
+    (local && at_once && (below || beside) && members > policy::AT_ONCE).then(|| {
         Finding::new(Rule::AtOnce, Subject::Part(part), Verdict::Unknown).by(Subject::Step)
     })
 }

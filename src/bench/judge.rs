@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use crate::job::{Adhesive, GuardIx, GuardKind, JointIx, Must, PartIx};
 use crate::melt::Melt;
+use crate::policy;
 use crate::quantity::{Celsius, KelvinStep, Share};
 
 use super::exposure::Seen;
@@ -11,10 +12,6 @@ use super::passage::{LimitOf, LimitSight, Sight};
 use super::setting::Setting;
 use super::state::{Bench, JointNow};
 use super::verdict::Verdict;
-
-/// Liquid that a light, free, upright joint may hold without letting its part move: 5 mass% (our
-/// judgement, design value).
-pub const ALLOWANCE: f64 = 0.05;
 
 /// What a joint goes through at a temperature.
 pub fn joint(setting: &Setting, bench: &Bench, at: JointIx, seen: Seen, melt: Arc<Melt>) -> Sight {
@@ -118,7 +115,7 @@ pub fn allowance(setting: &Setting, bench: &Bench, at: JointIx) -> Share {
     if now.is_covered(setting.job(), at) || glued || strained || hangs || solid {
         Share::NONE
     } else {
-        Share::nearest(ALLOWANCE)
+        policy::MOVES_FROM
     }
 }
 

@@ -5,11 +5,6 @@ use crate::job::{Amount, Finish, Pad, Solder};
 use crate::melt::{Contact, History, Layer};
 use crate::quantity::{Area, Density, Length, Mass, Share};
 
-/// Film that a wick alone leaves on a pad: 10 µm (design value; the process notes give 10–25 µm
-/// as common practice, no source).
-pub const WICKED_UM: f64 = 10.0;
-/// Film after flood-and-wick: 2 µm (design value, common practice, no source).
-pub const FLOODED_UM: f64 = 2.0;
 /// Mass that stands for "not said": only ratios to it are ever used, and every ratio is reckoned with.
 pub const UNSTATED: Mass = Mass::from_picograms(1_000_000_000);
 
@@ -170,6 +165,7 @@ pub fn share_of(layers: &[Layer], element: Element) -> Share {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::policy;
     use approx::assert_relative_eq;
 
     fn solder(parts: &[(Element, f64)]) -> Solder {
@@ -193,7 +189,7 @@ mod tests {
             Amount::Mass(Mass::from_mg(1.0).unwrap()),
             History::Frozen,
         );
-        let mut residue = film(&plenty, Some(pad), Length::from_um(WICKED_UM).unwrap());
+        let mut residue = film(&plenty, Some(pad), policy::WICKED_FILM);
         assert_relative_eq!(residue.blend.total().mg(), 0.005_938, max_relative = 0.001);
         for want in [1.067, 0.030_76, 0.000_89] {
             let puddle = flooded(&residue, &fresh, Mass::from_mg(0.2).unwrap());
@@ -201,7 +197,7 @@ mod tests {
             // The hand arithmetic keeps the mass of the film, we its thickness: the film of the
             // denser alloy is 1.9 % heavier, and that compounds over the rounds.
             assert_relative_eq!(lead, want, max_relative = 0.04);
-            residue = film(&puddle, Some(pad), Length::from_um(WICKED_UM).unwrap());
+            residue = film(&puddle, Some(pad), policy::WICKED_FILM);
         }
     }
 

@@ -39,14 +39,13 @@ pub use copper::TakenUp;
 pub use doing::{Doing, Pick, picks, solder_choice};
 pub use exposure::{Aim, Heat, Seen, SeenBy, field, source, tool_spread, top};
 pub use finding::{Finding, Rule, Subject, worst};
-pub use hazards::{NEEDS_DRY, STRIPS_ENAMEL};
-pub use judge::{ALLOWANCE, allowance};
+pub use judge::allowance;
 pub use passage::{
     Flow, LimitOf, LimitSight, Note, Passage, Refusal, SetBy, Sight, Target, Window,
 };
 pub use rules::{
-    Breach, GOLD_LIMIT, LEAD_LIMIT, Law, Service, ServiceLimit, breaches, falls, hang_limit,
-    is_brittle, limits_in_service, service, service_verdict,
+    Breach, Law, Service, ServiceLimit, breaches, falls, hang_limit, is_brittle, limits_in_service,
+    service, service_verdict,
 };
 pub use setting::{Setting, World};
 pub use stages::{level_at_target, ramps, seconds_above};

@@ -3,12 +3,12 @@
 use crate::alloy::Element;
 use crate::job::{JointIx, Work};
 use crate::melt::{Contact, Doubt, History, Layer};
+use crate::policy;
 use crate::quantity::Share;
 
 use super::copper;
 use super::doing::Doing;
 use super::exposure::{self, Heat, Seen, SeenBy};
-use super::hazards::NEEDS_DRY;
 use super::metal;
 use super::passage::{Flow, LimitOf, Note, Passage, SetBy, Target};
 use super::prepare::{Metal, Prepared};
@@ -178,7 +178,7 @@ fn gaps(setting: &Setting, passage: &Passage, notes: &mut Vec<Note>) {
 fn lead_in_bismuth(setting: &Setting, joint: JointIx, layers: &[Layer], notes: &mut Vec<Note>) {
     let all_three = [Element::Bi, Element::Pb, Element::Sn]
         .iter()
-        .all(|&element| metal::share_of(layers, element) >= Share::nearest(0.0002));
+        .all(|&element| metal::share_of(layers, element) >= policy::BISMUTH_LEAD_COUNTS);
     if !all_three {
         return;
     }
@@ -194,7 +194,7 @@ fn lead_in_bismuth(setting: &Setting, joint: JointIx, layers: &[Layer], notes: &
 fn moisture(setting: &Setting, bench: &Bench, passage: &Passage, notes: &mut Vec<Note>) {
     for (part, t) in &passage.heats {
         let stated = setting.job().parts[part.0].dry.is_some();
-        if *t >= NEEDS_DRY && !stated && !bench.parts[part.0].dry {
+        if *t >= policy::NEEDS_DRY && !stated && !bench.parts[part.0].dry {
             notes.push(Note::Moisture(*part));
         }
     }

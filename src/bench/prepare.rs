@@ -5,6 +5,7 @@ use crate::job::{
     Work,
 };
 use crate::melt::{Contact, History, Layer};
+use crate::policy;
 use crate::quantity::{Area, Length, Mass};
 
 use super::doing::Doing;
@@ -91,7 +92,7 @@ impl Cleaning {
     pub fn done_to(&self, layers: &[Layer]) -> Vec<Layer> {
         let flood = self.flood.as_ref().filter(|_| self.rounds > 0);
         let all = metal::mixed(layers);
-        let wicked = |all: Layer| metal::film(&all, self.area, self.thickness(metal::WICKED_UM));
+        let wicked = |all: Layer| metal::film(&all, self.area, self.thickness(policy::WICKED_FILM));
         let Some((solder, mass)) = flood else {
             return all.map(wicked).into_iter().collect();
         };
@@ -108,7 +109,7 @@ impl Cleaning {
                 metal::take_finish(self.bare, &mut puddle);
                 puddle
             };
-            let thickness = self.thickness(metal::FLOODED_UM);
+            let thickness = self.thickness(policy::FLOODED_FILM);
             left = Some(metal::film(&puddle, self.area, thickness));
         }
         left.into_iter().collect()
@@ -120,8 +121,8 @@ impl Cleaning {
         Some(metal::layer(solder, Amount::Mass(*mass), History::Frozen))
     }
 
-    fn thickness(&self, usual_um: f64) -> Length {
-        self.film.unwrap_or_else(|| Length::nearest_um(usual_um))
+    fn thickness(&self, usual: Length) -> Length {
+        self.film.unwrap_or(usual)
     }
 }
 
@@ -751,10 +752,6 @@ fn refuse_while_others_stand(
     }
 }
 
-/// Solder that makes what a part carries more than the film of a pad that was dressed, in micrometres: five
-/// times what a wick leaves (our judgement).
-const TORN_UM: f64 = 50.0;
-
 /// Whether a part with balls still carries what it came off the board with: remnants of balls, each of another
 /// height.
 pub(super) fn is_torn(setting: &Setting, now: &PartNow, part: PartIx) -> bool {
@@ -763,19 +760,19 @@ pub(super) fn is_torn(setting: &Setting, now: &PartNow, part: PartIx) -> bool {
     let whole = metal::mixed(&now.carries);
     has_balls
         && off
-        && whole.is_some_and(|all| !is_within(&all, own_pad_area(setting, part), TORN_UM))
+        && whole.is_some_and(|all| !is_within(&all, own_pad_area(setting, part), policy::TORN_FROM))
 }
 
 /// Whether no more metal lies on a pad than a film of that thickness. Where the pad or the mass is not known, it
 /// may be more.
-fn is_within(all: &Layer, area: Option<Area>, um: f64) -> bool {
-    let film = metal::film(all, area, Length::nearest_um(um));
+fn is_within(all: &Layer, area: Option<Area>, thickness: Length) -> bool {
+    let film = metal::film(all, area, thickness);
     !film.unstated && film.blend.total() == all.blend.total()
 }
 
 /// Whether what lies there joins nothing: no metal, or no more than a wick leaves.
 fn joins_nothing(layers: &[Layer], area: Option<Area>) -> bool {
-    metal::mixed(layers).is_none_or(|all| is_within(&all, area, metal::WICKED_UM))
+    metal::mixed(layers).is_none_or(|all| is_within(&all, area, policy::WICKED_FILM))
 }
 
 /// Pads below a standing part with balls are out of reach of a tip.

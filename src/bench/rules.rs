@@ -4,6 +4,7 @@
 use crate::alloy::Element;
 use crate::job::{GuardIx, Hang, JointIx, PartIx, WireIx};
 use crate::melt::{Basis, Melt};
+use crate::policy;
 use crate::quantity::{Celsius, KelvinStep, Mass, Share};
 
 use super::finding::Subject;
@@ -12,23 +13,12 @@ use super::setting::Setting;
 use super::state::Bench;
 use super::verdict::Verdict;
 
-/// Lead that a lead-free joint may hold: 0.1 mass% (RoHS directive, safety.yaml S84).
-pub const LEAD_LIMIT: f64 = 0.001;
-/// Cadmium that any joint may hold: 0.01 mass% (the same).
-pub const CADMIUM_LIMIT: f64 = 0.0001;
-/// Gold from which tin-rich joints get brittle: 3 mass% (process.yaml, S31 and S32).
-pub const GOLD_LIMIT: f64 = 0.03;
-/// Weight held by a square millimetre of wetted pad: 46.5 mg (30 g/in², process.yaml S29, S67).
-pub const HOLDS_MG_PER_MM2: f64 = 46.5;
-/// Weight held by a millimetre of joint edge: 4 mg (process.yaml S30: 9–13 measured, halved).
-pub const HOLDS_MG_PER_MM: f64 = 4.0;
-
 /// The heaviest that the molten solder of a hanging part may hold: the stricter of both rules.
 pub fn hang_limit(hang: &Hang) -> Mass {
-    let by_area = hang.area.mm2() * HOLDS_MG_PER_MM2;
+    let by_area = hang.area.mm2() * policy::HOLDS_BY_AREA;
     let by_edge = hang
         .edge
-        .map_or(f64::INFINITY, |edge| edge.mm() * HOLDS_MG_PER_MM);
+        .map_or(f64::INFINITY, |edge| edge.mm() * policy::HOLDS_BY_EDGE);
     Mass::from_mg(by_area.min(by_edge)).unwrap_or(Mass::ZERO)
 }
 
@@ -53,8 +43,8 @@ impl ServiceLimit {
     /// Both rules for a first melt.
     pub fn of(first_melt: Celsius) -> Self {
         ServiceLimit {
-            minus_50: first_melt - KelvinStep::whole(50),
-            ninety_percent: Celsius::from_kelvin(0.9 * first_melt.kelvin()),
+            minus_50: first_melt - policy::SERVICE_BELOW,
+            ninety_percent: Celsius::from_kelvin(policy::SERVICE_SHARE * first_melt.kelvin()),
         }
     }
 
@@ -63,10 +53,6 @@ impl ServiceLimit {
         self.minus_50.min(self.ninety_percent)
     }
 }
-
-/// Liquid from which service above the rule is a failure and no mere warning: 1 mass% (design
-/// value, our judgement).
-pub const SERVICE_LIQUID: f64 = 0.01;
 
 /// What service means for one joint.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -153,7 +139,7 @@ fn much_liquid_from(melt: &Melt, first_melt: Celsius) -> Celsius {
     let weak = matches!(melt.basis, Basis::Floor | Basis::Unknown);
     let much = |t| {
         melt.liquid_at(t)
-            .is_none_or(|share| share.fraction() >= SERVICE_LIQUID)
+            .is_none_or(|share| share >= policy::SERVICE_LIQUID)
     };
     if weak || much(first_melt) {
         return first_melt;
@@ -183,11 +169,11 @@ pub enum Law {
 
 impl Law {
     /// The element and its limit.
-    pub const fn limit(self) -> (Element, f64) {
+    pub const fn limit(self) -> (Element, Share) {
         match self {
-            Law::Lead => (Element::Pb, LEAD_LIMIT),
-            Law::Cadmium => (Element::Cd, CADMIUM_LIMIT),
-            Law::Gold => (Element::Au, GOLD_LIMIT),
+            Law::Lead => (Element::Pb, policy::LEAD_LIMIT),
+            Law::Cadmium => (Element::Cd, policy::CADMIUM_LIMIT),
+            Law::Gold => (Element::Au, policy::GOLD_LIMIT),
         }
     }
 }
@@ -215,13 +201,9 @@ impl Breach {
     }
 }
 
-/// Tin from which gold makes a joint brittle, mass share: 30 mass% (our judgement: AuSn4 forms in any solder
-/// that holds that much; process.yaml S31 and S32 are of tin-rich ones).
-const TIN_RICH: f64 = 0.3;
-
-/// Whether that much gold embrittles a metal with that much tin: above [`GOLD_LIMIT`].
+/// Whether that much gold embrittles a metal with that much tin: above [`policy::GOLD_LIMIT`].
 pub fn is_brittle(gold: Share, tin: Share) -> bool {
-    gold.fraction() > GOLD_LIMIT && tin >= Share::nearest(TIN_RICH)
+    gold > policy::GOLD_LIMIT && tin >= policy::TIN_RICH
 }
 
 /// Every breach on a bench; unmixed layers count as the joint that they are in.
@@ -237,7 +219,7 @@ pub fn breaches(setting: &Setting, bench: &Bench) -> Vec<Breach> {
             let tin = metal::share_of(&joint.layers, Element::Sn);
             let broken = match rule {
                 Law::Gold => is_brittle(share, tin),
-                Law::Lead | Law::Cadmium => share.fraction() > limit,
+                Law::Lead | Law::Cadmium => share > limit,
             };
             if broken {
                 breaches.push(Breach {

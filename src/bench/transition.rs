@@ -6,7 +6,8 @@ use std::sync::Arc;
 use crate::alloy::Element;
 use crate::job::{Amount, GuardIx, JointIx, PartIx, Tool, Way, WireIx, Work};
 use crate::melt::{Contact, Layer, Melt};
-use crate::quantity::{Celsius, Length, Share};
+use crate::policy;
+use crate::quantity::{Celsius, Length};
 
 use super::copper;
 use super::doing::Doing;
@@ -236,17 +237,12 @@ fn with_old(
     }
 }
 
-/// Gold and palladium that solder takes up from a pad: up to this share it flows where it would without
-/// (gold dissolves to some 5 mass% in eutectic tin-lead near 200 °C; W. G. Bader, Welding Journal 48, 1969,
-/// from memory).
-const DISSOLVES: f64 = 0.05;
-
 /// Whether all that keeps a mixture from being known is a little finish that has dissolved into it.
 fn only_finish_is_unknown(layers: &[Layer]) -> bool {
     let share = |element| metal::share_of(layers, element).fraction();
     let finish = share(Element::Au) + share(Element::Pd);
     let known = !layers.iter().any(|layer| layer.unknown || layer.unstated);
-    known && finish > 0.0 && finish <= DISSOLVES
+    known && finish > 0.0 && finish <= policy::DISSOLVES.fraction()
 }
 
 /// Flow of the ball, and of ball and paste as one: paste powder dissolves, a ball has a core. A high-lead
@@ -275,10 +271,6 @@ fn fresh_flow(
     }
 }
 
-/// Lead from which a ball or column is one that is made to stay solid in paste: 80 mass% (common practice,
-/// no source: Pb90Sn10 and Pb80Sn20 columns and balls are set with eutectic tin-lead paste).
-const STAYS_SOLID_FROM: f64 = 0.8;
-
 /// Whether the ball is a high-lead one and paste is there to join it.
 fn stays_solid(metal: &Metal) -> bool {
     let [ball, _paste] = metal.fresh.as_slice() else {
@@ -289,7 +281,7 @@ fn stays_solid(metal: &Metal) -> bool {
 
 fn is_high_lead(ball: &Layer) -> bool {
     let lead = metal::share_of(std::slice::from_ref(ball), Element::Pb);
-    !ball.unknown && lead >= Share::nearest(STAYS_SOLID_FROM)
+    !ball.unknown && lead >= policy::STAYS_SOLID_FROM
 }
 
 /// The layers as one liquid; `None` where masses are not known, so that no mixture is.
@@ -581,9 +573,6 @@ fn after_heat(setting: &Setting, doing: &Doing, passage: &mut Passage) {
     }
 }
 
-/// A bake that dries a part is as hot as this (J-STD-033, table of bakes, from memory).
-const DRIES_AT: Celsius = Celsius::whole(125);
-
 /// And lasts so many hours: 24, as labels print it, for a body of up to 1.4 mm or of which nobody says how thick
 /// it is, 27 up to 2 mm, 48 above (the same table, `limits.yaml`; it lets thin bodies of some classes off with 9,
 /// and the class is not known here).
@@ -611,7 +600,7 @@ fn dried(setting: &Setting, bench: &Bench, doing: &Doing, heat: &Heat, next: &mu
         let seen = exposure::of_part(setting, bench, heat, PartIx(p));
         let hours = dries_after_hours(setting.job().parts[p].thick);
         let long_enough = time.minutes() >= hours * 60.0;
-        if long_enough && matches!(seen, Seen::At(t, _) if t >= DRIES_AT) {
+        if long_enough && matches!(seen, Seen::At(t, _) if t >= policy::DRIES_AT) {
             next.parts[p].dry = true;
         }
     }

@@ -1,15 +1,12 @@
 //! Between what temperatures the peak of a step must lie, and who sets the upper end.
 
+use crate::policy;
 use crate::quantity::{Celsius, KelvinStep};
 
 use super::exposure::{self, Heat, Seen, SeenBy};
 use super::passage::{LimitOf, Passage, SetBy, Window};
 use super::setting::Setting;
 use super::state::Bench;
-
-/// Above this an upper end says nothing: 480 °C is the hottest that hand air is set to (heat.yaml,
-/// S79).
-const HOTTEST_TOOL: Celsius = Celsius::whole(480);
 
 /// The window of a step.
 pub fn of(setting: &Setting, bench: &Bench, heat: Option<&Heat>, passage: &Passage) -> Window {
@@ -43,7 +40,7 @@ pub fn of(setting: &Setting, bench: &Bench, heat: Option<&Heat>, passage: &Passa
     let lowest = joints
         .chain(limits)
         .min_by_key(|(to, _)| *to)
-        .filter(|(to, _)| *to < HOTTEST_TOOL);
+        .filter(|(to, _)| *to < policy::HOTTEST_TOOL);
     Window {
         from,
         to: lowest.map(|(to, _)| to),

@@ -7,20 +7,14 @@ use super::fields::{self, Fields};
 use super::keys::{self, CADMIUM_WORDS};
 use super::node::Node;
 use super::shape::{Choice, Content, Pin, Reel, ReelIx, Solder};
-use crate::alloy::{AlloyBook, CADMIUM_LIMIT_PERCENT, Composition, Element, element_set};
+use crate::alloy::{AlloyBook, Composition, Element, element_set};
+use crate::policy;
 use crate::quantity::Celsius;
 use crate::yaml::{Place, Placed};
 
 /// What an alloy on arrival usually is, where nothing is known (our judgement: the three kinds that
 /// a plan must tell apart).
 const USUAL: [&str; 3] = ["Sn63Pb37", "Sn96.5Ag3Cu0.5", "Bi58Sn42"];
-
-/// How far shares may be off 100 and are still scaled, mass% (our judgement).
-const SUM_TOLERANCE: f64 = 0.5;
-
-/// How far a solidus that is taken as given may lie above the table's, kelvins (our judgement: published
-/// readings of one alloy scatter by less).
-const FAR_ABOVE: f64 = 15.0;
 
 /// The alloys of one job.
 #[derive(Debug)]
@@ -52,7 +46,7 @@ fn solder_of(composition: Composition) -> Solder {
 }
 
 fn has_cadmium(composition: &Composition) -> bool {
-    composition.share(Element::Cd).percent() > CADMIUM_LIMIT_PERCENT
+    composition.share(Element::Cd) > policy::CADMIUM_LIMIT
 }
 
 impl<'b> Shelf<'b> {
@@ -183,7 +177,7 @@ impl<'b> Shelf<'b> {
                     "as Fahrenheit it would be {as_fahrenheit:.1} °C: write `{said}F`"
                 )),
             );
-        } else if said - table > FAR_ABOVE {
+        } else if said - table > policy::PIN_ABOVE_TABLE.kelvin() {
             desk.fault_with(
                 place,
                 format!(
@@ -577,7 +571,7 @@ fn composition(
         return None;
     }
     let sum: f64 = parts.iter().map(|p| p.1).sum();
-    if (sum - 100.0).abs() > SUM_TOLERANCE {
+    if (sum - 100.0).abs() > policy::SUM_TOLERANCE {
         desk.fault(place, format!("the shares sum to {sum:.2} mass%: want 100"));
         return None;
     }

@@ -9,14 +9,9 @@ use super::keys;
 use super::node::Node;
 use super::shape::{Amount, Deposit, Finish, Pad};
 use crate::alloy::{Element, geometry};
+use crate::policy;
 use crate::quantity::{Area, Length, Mass, Share, Volume};
 use crate::yaml::{Place, Placed};
-
-/// Metal in solder paste by mass, unless said: common practice, no source (datasheets print 88 to
-/// 90 %).
-const PASTE_METAL_PERCENT: f64 = 89.0;
-/// Film left by wicking, unless said, in µm: our judgement, lower end of what is common practice.
-const WICKED_FILM_UM: f64 = 10.0;
 
 const AMOUNT_KEYS: [&str; 6] = ["mg", "ball_um", "ball_mm", "film_um", "dome_um", "paste_mm"];
 
@@ -107,7 +102,7 @@ fn paste(fields: &Fields, holder: &str, desk: &mut Desk) -> Option<Amount> {
         desk.assume_of(
             "metal in paste",
             holder,
-            PASTE_METAL_PERCENT,
+            policy::PASTE_METAL.percent(),
             "mass%",
             Mark::CommonPractice,
         );
@@ -120,7 +115,7 @@ fn paste(fields: &Fields, holder: &str, desk: &mut Desk) -> Option<Amount> {
     let place = fields.place_of("paste_mm");
     let reaches = transfer.map_or(1.0, |t| t.value);
     let volume = fields::accept(Volume::from_mm3(opening * reaches), place, desk)?;
-    let percent = metal.map_or(PASTE_METAL_PERCENT, |m| m.value);
+    let percent = metal.map_or(policy::PASTE_METAL.percent(), |m| m.value);
     let metal = fields::accept(Share::from_percent(percent), place, desk)?;
     Some(Amount::Paste { volume, metal })
 }
@@ -242,13 +237,13 @@ pub(super) fn deposit(
 fn wicked_film(holder: &Holder, desk: &mut Desk) -> Amount {
     let volume = holder
         .pad
-        .and_then(|pad| Volume::from_mm3(pad.mm2() * WICKED_FILM_UM / 1000.0).ok());
+        .and_then(|pad| Volume::from_mm3(pad.mm2() * policy::WICKED_FILM.um() / 1000.0).ok());
     match volume {
         Some(volume) => {
             desk.assume_of(
                 "film left on the pads",
                 holder.id,
-                WICKED_FILM_UM,
+                policy::WICKED_FILM.um(),
                 "µm",
                 Mark::OurJudgement,
             );

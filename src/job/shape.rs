@@ -2,6 +2,7 @@
 
 use crate::alloy::{Composition, Element};
 use crate::heat;
+use crate::policy;
 use crate::quantity::{
     Amps, Area, Celsius, KelvinStep, Length, Mass, Minutes, NotAQuantity, Ohms, Point, Ramp, Share,
     Volume,
@@ -114,14 +115,14 @@ pub enum Purity {
 impl Default for Want {
     fn default() -> Self {
         Want {
-            margin: KelvinStep::whole(5),
-            gap: KelvinStep::whole(25),
-            superheat: KelvinStep::whole(20),
+            margin: policy::WANTED_MARGIN,
+            gap: policy::WANTED_GAP,
+            superheat: policy::SUPERHEAT,
             service: None,
             lead_free: false,
             purity: Purity::AsNamed,
             cadmium_accepted: false,
-            counts_from: Celsius::whole(150),
+            counts_from: policy::HEATS_COUNT_FROM,
         }
     }
 }

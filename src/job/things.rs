@@ -12,6 +12,7 @@ use super::shape::{
     Adhesive, Amount, Balls, Board, Deposit, Guard, GuardKind, Hang, Joint, JointIx, Must, Part,
     Purity, Start, Want, Wire, WireIx, ZoneIx,
 };
+use crate::policy;
 use crate::quantity::{Amps, Area, Celsius, KelvinStep, Length, Mass, Ramp, Share};
 use crate::yaml::Placed;
 
@@ -83,9 +84,10 @@ pub(super) fn ambient(job: &Fields, desk: &mut Desk) -> Celsius {
         return said.value;
     }
     if !job.has("ambient_c") {
-        desk.assume("room temperature", 25.0, "°C", Mark::CommonPractice);
+        let room = policy::ROOM.degrees();
+        desk.assume("room temperature", room, "°C", Mark::CommonPractice);
     }
-    Celsius::whole(25)
+    policy::ROOM
 }
 
 /// The bare board.

@@ -8,13 +8,9 @@ use super::floor::{self, U_FLOOR};
 use super::layer::History;
 use super::trust::{self, Trust};
 use crate::alloy::{Composition, Element, element_set};
+use crate::policy;
 use crate::quantity::{Celsius, KelvinStep, Share};
 
-/// First melt of any joint in which bismuth, lead and tin meet at their ternary eutectic: measured
-/// 95.3 ± 0.5 °C (`tests/melt/measured.csv`), taken at 95 with the uncertainty in it.
-pub(super) const BISMUTH_LEAD_TIN: Celsius = Celsius::whole(95);
-/// The three count from 0.02 mass% each (design value, our judgement).
-const COUNTS_FROM: f64 = 0.0002;
 /// Computed first melts up to here are that eutectic or lie below it (published 95–98).
 const EUTECTIC_UP_TO: KelvinStep = KelvinStep::from_millikelvin(3500);
 /// Of data of class B a tenth of the liquid that counts may be all of it (our judgement).
@@ -239,9 +235,9 @@ fn with_curve(
     let mut u = first_melt - survives;
     if bismuth_lead_tin(composition) {
         doubts.push(Doubt::BismuthLeadTin);
-        let at_eutectic = own <= BISMUTH_LEAD_TIN + EUTECTIC_UP_TO;
-        if at_eutectic && first_melt >= BISMUTH_LEAD_TIN - KelvinStep::whole(1) {
-            first_melt = BISMUTH_LEAD_TIN;
+        let at_eutectic = own <= policy::BISMUTH_LEAD_TIN + EUTECTIC_UP_TO;
+        if at_eutectic && first_melt >= policy::BISMUTH_LEAD_TIN - KelvinStep::whole(1) {
+            first_melt = policy::BISMUTH_LEAD_TIN;
             u = KelvinStep::ZERO;
         }
     }
@@ -302,7 +298,7 @@ fn disagreement(reading: Celsius, computed: Celsius, curve: &Curve, trust: Trust
 fn bismuth_lead_tin(composition: &Composition) -> bool {
     [Element::Bi, Element::Pb, Element::Sn]
         .iter()
-        .all(|&element| composition.share(element).fraction() >= COUNTS_FROM)
+        .all(|&element| composition.share(element) >= policy::BISMUTH_LEAD_COUNTS)
 }
 
 /// Where no data are trusted: the lowest of readings, published invariants of any of the elements, and

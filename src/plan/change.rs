@@ -4,7 +4,8 @@ use crate::bench::Pick;
 use crate::job::{
     Choice, Coupling, Job, JointIx, PartIx, Solder, Step, StepIx, Tool, Way, Where, Work,
 };
-use crate::quantity::{Celsius, KelvinStep, Mass};
+use crate::policy;
+use crate::quantity::{Celsius, KelvinStep};
 
 /// One thing done otherwise.
 #[derive(Clone, Debug, PartialEq)]
@@ -273,10 +274,6 @@ fn couple(way: &mut Way, place: Where, at_most: Coupling) {
     }
 }
 
-/// Fresh solder that floods a pad, a round: 0.2 mg (about two balls of 0.3 mm, our
-/// judgement).
-const FLOOD: Mass = Mass::from_picograms(200_000_000);
-
 fn clean_before(
     job: &mut Job,
     joint: JointIx,
@@ -296,7 +293,7 @@ fn clean_before(
             joint: Some(joint),
             part: None,
             rounds: Choice::Fixed(rounds),
-            flood: Some((flood.clone(), FLOOD)),
+            flood: Some((flood.clone(), policy::FLOOD_MASS)),
             film: None,
         },
         vec![way],

@@ -11,14 +11,12 @@ use crate::job::{
     Way, Work,
 };
 use crate::melt::MeltBook;
-use crate::quantity::Mass;
+use crate::policy;
 
 use super::change::added;
 use super::check::{is_to_be_looked_at, leaves_harm};
 use super::history::{logged_pick, logged_step, stem};
 
-/// Fresh solder that floods a pad, a round: 0.2 mg (about two balls of 0.3 mm, our judgement).
-const FLOOD: Mass = Mass::from_picograms(200_000_000);
 /// Rounds of clean-up that are offered; the planner takes the best, then the fewest.
 const ROUNDS: [u32; 3] = [1, 2, 3];
 
@@ -201,7 +199,7 @@ fn dressing(
         joint: Some(joint),
         part: None,
         rounds: fresh.map_or(Choice::Fixed(0), |_| Choice::OneOf(ROUNDS.to_vec())),
-        flood: fresh.map(|solder| (solder.clone(), FLOOD)),
+        flood: fresh.map(|solder| (solder.clone(), policy::FLOOD_MASS)),
         film: None,
     };
     Some((work, vec![ways]))

@@ -556,7 +556,7 @@ fn breach_line(job: &Job, breach: &Breach) -> String {
         "{} holds {:.3} % {element}, limit {} %: {why}",
         Names(job).joint(breach.joint),
         breach.share.percent(),
-        limit * 100.0
+        limit.percent()
     )
 }
 

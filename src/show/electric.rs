@@ -5,11 +5,11 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::bench::electric::{
-    DROP_SHARE, Measure, Reading, USUAL_RAIL_OHM, WireFacts, first_power, judge, most_ohm,
-    short_check, wires,
+    Measure, Reading, USUAL_RAIL_OHM, WireFacts, first_power, judge, most_ohm, short_check, wires,
 };
 use crate::job::{Event, Job, Probe, WireIx, Work};
 use crate::plan::{Checked, CheckedStep};
+use crate::policy;
 use crate::quantity::Ohms;
 
 use super::say::{Say, harmless, tenth};
@@ -270,7 +270,7 @@ fn wire_json(job: &Job, facts: &WireFacts) -> Value {
         "ohm": facts.ohm,
         "most_ohm": most_ohm(facts),
         "drop_v": facts.drop_volt,
-        "drop_limit_share": DROP_SHARE,
+        "drop_limit_share": policy::RAIL_DROP,
         "heat_w": facts.heat_watt,
         "rise_k": facts.rise_kelvin,
         "carries_a": facts.carries_amps,

@@ -1,8 +1,9 @@
 //! Findings in words: what falls, floats, tears or bursts, what the log left behind, and what nobody could
 //! judge because nobody stated it.
 
-use crate::bench::{Finding, Law, NEEDS_DRY, Rule, STRIPS_ENAMEL, Subject, Verdict};
+use crate::bench::{Finding, Law, Rule, Subject, Verdict};
 use crate::plan::NotAssessed;
+use crate::policy;
 use crate::quantity::Ramp;
 
 use super::say::{Names, Say};
@@ -88,7 +89,7 @@ impl Names<'_> {
             ),
             Rule::Dry if unknown => format!(
                 "{thing} holds the data, may see more than {}, and nobody said whether it is dry: say `dry`, or bake it first",
-                say.t(NEEDS_DRY)
+                say.t(policy::NEEDS_DRY)
             ),
             Rule::Balls if unknown => format!(
                 "{thing} carries what is left of its balls, or nobody knows how hot they get: dress it (`clean`) and ball it anew (`reball`) before it is set"
@@ -100,7 +101,7 @@ impl Names<'_> {
             Rule::Crossing => format!("{thing} crosses another wire, and both are bare: a short"),
             Rule::Dry => format!(
                 "{thing} is not dry and may see more than {}: it bursts; bake it first",
-                say.t(NEEDS_DRY)
+                say.t(policy::NEEDS_DRY)
             ),
             Rule::Ramp => self.ramp(thing, finding),
             Rule::LimitStated => {
@@ -111,7 +112,7 @@ impl Names<'_> {
             ),
             Rule::Strips => format!(
                 "nothing strips the wire: enamel comes off at about {} and above",
-                say.t(STRIPS_ENAMEL)
+                say.t(policy::STRIPS_ENAMEL)
             ),
             Rule::HotTear => format!(
                 "{thing}: hot tear: the bismuth solder freezes last, below a ball that stayed solid, and may tear as the package springs back"

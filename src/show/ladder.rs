@@ -4,6 +4,7 @@ use rayon::prelude::*;
 
 use crate::alloy::{Alloy, AlloyBook, Element};
 use crate::melt::{Contact, Doubt, History, Layer, MeltBook};
+use crate::policy;
 use crate::quantity::{Celsius, KelvinStep, Mass};
 
 use super::chart::{Bar, Group, Ladder, NeverMeet};
@@ -142,7 +143,7 @@ fn meeting(melts: &MeltBook, one: &Alloy, other: &Alloy, say: Say) -> Option<Nev
 fn reason(doubts: &[Doubt], melts_at: Celsius, own: Celsius, say: Say) -> String {
     let why = if doubts.contains(&Doubt::BismuthLeadTin) {
         // What some mixtures hold beside the three may take it lower still.
-        if melts_at < Celsius::whole(95) {
+        if melts_at < policy::BISMUTH_LEAD_TIN {
             "eutectic of Bi, Pb and Sn, or lower"
         } else {
             "eutectic of Bi, Pb and Sn"

@@ -6,10 +6,11 @@ use serde_json::{Value, json};
 
 use crate::alloy::spec::{Deposit, Spec};
 use crate::alloy::{Composition, Element};
-use crate::bench::{GOLD_LIMIT, LEAD_LIMIT, is_brittle};
+use crate::bench::is_brittle;
 use crate::melt::{
     Basis, Contact, Doubt, History, Impure, Layer, Melt, MeltBook, Reaction, TableEntry, TrustClass,
 };
+use crate::policy;
 use crate::quantity::{Celsius, KelvinStep, Mass, Share};
 
 use super::answer::{Assumption, Frame};
@@ -93,11 +94,11 @@ pub fn frame(mixed: &Mixed, say: Say) -> Frame {
 pub(super) fn hazards(shares: &Composition) -> Vec<String> {
     let mut said = Vec::new();
     let lead = shares.share(Element::Pb);
-    if lead.fraction() > LEAD_LIMIT {
+    if lead > policy::LEAD_LIMIT {
         said.push(format!(
             "lead, {}: more than the {} that lead-free work allows (2011/65/EU)",
             percent(lead),
-            percent(Share::nearest(LEAD_LIMIT))
+            percent(policy::LEAD_LIMIT)
         ));
     }
     if shares.share(Element::Cd) > Share::NONE {
@@ -108,7 +109,7 @@ pub(super) fn hazards(shares: &Composition) -> Vec<String> {
         said.push(format!(
             "gold, {}: above {} a joint of tin gets brittle",
             percent(gold),
-            percent(Share::nearest(GOLD_LIMIT))
+            percent(policy::GOLD_LIMIT)
         ));
     }
     // Bi–In–Sn and Bi–In–Pb–Sn eutectics (`alloys/invariants.yaml`).
@@ -593,7 +594,7 @@ pub fn doubt_words(doubt: &Doubt, say: Say) -> String {
     match doubt {
         Doubt::BismuthLeadTin => format!(
             "bismuth, lead and tin together: counted as melting from {}, measured at 95.3 ± 0.5 °C",
-            say.t(Celsius::whole(95))
+            say.t(policy::BISMUTH_LEAD_TIN)
         ),
         Doubt::ReadingBelowComputed { reading, computed } => format!(
             "printed solidus {} lies below the computed {}: the lower counts",

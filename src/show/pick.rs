@@ -189,7 +189,7 @@ pub fn reason(job: &Job, why: &Why, say: Say) -> String {
                 "{} would hold {:.3} % {element}, limit {} %",
                 names.joint(breach.joint),
                 breach.share.percent(),
-                limit * 100.0
+                limit.percent()
             )
         }
         Why::KnownInParts => "known in parts only: at best close".to_owned(),

@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use crate::bench::{LimitOf, Model, Note, Refusal, Seen, SeenBy, SetBy, Subject};
 use crate::job::{GuardIx, Job, JointIx, PartIx, Step, Tool, WireIx, Work};
 use crate::plan::Place;
+use crate::policy;
 use crate::quantity::{Celsius, KelvinStep, Share};
 
 use super::chart::Scale;
@@ -284,7 +285,7 @@ impl<'a> Names<'a> {
             Note::Moisture(part) => format!(
                 "{} goes above {} and is not known to be dry: bake it first, off the board or below its lowest joint",
                 self.part(*part),
-                say.t(crate::bench::NEEDS_DRY)
+                say.t(policy::NEEDS_DRY)
             ),
             Note::FinishDissolves(joint, Some(share)) => format!(
                 "{}: the pad finish makes {} of the joint",
@@ -328,7 +329,7 @@ impl<'a> Names<'a> {
             Note::BismuthMeetsLead(joint, share) => format!(
                 "{}: bismuth meets lead, first melt about {}{}",
                 self.joint(*joint),
-                say.t(Celsius::whole(95)),
+                say.t(policy::BISMUTH_LEAD_TIN),
                 share.map_or_else(String::new, |s| format!(
                     ", {} of the joint at once",
                     percent(s)

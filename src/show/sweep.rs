@@ -8,8 +8,8 @@ use serde_json::{Value, json};
 
 use crate::alloy::spec::Spec;
 use crate::alloy::{Blend, Composition};
-use crate::bench::ALLOWANCE;
 use crate::melt::{Doubt, History, Melt, MeltBook};
+use crate::policy;
 use crate::quantity::{Celsius, KelvinStep, Length, Mass, Share};
 
 use super::answer::Frame;
@@ -20,8 +20,6 @@ use super::table::table;
 
 /// A fall of the survival temperature that costs margin: what a job keeps by default.
 const FALL: KelvinStep = KelvinStep::whole(5);
-/// So much of a joint liquid fails in service (design).
-const TOO_MUCH_LIQUID: f64 = 0.01;
 /// Mixtures are told apart to this mass.
 const WHOLE: Mass = Mass::from_picograms(1_000_000_000);
 /// Below this share nothing is looked for, mass %: less than any wick leaves.
@@ -72,17 +70,17 @@ impl Loses {
             (Some(start), Some(now)) => start - now > FALL,
             _ => true,
         };
-        let at_once = |least: f64| {
+        let at_once = |least: Share| {
             let share = melt.first_melt_share;
-            lower && share.is_none_or(|share| share.fraction() >= least)
+            lower && share.is_none_or(|share| share >= least)
         };
-        let liquid = |at| melt.liquid_at(at).map(Share::fraction);
+        let liquid = |at| melt.liquid_at(at);
         match self {
             Loses::Margin => lower,
-            Loses::Service => at_once(TOO_MUCH_LIQUID),
-            Loses::Allowance => at_once(ALLOWANCE),
-            Loses::SolidAt(at) => liquid(at).is_none_or(|share| share > 0.0),
-            Loses::StandsAt(at) => liquid(at).is_none_or(|share| share > ALLOWANCE),
+            Loses::Service => at_once(policy::SERVICE_LIQUID),
+            Loses::Allowance => at_once(policy::MOVES_FROM),
+            Loses::SolidAt(at) => liquid(at).is_none_or(|share| share > Share::NONE),
+            Loses::StandsAt(at) => liquid(at).is_none_or(|share| share > policy::MOVES_FROM),
         }
     }
 }
@@ -346,12 +344,12 @@ impl Swept {
             Loses::Service => format!("{from} on it is too much for service: {there}"),
             Loses::Allowance => format!(
                 "{from} on it melts, however free it lies (allowed {}): {there}",
-                percent(Share::nearest(ALLOWANCE))
+                percent(policy::MOVES_FROM)
             ),
             Loses::SolidAt(at) => format!("{from} on some of it is liquid at {}", say.t(at)),
             Loses::StandsAt(at) => format!(
                 "{from} on more than {} of it is liquid at {}",
-                percent(Share::nearest(ALLOWANCE)),
+                percent(policy::MOVES_FROM),
                 say.t(at)
             ),
         }

@@ -6,9 +6,10 @@ use super::{Desk, milli, sharp};
 use crate::bench::exposure::{Seen, SeenBy};
 use crate::bench::judge::{allowance, joint, limit};
 use crate::bench::passage::LimitOf;
-use crate::bench::{ALLOWANCE, Bench, Verdict};
+use crate::bench::{Bench, Verdict};
 use crate::job::{GuardIx, JointIx, PartIx, WireIx};
 use crate::melt::{Basis, Contact, Doubt, Melt};
+use crate::policy;
 use crate::quantity::{KelvinStep, Share};
 use Verdict::{Close, Holds, Limit, Melts, Softens, Unknown};
 
@@ -128,13 +129,13 @@ fn liquid_up_to_the_allowance_softens_and_more_melts() {
         melt.liquid_at(survival + KelvinStep::from_millikelvin(k))
             .unwrap()
     };
-    assert!(share(0) > Share::NONE && share(0) < Share::nearest(ALLOWANCE));
+    assert!(share(0) > Share::NONE && share(0) < policy::MOVES_FROM);
     // The last thousandth of a degree at which no more than the allowance is liquid.
     let (mut below, mut above) = (0, 120_000);
-    assert!(share(above) > Share::nearest(ALLOWANCE));
+    assert!(share(above) > policy::MOVES_FROM);
     while above - below > 1 {
         let middle = i32::midpoint(below, above);
-        if share(middle) <= Share::nearest(ALLOWANCE) {
+        if share(middle) <= policy::MOVES_FROM {
             below = middle;
         } else {
             above = middle;
@@ -157,16 +158,19 @@ fn what_is_covered_pulled_at_or_hangs_may_hold_no_liquid() {
     let hangs = ", hangs: {weight_mg: 1, pad_area_mm2: 9}";
     let held = ", hangs: {weight_mg: 1, pad_area_mm2: 9, supported: true}";
     let rows = [
-        (PLAIN.to_owned(), ALLOWANCE),
-        (PLAIN.replace("mg: 1", "mg: 1, must: may_melt"), ALLOWANCE),
+        (PLAIN.to_owned(), policy::MOVES_FROM.fraction()),
+        (
+            PLAIN.replace("mg: 1", "mg: 1, must: may_melt"),
+            policy::MOVES_FROM.fraction(),
+        ),
         (PLAIN.replace("mg: 1", "mg: 1, must: stay_solid"), 0.0),
         (PLAIN.replace("mg: 1", "mg: 1, covered: true"), 0.0),
         (PLAIN.replace("mg: 1", "mg: 1, strained: true"), 0.0),
         (guard("mask"), 0.0),
         (guard("glue"), 0.0),
-        (part(""), ALLOWANCE),
+        (part(""), policy::MOVES_FROM.fraction()),
         (part(hangs), 0.0),
-        (part(held), ALLOWANCE),
+        (part(held), policy::MOVES_FROM.fraction()),
     ];
     for (text, want) in rows {
         let desk = Desk::new(&text);
@@ -177,7 +181,10 @@ fn what_is_covered_pulled_at_or_hangs_may_hold_no_liquid() {
             "{text}"
         );
     }
-    assert!((ALLOWANCE - 0.05).abs() < 1e-12, "5 mass%, our judgement");
+    assert!(
+        (policy::MOVES_FROM.fraction() - 0.05).abs() < 1e-12,
+        "5 mass%, our judgement"
+    );
 }
 
 #[test]

@@ -5,7 +5,7 @@ use crate::bench::{JointNow, Note, ServiceLimit, Setting};
 use crate::job::{Adhesive, Job, JointIx, PartIx, Work};
 use crate::melt::Melt;
 use crate::plan::Checked;
-use crate::quantity::Celsius;
+use crate::policy;
 use std::sync::Arc;
 
 use super::page::short;
@@ -214,11 +214,8 @@ fn holds(joint: &JointNow, element: Element) -> bool {
         .iter()
         .map(|l| l.blend.mass_of(element).mg())
         .sum();
-    of >= TRACE_SHARE * total && of > 0.0
+    of >= policy::BISMUTH_LEAD_COUNTS.fraction() * total && of > 0.0
 }
-
-/// From 0.02 mass% on, bismuth, lead and tin melt together near 95 °C (design; 95.3 measured).
-const TRACE_SHARE: f64 = 0.0002;
 
 fn mixing(job: &Job, end: &End, say: Say) -> Vec<String> {
     let with = |has: Element, lacks: Element| -> Vec<&str> {
@@ -228,7 +225,7 @@ fn mixing(job: &Job, end: &End, say: Say) -> Vec<String> {
             .map(|(joint, ..)| Names(job).joint(*joint))
             .collect()
     };
-    let near = say.t(Celsius::whole(95));
+    let near = say.t(policy::BISMUTH_LEAD_TIN);
     let mut lines = Vec::new();
     let bismuth = with(Element::Bi, Element::Pb);
     if !bismuth.is_empty() {

@@ -181,6 +181,17 @@ const SLIPS: &[(&str, &str, usize, &[&str])] = &[
     ),
     // fahrenheit limit
     ("limit_c: 245", "limit_c: 473", 9, &["245"]),
+    // balls that cannot fit below their body
+    (
+        "count: 49, diameter_um: 300",
+        "count: 4900, diameter_um: 300",
+        9,
+        &["do not fit", "8 × 8"],
+    ),
+    // word of another bench
+    ("do: remove", "do: desolder", 16, &["`remove`"]),
+    // a heat that counts for nothing
+    ("service_c: 60", "counts_from_c: 300", 2, &["300"]),
     // unclosed double quote
     ("job: demo", "job: \"demo", 1, &["quote"]),
     // unclosed single quote

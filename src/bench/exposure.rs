@@ -292,6 +292,10 @@ fn stated_body(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx, own:
             .filter(is_temperature),
     );
     let from_outside = !matches!(heat.way.tool, Tool::Iron | Tool::Tweezers);
+    if from_outside {
+        let below = now.on.iter().map(|joint| Where::Joint(*joint));
+        seen.extend(below.filter_map(|key| of_keys(heat, &[key])));
+    }
     if from_outside && heat.heats_body(setting, bench, part) {
         seen.push(at_peak(heat));
         let heated = heat.heated(setting).filter(|joint| now.on.contains(joint));

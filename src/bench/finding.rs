@@ -50,6 +50,10 @@ pub enum Rule {
     Balls,
     /// The tool reaches all joints that must be liquid at once.
     AtOnce,
+    /// A pad gets no more solder than it holds.
+    Amount,
+    /// A check that found a fault is followed by what mends it.
+    Mended,
     /// Wires that cross are insulated from each other.
     Crossing,
     /// Power is told to wait for every heat.
@@ -85,6 +89,8 @@ impl Rule {
             Rule::Law(Law::Gold) => "gold",
             Rule::Balls => "balls",
             Rule::AtOnce => "at_once",
+            Rule::Amount => "amount",
+            Rule::Mended => "mended",
             Rule::Crossing => "crossing",
             Rule::PowerLast => "power_last",
             Rule::Carries => "carries",
@@ -111,6 +117,8 @@ impl Rule {
             | Rule::PowerLast
             | Rule::AtOnce
             | Rule::Crossing
+            | Rule::Amount
+            | Rule::Mended
             | Rule::Looked => "common practice, no source",
             Rule::Survives
             | Rule::Balls

@@ -14,7 +14,7 @@ use super::in_hand;
 use super::judge;
 use super::metal;
 use super::passage::{LimitOf, Passage, Sight};
-use super::prepare::{Metal, Outcome, Prepared};
+use super::prepare::{Metal, Outcome, Prepared, pad_area};
 use super::ramp;
 use super::rules;
 use super::setting::Setting;
@@ -40,6 +40,7 @@ pub fn of(
         all.extend(target_falls(setting, bench, prepared, metal));
         all.extend(target_wires(setting, bench, doing, metal));
         all.extend(reflowed_in_glue(setting, bench, doing, metal));
+        all.extend(amount(setting, doing, metal));
         all.extend(members(setting, bench, doing, prepared, heat, metal));
         all.extend(hot_tear(setting, doing, heat, metal));
         all.extend(thins::findings(setting, doing, prepared, heat, metal));
@@ -122,6 +123,22 @@ fn beside_soft_solder(setting: &Setting, bench: &Bench, sight: &Sight, all: &mut
     }
 }
 
+/// More solder on a pad than a ball of three times its width: nobody knows where that goes.
+fn amount(setting: &Setting, doing: &Doing, metal: &Metal) -> Option<Finding> {
+    let at = metal.joint?;
+    let puts_on = matches!(doing.step.work, Work::Solder { .. } | Work::Place { .. });
+    let pad = pad_area(setting, at).filter(|_| puts_on)?;
+    let mut volume = 0.0;
+    for layer in metal.layers.iter().filter(|layer| !layer.unstated) {
+        let density = layer.blend.composition()?.density().ok()?;
+        volume += layer.blend.total().mg() / density.g_cm3();
+    }
+    let width = 2.0 * (pad.mm2() / std::f64::consts::PI).sqrt();
+    let most = std::f64::consts::PI / 6.0 * (policy::PAD_HOLDS * width).powi(3);
+    (volume > most)
+        .then(|| Finding::new(Rule::Amount, Subject::Joint(at), Verdict::Unknown).by(Subject::Step))
+}
+
 /// A joint that is reflowed below a part that is glued.
 fn reflowed_in_glue(
     setting: &Setting,
@@ -160,7 +177,7 @@ fn target_falls(
         .collect()
 }
 
-/// A part that hangs and is heavier than its solder holds, while the step that sets it melts that: a hand may
+/// A part that hangs and is heavier than its solder holds, while the step that sets it or takes it off melts that: a hand may
 /// hold it, or the board lie on its back; a plate or an oven does neither.
 fn placed_hanging(
     setting: &Setting,
@@ -168,10 +185,10 @@ fn placed_hanging(
     prepared: &Prepared,
     heat: &Heat,
 ) -> Option<Finding> {
-    let sets = matches!(doing.step.work, Work::Place { .. });
+    let handles = matches!(doing.step.work, Work::Place { .. } | Work::Remove { .. });
     let part = prepared
         .part
-        .filter(|part| sets && rules::falls(setting, *part))?;
+        .filter(|part| handles && rules::falls(setting, *part))?;
     let alone = matches!(heat.way.tool, Tool::Plate | Tool::Oven);
     let verdict = if alone {
         Verdict::Limit

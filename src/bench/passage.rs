@@ -152,6 +152,8 @@ pub enum Refusal {
     Taken(JointIx, PartIx),
     /// The part has no balls and no paste was given.
     NoSolder(PartIx),
+    /// A joint is soldered with no more than a wick leaves.
+    TooLittle(JointIx),
     /// There is no metal on the joint.
     NoMetal(JointIx),
     /// An earlier step closed the way to it.

@@ -1,8 +1,8 @@
 //! What a step sets up before heat comes: where it aims, which metal meets, what cannot be done.
 
 use crate::job::{
-    Adhesive, Amount, Balls, Choice, GuardIx, JointIx, Must, Pad, PartIx, Probe, Solder, WireIx,
-    Work,
+    Adhesive, Amount, Balls, Choice, GuardIx, GuardKind, Job, JointIx, Must, Pad, PartIx, Probe,
+    Solder, WireIx, Work,
 };
 use crate::melt::{Contact, History, Layer};
 use crate::policy;
@@ -254,6 +254,16 @@ fn put_solder<'a>(
     let now = &mut prepared.next.joints[at.0];
     let mut layers = now.layers.clone();
     layers.extend(fresh.clone());
+    let ties = wire.is_some()
+        || setting
+            .facts()
+            .ends_untied(setting.job(), at)
+            .next()
+            .is_some();
+    if ties && fresh.is_some() && joins_nothing(&layers, pad_area(setting, at)) {
+        prepared.refusals.push(Refusal::TooLittle(at));
+    }
+    let now = &mut prepared.next.joints[at.0];
     add_finish(setting, at, now.finish_left, &mut layers);
     now.made();
     now.wires.extend(*wire);
@@ -294,7 +304,8 @@ fn place<'a>(
             prepared,
             part,
             at,
-            pasted.is_none() && joins_nothing(&carried, own_pad_area(setting, part)),
+            joins_nothing(pasted.as_slice(), pad_area(setting, at))
+                && joins_nothing(&carried, own_pad_area(setting, part)),
         );
         let now = &mut prepared.next.joints[at.0];
         let mut layers = now.layers.clone();
@@ -621,7 +632,7 @@ fn bake_alone(prepared: &mut Prepared, part: PartIx) {
 }
 
 /// Wetted area of a pad: as stated, else that of a pad as wide as the ball of the part there.
-fn pad_area(setting: &Setting, joint: JointIx) -> Option<Area> {
+pub(super) fn pad_area(setting: &Setting, joint: JointIx) -> Option<Area> {
     let facts = &setting.job().joints[joint.0];
     let of_part = || facts.site_of.and_then(|part| ball_pad_area(setting, part));
     facts.pad.map(|pad| pad.area).or_else(of_part)
@@ -642,6 +653,11 @@ fn cover(setting: &Setting, prepared: &mut Prepared, guard: GuardIx, over: &[Joi
     let now = &mut prepared.next.guards[guard.0];
     now.exists = true;
     now.suspect = false;
+    if setting.job().guards[guard.0].kind == GuardKind::Mask {
+        for joint in over {
+            refuse_below_part(setting, prepared, *joint);
+        }
+    }
     for joint in over.iter().chain(&setting.job().guards[guard.0].over) {
         let under = &mut prepared.next.joints[joint.0].under;
         if !under.contains(&guard) {
@@ -716,6 +732,12 @@ fn power(setting: &Setting, doing: &Doing, prepared: &mut Prepared) {
 fn loose_end(setting: &Setting, doing: &Doing, bench: &Bench, wire: WireIx) -> Option<JointIx> {
     let facts = &setting.job().wires[wire.0];
     let named = setting.facts().is_tied_anywhere(wire);
+    if is_taken_off(setting.job(), wire, named) {
+        let ends = [facts.from, facts.to];
+        let tied = |end: &JointIx| bench.joints[end.0].wires.contains(&wire);
+        let half = ends.iter().any(tied) && !ends.iter().all(tied);
+        return ends.into_iter().find(|end| half && !tied(end));
+    }
     let is_open = |end: &JointIx| {
         let joint = &bench.joints[end.0];
         !joint.standing || (named && !joint.wires.contains(&wire))
@@ -727,6 +749,16 @@ fn loose_end(setting: &Setting, doing: &Doing, bench: &Bench, wire: WireIx) -> O
         later.contains(end)
     };
     open.into_iter().find(|end| half || !comes_later(end))
+}
+
+/// A wire that no step ties, while both joints that it ends at are wicked: the job wants it off.
+fn is_taken_off(job: &Job, wire: WireIx, named: bool) -> bool {
+    let facts = &job.wires[wire.0];
+    let wicked = |end: &JointIx| {
+        let mut steps = job.steps.iter().filter(|step| !step.optional);
+        steps.any(|step| matches!(step.work, Work::Clean { joint: Some(at), .. } if at == *end))
+    };
+    !named && [facts.from, facts.to].iter().all(wicked)
 }
 
 /// Another part on the same joints, or on joints that lie on this one, would come off with it or stand on

@@ -263,14 +263,9 @@ impl JointNow {
         job.joints[at.0].covered || self.under.iter().any(is_mask)
     }
 
-    /// What keeps every tool from it: mask, glue or coat, until it is taken off.
+    /// What keeps every tool from it: whatever lies over it, until it is taken off. Enamel is on the wire.
     pub fn shut_by(&self, job: &Job) -> Option<GuardIx> {
-        let shuts = |guard: &&GuardIx| {
-            matches!(
-                job.guards[guard.0].kind,
-                GuardKind::Mask | GuardKind::Glue | GuardKind::Other
-            )
-        };
+        let shuts = |guard: &&GuardIx| job.guards[guard.0].kind != GuardKind::Enamel;
         self.under.iter().find(shuts).copied()
     }
 

@@ -422,7 +422,7 @@ pub(super) const PART: Section = Section {
         ),
         key(
             "limit_c",
-            Temperature(40.0, 450.0),
+            Temperature(40.0, 320.0),
             "hottest that its body may see",
         ),
         key("heats_left", Whole(0, 1000), "heats that it may still take"),
@@ -705,7 +705,7 @@ pub(super) const WAY: Section = Section {
             Temperature(60.0, 500.0),
             "what the air or the tip is set to",
         ),
-        key("seconds", Whole(1, 86_400), "time at heat (s)"),
+        key("seconds", Whole(1, 3600), "time at heat (s)"),
         key(
             "nozzle_mm",
             OneOrTwo("mm", 0.5, 100.0),
@@ -767,7 +767,7 @@ pub(super) const STAGE: Section = Section {
             Temperature(-20.0, 380.0),
             "the target at its end, in a straight line from the stage before",
         ),
-        must("seconds", Whole(1, 86_400), "how long it takes (s)"),
+        must("seconds", Whole(1, 7200), "how long it takes (s)"),
     ],
 };
 

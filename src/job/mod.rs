@@ -21,6 +21,7 @@ mod log_fits;
 mod mend;
 mod names;
 mod node;
+mod plausible;
 mod read;
 mod schema;
 mod shape;

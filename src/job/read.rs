@@ -9,7 +9,9 @@ use super::names::Names;
 use super::node::{self, Node};
 use super::shape::{Job, JointIx, Wire};
 use super::steps::Things;
-use super::{cycles, done, each as many, groups, heat, keys, log_fits, mend, steps, things};
+use super::{
+    cycles, done, each as many, groups, heat, keys, log_fits, mend, plausible, steps, things,
+};
 use crate::alloy::AlloyBook;
 use crate::yaml::{self, Fault, Placed};
 
@@ -197,6 +199,7 @@ fn job(root: &mut Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -
     };
     groups::gather(&mut read);
     groups::check_counts(&read, &fields, desk);
+    plausible::check(&read, &fields, desk);
     log_fits::check(&read, &fields, desk);
     log_fits::take_other_tools(&mut read);
     log_fits::mark_order(&mut read);

@@ -409,7 +409,8 @@ impl<'a> Cells<'a> {
             Work::Power => {
                 local.extend(asked_before_power(job).map(|at| joint(&at)));
             }
-            Work::Cover { .. } | Work::Gate { .. } => {}
+            Work::Cover { over, .. } => local.extend(over.iter().map(joint)),
+            Work::Gate { .. } => {}
         }
         local.push(row[row.len() - 1]);
         self.local = local;

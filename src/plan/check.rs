@@ -6,7 +6,7 @@ use crate::bench::{
     Bench, Breach, Doing, Finding, LimitOf, Passage, Pick, Refusal, Rule, Service, Setting,
     Subject, Verdict, World, aim_of, breaches, electric, limits_in_service, pass, service,
 };
-use crate::job::{Event, GuardIx, JointIx, PartIx, Step, Way, Work};
+use crate::job::{Event, GuardIx, Job, JointIx, PartIx, Step, Way, Work};
 use crate::quantity::{Celsius, KelvinStep};
 
 use super::history::stem;
@@ -285,6 +285,9 @@ fn judged(setting: &Setting, steps: Vec<CheckedStep>, end: Bench) -> Checked {
     if failed_in_hand(&steps) {
         whole(Finding::new(Rule::Looked, Subject::Step, Verdict::Unknown));
     }
+    if unmended(setting.job(), &steps) {
+        whole(Finding::new(Rule::Mended, Subject::Step, Verdict::Unknown));
+    }
     if heat_after_power(&steps) {
         whole(Finding::new(Rule::Looked, Subject::Step, Verdict::Close));
     }
@@ -389,10 +392,57 @@ fn logged(steps: &[CheckedStep]) -> Vec<Finding> {
     all
 }
 
-/// A removal, a clean-up or a power that failed: what it tore, or what smoked, is looked at first.
+/// What failed and may have hurt something: what it tore, burnt or dropped, or what smoked, is looked at first. A
+/// part that was set or a joint that was soldered in vain is taken up again, a mask cured again; what a check
+/// found wrong is mended ([`unmended`]).
 pub(super) fn is_to_be_looked_at(work: &Work, log: &Event) -> bool {
-    let hurts = matches!(work, Work::Remove { .. } | Work::Clean { .. } | Work::Power);
-    hurts && log.failed.is_some()
+    let taken_up_again = matches!(
+        work,
+        Work::Solder { .. } | Work::Place { .. } | Work::Cover { .. } | Work::Gate { .. }
+    );
+    !taken_up_again && log.failed.is_some()
+}
+
+/// Whether a check or a look that is logged found something wrong, and nothing has been done since that may have
+/// mended it, nor was what read wrong read anew. What is only planned has mended nothing yet.
+fn unmended(job: &Job, steps: &[CheckedStep]) -> bool {
+    let (mut wrong, mut told) = (Vec::new(), false);
+    for step in steps {
+        let Some(log) = &step.planned.log else {
+            continue;
+        };
+        let is_check = matches!(step.planned.step.work, Work::Gate { .. });
+        if !is_check && mends(&step.planned.step.work) && log.failed.is_none() {
+            (wrong, told) = (Vec::new(), false);
+        }
+        let mut all_pass = !log.reads.is_empty();
+        for (probe, ohms) in &log.reads {
+            wrong.retain(|known| known != probe);
+            if !electric::judge(job, *probe, *ohms).passes {
+                wrong.push(*probe);
+                all_pass = false;
+            }
+        }
+        if is_check && log.failed.is_some() {
+            told = true;
+        } else if all_pass {
+            told = false;
+        }
+    }
+    told || !wrong.is_empty()
+}
+
+/// Whether a step works on the board, so that it may mend something.
+fn mends(work: &Work) -> bool {
+    matches!(
+        work,
+        Work::Solder { .. }
+            | Work::Place { .. }
+            | Work::Remove { .. }
+            | Work::Reball { .. }
+            | Work::Clean { .. }
+            | Work::OtherHeat { .. }
+    )
 }
 
 fn failed_in_hand(steps: &[CheckedStep]) -> bool {

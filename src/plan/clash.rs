@@ -120,6 +120,7 @@ fn hazards(job: &Job) -> Vec<Demand> {
         if works.any(|work| matches!(work, Work::Solder { joint, .. } if joint.0 == j)) {
             all.push(Demand::Made(JointIx(j)));
         }
+        all.push(Demand::Safe(Rule::Amount, of));
         if joint.count > 1 {
             all.push(Demand::Safe(Rule::Members, of));
         }
@@ -302,8 +303,12 @@ impl Court<'_, '_> {
 /// cleaned away can no longer melt, so its cleaning may help.)
 fn unrelated(job: &Job, start: &Bench, kept: &BTreeSet<Demand>) -> BTreeSet<StepIx> {
     // Whether a part gets too hot to be moist, or hot too fast, hangs on when its joints flow, which any heat may
-    // change.
-    let hangs_on_heat = |demand: &Demand| matches!(demand, Demand::Safe(Rule::Dry | Rule::Ramp, _));
+    // change; so does whether layers flow as they are: another heat may have made one alloy of them.
+    let hangs_on_heat = |demand: &Demand| match demand {
+        Demand::Safe(Rule::Dry | Rule::Ramp, _) => true,
+        Demand::Flow(step) => flows_as_it_is(&job.steps[step.0].work),
+        _ => false,
+    };
     if kept.iter().any(hangs_on_heat) {
         return BTreeSet::new();
     }
@@ -331,6 +336,14 @@ fn unrelated(job: &Job, start: &Bench, kept: &BTreeSet<Demand>) -> BTreeSet<Step
     }
     let steps = (0..job.steps.len()).map(StepIx);
     steps.filter(|step| !related.contains(step)).collect()
+}
+
+/// Whether a step melts what other steps have put there.
+const fn flows_as_it_is(work: &Work) -> bool {
+    matches!(
+        work,
+        Work::Clean { .. } | Work::Remove { .. } | Work::OtherHeat { .. }
+    )
 }
 
 /// What a demand hangs on, if it can be broken at all by steps that touch certain things: what is

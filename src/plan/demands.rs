@@ -248,6 +248,7 @@ fn refusal(refusal: &Refusal) -> Fault {
         | Refusal::StillOnBoard(_)
         | Refusal::Taken(..)
         | Refusal::NoSolder(_)
+        | Refusal::TooLittle(_)
         | Refusal::NothingThere(_)
         | Refusal::NoMetal(_) => Fault {
             demand: None,

@@ -1,9 +1,9 @@
 //! What a checked plan could not judge because nobody stated it.
 
-use crate::bench::{Note, Passage, Setting, solder_choice};
+use crate::bench::{LimitOf, Note, Passage, Seen, SeenBy, Setting, solder_choice};
 use crate::job::{Choice, JointIx, PartIx, StepIx, Tool, Work};
 
-use super::check::{Checked, CheckedStep};
+use super::check::{Checked, CheckedStep, Ledger};
 
 /// Something that no rule could look at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -12,6 +12,10 @@ pub enum NotAssessed {
     LimitOf(PartIx),
     /// Whether it is dry before it gets hot.
     DryOf(PartIx),
+    /// How many heats it still takes: it holds the data and has had more than a few.
+    HeatsOf(PartIx),
+    /// How much hotter than its joints the top of the body gets that the air blows at.
+    TopOf(PartIx),
     /// Members of a group that is soldered one by one.
     Members(JointIx),
     /// Whether its solder is at hand: a step names one that is not in the job's stock.
@@ -34,9 +38,11 @@ pub fn not_assessed(setting: &Setting, checked: &Checked) -> Vec<NotAssessed> {
     let mut all = Vec::new();
     for step in open() {
         all.extend(of_parts(setting, &step.passage));
+        all.extend(of_top(setting, step));
         all.extend(of_members(setting, step));
         all.extend(at_hand(setting, step));
     }
+    all.extend(of_heats(setting, checked));
     let heats = open().any(|step| step.passage.peak.is_some());
     if heats && job.want.service.is_none() {
         all.push(NotAssessed::Service);
@@ -67,6 +73,40 @@ fn of_parts(setting: &Setting, passage: &Passage) -> Vec<NotAssessed> {
         .map(NotAssessed::LimitOf)
         .chain(moist)
         .collect()
+}
+
+/// Three reflow heats are what a plastic body is tested for (J-STD-020E, from memory).
+const TESTED_HEATS: u32 = 3;
+
+fn of_heats<'c>(
+    setting: &'c Setting,
+    checked: &'c Checked,
+) -> impl Iterator<Item = NotAssessed> + 'c {
+    let unsaid = |ledger: &&Ledger| {
+        let facts = &setting.job().parts[ledger.part.0];
+        let all = ledger.before.saturating_add(ledger.heats);
+        facts.vital && facts.heats_left.is_none() && ledger.heats > 0 && all > TESTED_HEATS
+    };
+    let ledgers = checked.ledgers.iter().filter(unsaid);
+    ledgers.map(|ledger| NotAssessed::HeatsOf(ledger.part))
+}
+
+/// Air meets the top of a body before it warms its joints; where neither a field nor a reading nor the job says
+/// by how much, the body is counted as hot as they are.
+fn of_top(setting: &Setting, step: &CheckedStep) -> Option<NotAssessed> {
+    let part = match &step.planned.step.work {
+        Work::Remove { part, .. } | Work::Place { part, .. } | Work::Reball { part, .. } => *part,
+        _ => return None,
+    };
+    let way = step.way().filter(|way| way.tool == Tool::Air)?;
+    setting.job().parts[part.0].limit?;
+    let own = crate::job::Where::Part(part);
+    let said = way.couplings.iter().any(|(place, _)| *place == own)
+        || way.sees.iter().any(|(place, _)| *place == own);
+    let of = LimitOf::Part(part);
+    let limit = step.passage.limits.iter().find(|limit| limit.of == of)?;
+    let by_its_joints = matches!(limit.seen, Seen::At(_, SeenBy::Target));
+    (!said && by_its_joints).then_some(NotAssessed::TopOf(part))
 }
 
 fn at_hand(setting: &Setting, step: &CheckedStep) -> Option<NotAssessed> {

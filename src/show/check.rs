@@ -88,7 +88,10 @@ fn whole_words(job: &Job, checked: &Checked, finding: &Finding, say: Say) -> Str
         Rule::Heats => ledger_line(job, checked),
         Rule::Service => {
             let service = checked.service.iter().find(|s| of(s.joint));
-            service.map_or_else(String::new, |service| service_line(job, service, say))
+            service.map_or_else(
+                || Names(job).finding(say, finding).unwrap_or_default(),
+                |service| service_line(job, service, say),
+            )
         }
         Rule::Law(law) => {
             let mut breaches = checked.breaches.iter();

@@ -27,6 +27,8 @@ impl Names<'_> {
             Rule::Carries => format!("{thing} carries its current"),
             Rule::Balls => format!("balls on {thing} stay solid"),
             Rule::AtOnce => format!("all joints of {thing} are liquid at once"),
+            Rule::Amount => format!("{thing} gets no more solder than its pad holds"),
+            Rule::Mended => "what a check found wrong has been mended".to_owned(),
             Rule::Crossing => format!("{thing} is insulated where it crosses"),
             Rule::Looked => format!("{thing} has been looked at"),
             other => format!("{} of {thing}", other.word()),
@@ -81,7 +83,7 @@ impl Names<'_> {
                 "{thing} lies under a cover: solder that melts there moves and tears it"
             ),
             Rule::Members if unknown => format!(
-                "{thing} is soldered member by member, and nobody knows how hot those get that are done: state `k: {{{thing}: …}}`, the share of the rise at the next one"
+                "{thing} is soldered member by member, and nobody knows whether those that are done stay solid: state `k: {{{thing}: …}}`, the share of the rise at the next one, and what its metal is"
             ),
             Rule::Members => format!(
                 "members of {thing} that are done {} while the next one is soldered",
@@ -98,6 +100,11 @@ impl Names<'_> {
             Rule::AtOnce => format!(
                 "{thing}: nobody knows that an iron or tweezers melt all of its joints at once: take air or a plate, flood its leads (`flood`), or state what arrives at all of them (`k: {{joint: …}}`)"
             ),
+            Rule::Amount => format!(
+                "{thing} gets more solder than a ball of {} times its pad: it may bridge; look at `mg`, which is of one member",
+                policy::PAD_HOLDS
+            ),
+            Rule::Mended => "a check found a fault, and nothing that was done since mends it: find it and log what you do, or read anew what was wrong (`--reads`)".to_owned(),
             Rule::Crossing => format!("{thing} crosses another wire, and both are bare: a short"),
             Rule::Dry => format!(
                 "{thing} is not dry and may see more than {}: it bursts; bake it first",
@@ -171,6 +178,17 @@ impl Names<'_> {
             NotAssessed::Service => "use of the finished board (`want: {service_c: …}`)".to_owned(),
             NotAssessed::Power => "a check before power (no `gate`, no `power`)".to_owned(),
             NotAssessed::DryOf(part) => format!("whether {} is dry (`dry`)", self.part(part)),
+            NotAssessed::HeatsOf(part) => {
+                format!(
+                    "how many heats {} still takes (`heats_left`)",
+                    self.part(part)
+                )
+            }
+            NotAssessed::TopOf(part) => format!(
+                "how hot the top of {} gets in the air (`k: {{{}: …}}`)",
+                self.part(part),
+                self.part(part)
+            ),
             NotAssessed::AtHand(step) => {
                 let id = &self.0.steps[step.0].id;
                 format!("whether the solder of {id} is at hand (not in `stock`)")

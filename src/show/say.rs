@@ -221,6 +221,10 @@ impl<'a> Names<'a> {
             Refusal::Taken(joint, part) => {
                 format!("{} stands on {}", self.part(*part), self.joint(*joint))
             }
+            Refusal::TooLittle(joint) => format!(
+                "{} gets no more solder than a wick leaves: it joins nothing",
+                self.joint(*joint)
+            ),
             Refusal::NoSolder(part) => {
                 format!(
                     "{} has no balls, there is no paste and no solder on the pads",

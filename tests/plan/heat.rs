@@ -196,6 +196,10 @@ impl Naive<'_> {
                 heat.read(key).and(heat.stated(&[key]))
             });
             let mut all: Vec<i32> = read.chain([own]).collect();
+            if outside {
+                let named = standing.iter().map(|j| Where::Joint(JointIx(*j)));
+                all.extend(named.filter_map(|key| heat.stated(&[key])));
+            }
             let heated = in_hand || standing.iter().chain(&carried).any(|j| warm(&j));
             if outside && heated {
                 all.push(heat.peak);

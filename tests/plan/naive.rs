@@ -346,6 +346,14 @@ impl<'a> Naive<'a> {
     fn is_loose(&self, power: usize, w: usize) -> bool {
         let wire = &self.job.wires[w];
         let named = ties(self.job, w).next().is_some();
+        let wicked = |at: &JointIx| {
+            let mut steps = self.job.steps.iter().filter(|step| !step.optional);
+            steps.any(|s| matches!(s.work, Work::Clean { joint: Some(j), .. } if j == *at))
+        };
+        if !named && wicked(&wire.from) && wicked(&wire.to) {
+            let tied = |at: JointIx| self.spots[at.0].wires.contains(&w);
+            return tied(wire.from) != tied(wire.to);
+        }
         let open = |at: &JointIx| {
             let spot = &self.spots[at.0];
             !spot.standing || named && !spot.wires.contains(&w)
@@ -372,10 +380,7 @@ impl<'a> Naive<'a> {
 
     /// Mask, glue or coat lies over a joint, or mask as the job says: no tool gets there.
     fn is_shut(&self, j: usize) -> bool {
-        let shuts = |g: &usize| {
-            let kind = self.job.guards[*g].kind;
-            matches!(kind, GuardKind::Mask | GuardKind::Glue | GuardKind::Other)
-        };
+        let shuts = |g: &usize| self.job.guards[*g].kind != GuardKind::Enamel;
         self.job.joints[j].covered || self.spots[j].under.iter().any(shuts)
     }
 

@@ -4,7 +4,7 @@
 use meltstair::alloy::Element;
 use meltstair::bench::{Rule, Subject};
 use meltstair::job::{
-    Adhesive, Coupling, JointIx, PartIx, Step, StepIx, Tool, Way, Where, WireIx, Work,
+    Adhesive, Coupling, GuardKind, JointIx, PartIx, Step, StepIx, Tool, Way, Where, WireIx, Work,
 };
 use meltstair::melt::{Contact, Layer};
 use meltstair::plan::{Demand, Fault};
@@ -188,6 +188,17 @@ impl<'a> Naive<'a> {
                 if self.is_below_balls(joint.0) {
                     done.cannot();
                 }
+                let ends_here = (0..self.job.wires.len()).any(|w| {
+                    let ends = [self.job.wires[w].from, self.job.wires[w].to];
+                    ends.contains(joint) && ties(self.job, w).all(|j| j != joint.0)
+                });
+                let all = [self.spots[joint.0].metal.clone(), vec![new.clone()]].concat();
+                let pad = self.job.joints[joint.0].pad.map(|pad| pad.area.mm2());
+                if (wire.is_some() || ends_here)
+                    && joins_nothing(&all, pad.or(self.site_area(joint.0)))
+                {
+                    done.cannot();
+                }
                 target.put_on(
                     self,
                     joint.0,
@@ -244,7 +255,12 @@ impl<'a> Naive<'a> {
                         done.cannot();
                     }
                     // No more than a wick leaves joins nothing.
-                    if paste.is_none() && self.is_dressed(p) && self.is_bare(joint.0) {
+                    let pad = self.job.joints[joint.0].pad.map(|pad| pad.area.mm2());
+                    let pad = pad.or(self.site_area(joint.0));
+                    let thin = paste
+                        .as_ref()
+                        .is_none_or(|paste| joins_nothing(std::slice::from_ref(paste), pad));
+                    if thin && self.is_dressed(p) && self.is_bare(joint.0) {
                         done.cannot();
                     }
                     let must = if new.is_empty() {
@@ -400,6 +416,10 @@ impl<'a> Naive<'a> {
             }
             Work::Cover { guard, over } => {
                 done.next.guards[guard.0] = true;
+                let masks = self.job.guards[guard.0].kind == GuardKind::Mask;
+                if masks && over.iter().any(|j| self.is_below_balls(j.0)) {
+                    done.cannot();
+                }
                 let own = self.job.guards[guard.0].over.iter();
                 for joint in over.iter().chain(own) {
                     let under = &mut done.next.spots[joint.0].under;
@@ -526,7 +546,7 @@ impl<'a> Naive<'a> {
             done.unknown(Demand::Safe(Rule::Balls, Subject::Part(PartIx(p))));
         }
         let falls = |p: &usize| self.job.parts[*p].hang.as_ref().is_some_and(falls);
-        if matches!(step.work, Work::Place { .. })
+        if matches!(step.work, Work::Place { .. } | Work::Remove { .. })
             && let Some(p) = target.part.filter(falls)
         {
             let demand = Demand::Safe(Rule::Hangs, Subject::Part(PartIx(p)));
@@ -555,11 +575,38 @@ impl<'a> Naive<'a> {
                 done.close(Demand::Safe(Rule::Strips, Subject::Step));
             }
         }
+        self.judge_amounts(step, target, done);
         self.judge_parts(step, &heat, target, done);
         self.settle(act, step, &heat, target, done);
         self.judge_members(&heat, target, done);
         if peak > self.job.ambient.millidegrees() {
             done.next.checked = false;
+        }
+    }
+
+    /// More solder than a ball of three times the pad.
+    fn judge_amounts(&self, step: &Step, target: &Target, done: &mut Done) {
+        if !matches!(step.work, Work::Solder { .. } | Work::Place { .. }) {
+            return;
+        }
+        for molten in &target.molten {
+            let Some(j) = molten.spot else { continue };
+            let pad = self.job.joints[j].pad.map(|pad| pad.area.mm2());
+            let Some(pad) = pad.or(self.site_area(j)) else {
+                continue;
+            };
+            let volume: f64 = molten
+                .layers
+                .iter()
+                .map(|layer| {
+                    let density = layer.blend.composition().unwrap().density().unwrap();
+                    layer.blend.total().mg() / density.g_cm3()
+                })
+                .sum();
+            let width = (4.0 * pad / std::f64::consts::PI).sqrt();
+            if volume > 4.5 * std::f64::consts::PI * width.powi(3) {
+                done.unknown(Demand::Safe(Rule::Amount, Subject::Joint(JointIx(j))));
+            }
         }
     }
 
@@ -576,6 +623,13 @@ impl<'a> Naive<'a> {
         let area = std::f64::consts::PI * balls.diameter.mm().powi(2) / 4.0;
         let left = wicked(std::slice::from_ref(&all), 0, None, area, Some(50.0));
         left.is_some_and(|left| left.blend.total() < all.blend.total())
+    }
+
+    /// Pads of a site are as wide as the balls of its part.
+    fn site_area(&self, j: usize) -> Option<f64> {
+        let part = self.job.joints[j].site_of?;
+        let balls = self.job.parts[part.0].balls.as_ref()?;
+        Some(std::f64::consts::PI * balls.diameter.mm().powi(2) / 4.0)
     }
 
     /// No solder on a part in hand that joins anything.

@@ -154,7 +154,12 @@ fn a_body_is_as_hot_as_its_joints_unless_something_is_stated_of_it() {
     assert_eq!(part("k: {q: 1.2}", 0, 1), Some(Celsius::whole(265)));
     assert_eq!(part("sees_c: {t: 240}", 0, 1), Some(Celsius::whole(240)));
     // On a neighbour: its own name, that of its joints, the zone, the rest.
-    assert_eq!(part("k: {p: 0.25, b: 0.5}", 0, 0), Some(Celsius::whole(75)));
+    assert_eq!(part("k: {p: 0.6, b: 0.5}", 0, 0), Some(Celsius::whole(145)));
+    // Air comes to the body before it comes to its joints.
+    assert_eq!(
+        part("k: {p: 0.25, b: 0.5}", 0, 0),
+        Some(Celsius::whole(125))
+    );
     assert_eq!(part("k: {b: 0.5, Z: 0.1}", 0, 0), Some(Celsius::whole(125)));
     assert_eq!(
         part("k: {Z: 0.1, rest: 0.5}", 0, 0),

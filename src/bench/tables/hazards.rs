@@ -65,6 +65,11 @@ fn what_hangs_on_the_target_falls_unless_the_step_has_it_in_hand() {
     assert_eq!(verdict_of(&text(93, more), Rule::Hangs), None);
     assert_eq!(
         verdict_of(&text(94, "do: remove, part: u"), Rule::Hangs),
+        Some(Close),
+        "a hand may hold it"
+    );
+    assert_eq!(
+        verdict_of(&text(93, "do: remove, part: u"), Rule::Hangs),
         None
     );
     let told = found(&Desk::new(&text(94, more)).last(), Rule::Hangs)[0];

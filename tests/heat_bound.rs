@@ -2,8 +2,8 @@
 
 use meltstair::heat::presets::{plate_under, still_air};
 use meltstair::heat::{
-    AirFlow, Board, Bound, ContactResistance, Face, Factor, FilmCoefficient, Fineness, Jet, Place,
-    Point, Preheat, Program, Rect, Room, Scene, Seconds, Stack, Tool, Tuning, run,
+    AirFlow, Board, Bound, ContactResistance, Emitter, Face, Factor, FilmCoefficient, Fineness,
+    Jet, Place, Point, Preheat, Program, Rect, Room, Scene, Seconds, Stack, Tool, Tuning, run,
 };
 use meltstair::quantity::{Celsius, Length, Share};
 
@@ -58,7 +58,15 @@ fn any_tool(dice: &mut Dice) -> Tool {
     }
 }
 
-fn any_scene(dice: &mut Dice) -> Scene {
+fn any_emitter(dice: &mut Dice) -> Tool {
+    Tool::Rays(Emitter {
+        across: dice.mm(5.0, 120.0),
+        standoff: dice.mm(5.0, 120.0),
+        face: dice.celsius(200.0, 900.0),
+    })
+}
+
+fn any_scene(dice: &mut Dice, tool: fn(&mut Dice) -> Tool) -> Scene {
     let (wide, tall) = (dice.between(10.0, 120.0), dice.between(8.0, 100.0));
     let copper = Length::from_um(dice.between(9.0, 70.0)).unwrap();
     #[expect(
@@ -90,7 +98,7 @@ fn any_scene(dice: &mut Dice) -> Scene {
         film: film(dice, 10.0, 60.0),
         ..plate_under(dice.celsius(60.0, 160.0))
     });
-    let tool = any_tool(dice);
+    let tool = tool(dice);
     let at = point(dice, wide, tall);
     let factor = |dice: &mut Dice| Factor::new(dice.between(0.5, 2.0)).unwrap();
     let tuning = Tuning {
@@ -128,10 +136,10 @@ struct Compared {
     looseness: Vec<f64>,
 }
 
-fn compare(seed: u64) -> Compared {
+fn compare(seed: u64, tool: fn(&mut Dice) -> Tool) -> Compared {
     let mut dice = Dice(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15));
     dice.unit();
-    let scene = any_scene(&mut dice);
+    let scene = any_scene(&mut dice, tool);
     let places = places(&mut dice, &scene);
     let program = Program {
         heat_for: Seconds::from_s(dice.between(20.0, 1000.0)).unwrap(),
@@ -140,12 +148,23 @@ fn compare(seed: u64) -> Compared {
     };
     let bound = Bound::of(&scene).unwrap();
     let coarse = run(&scene, &program, &places, Fineness::Coarse).unwrap();
-    assert!(
-        coarse.balance.gap() < 1e-3,
-        "seed {seed}: heat does not add up, {:?}",
-        coarse.balance
-    );
     let mut fine = None;
+    if coarse.balance.gap() >= 1e-3 {
+        // Rays of a glowing emitter heat so fast that coarse steps do not follow the fourth powers; fine ones do.
+        assert!(
+            matches!(scene.tool(), Tool::Rays(_)),
+            "seed {seed}: heat does not add up, {:?}",
+            coarse.balance
+        );
+        let refined = run(&scene, &program, &places, Fineness::Fine).unwrap();
+        let gap = refined.balance.gap();
+        assert!(
+            gap < 1e-3 && gap < coarse.balance.gap() / 2.0,
+            "seed {seed}: heat does not add up, {:?}",
+            refined.balance
+        );
+        fine = Some(refined);
+    }
     let mut compared = Compared {
         within_estimate: 0,
         looseness: Vec::new(),
@@ -182,7 +201,7 @@ fn compare(seed: u64) -> Compared {
 /// Also: the energy balance of each of these runs closes to 0.1 %.
 #[test]
 fn never_below_the_field_on_1200_random_boards_and_tools() {
-    let all: Vec<Compared> = (1..=1200_u64).map(compare).collect();
+    let all: Vec<Compared> = (1..=1200_u64).map(|seed| compare(seed, any_tool)).collect();
     let excused: usize = all.iter().map(|one| one.within_estimate).sum();
     let mut looseness: Vec<f64> = all.iter().flat_map(|one| one.looseness.clone()).collect();
     looseness.sort_by(f64::total_cmp);
@@ -206,4 +225,50 @@ fn never_below_the_field_on_1200_random_boards_and_tools() {
     assert!(excused <= 8, "{excused} of 8400 places");
     // A bound of no use would also never be below: half of the places must lie within this.
     assert!(at(0.5) < 2.0, "median {}", at(0.5));
+}
+
+/// The same below emitters, also for bodies, which take rays without the board behind them.
+#[test]
+fn never_below_the_field_under_200_random_emitters() {
+    let all: Vec<Compared> = (1..=200_u64)
+        .map(|seed| compare(seed, any_emitter))
+        .collect();
+    let excused: usize = all.iter().map(|one| one.within_estimate).sum();
+    let mut looseness: Vec<f64> = all.iter().flat_map(|one| one.looseness.clone()).collect();
+    looseness.sort_by(f64::total_cmp);
+    let median = looseness[looseness.len() / 2];
+    println!(
+        "{} places of 200 boards, {excused} above by less than the estimate; rise bound/field: median {median:.2}",
+        looseness.len()
+    );
+    assert!(looseness.len() > 500 && excused <= 4, "{excused}");
+    assert!(median < 2.0, "median {median}");
+    let mut bodies = 0;
+    for seed in 1..=40_u64 {
+        let mut dice = Dice(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15));
+        dice.unit();
+        let scene = any_scene(&mut dice, any_emitter);
+        let bound = Bound::of(&scene).unwrap();
+        let mut places = places(&mut dice, &scene);
+        for place in &mut places {
+            place.face = Face::Body;
+        }
+        let program = Program {
+            heat_for: Seconds::from_s(300.0).unwrap(),
+            until: None,
+            then_watch: Seconds::from_s(0.0).unwrap(),
+        };
+        let coarse = run(&scene, &program, &places, Fineness::Coarse).unwrap();
+        for (place, heat) in places.iter().zip(&coarse.places) {
+            let most = bound.at(place.at, Face::Body).unwrap();
+            assert!(
+                most >= heat.peak(),
+                "seed {seed}, {}: {most} {}",
+                place.id,
+                heat.peak()
+            );
+            bodies += 1;
+        }
+    }
+    assert_eq!(bodies, 280);
 }

@@ -358,3 +358,186 @@ fn stages_say_the_peak_and_nothing_else_may_say_another() {
         "{told}"
     );
 }
+
+/// A joint below an infra-red head with neighbours at 6, 10, 20 and 28 mm and a plastic socket, no body.
+fn below_an_emitter(more: &str) -> String {
+    format!(
+        "job: below an emitter, invented\n{BOARD}\n\
+         guards: [{{id: socket, kind: plastic, limit_c: 150, at_mm: [36, 20], reach_mm: 0}}]\n\
+         joints:\n  - {{id: pads, count: 2, alloy: Sn63Pb37, mg: 0.5, at_mm: [30, 20], reach_mm: 2}}\n\
+         \x20 - {{id: n6, alloy: Sn63Pb37, mg: 0.5, at_mm: [36, 20]}}\n\
+         \x20 - {{id: n10, alloy: Sn63Pb37, mg: 0.5, at_mm: [30, 30]}}\n\
+         \x20 - {{id: n20, alloy: Sn63Pb37, mg: 0.5, at_mm: [50, 20]}}\n\
+         \x20 - {{id: n28, alloy: Sn63Pb37, mg: 0.5, at_mm: [58, 20]}}\n\
+         steps:\n  - {{id: go, do: heat, joint: pads, peak_c: 220, tool: infrared, standoff_mm: 30, emitter_c: 500{more}}}\n"
+    )
+}
+
+/// The share of all directions that an emitter takes, by a sum over its cells.
+fn view(inside: impl Fn(f64, f64) -> bool, half: f64, height: f64, at: (f64, f64)) -> f64 {
+    let cells = 60_u32;
+    let side = 2.0 * half / f64::from(cells);
+    let middle = |k: u32| (f64::from(k) + 0.5) * side - half;
+    let mut sum = 0.0;
+    for i in 0..cells {
+        for j in 0..cells {
+            let (x, y) = (middle(i), middle(j));
+            if inside(x, y) {
+                let s2 = (x - at.0).powi(2) + (y - at.1).powi(2) + height * height;
+                sum += height * height / (PI * s2 * s2) * side * side;
+            }
+        }
+    }
+    sum
+}
+
+/// The same board with rays put together cell by cell: what it is at after so many seconds at the four neighbours.
+fn board_below(inside: impl Fn(f64, f64) -> bool, half: f64, seconds: u32) -> [f64; 4] {
+    let stack = Stack::new(
+        Length::from_mm(1.0).unwrap(),
+        4,
+        Length::from_mm(0.035).unwrap(),
+        Share::new(0.3).unwrap(),
+    )
+    .unwrap();
+    let (room, emitter): (f64, f64) = (298.15, 773.15);
+    let grey = 0.9 * 5.670_374_419e-8;
+    let full = grey * (emitter.powi(4) - room.powi(4));
+    let mut board = Sheet::new(&Mesh::even(0.06, 0.04, 60, 40), room, room, |x, y| {
+        let at = (0.5 * (x.0 + x.1) - 0.03, 0.5 * (y.0 + y.1) - 0.02);
+        Cell {
+            sheet_w_k: stack.along_w_mk() * 1e-3,
+            store_j_m2k: stack.areal_j_m2k(),
+            film_w_m2k: 16.0,
+            drive_w_m2: 16.0 * room + full * view(&inside, half, 0.03, at),
+            rays_w_m2k4: 2.0 * grey,
+        }
+    });
+    for _ in 0..20 * seconds {
+        board.step(0.05);
+    }
+    [(0.036, 0.02), (0.03, 0.03), (0.05, 0.02), (0.058, 0.02)].map(|(x, y)| board.at(x, y) - 273.15)
+}
+
+const NEIGHBOURS: [&str; 4] = ["n6", "n10", "n20", "n28"];
+
+/// What is likely is that board, with the lead of the face that takes the rays, at most `q t/3k`; what is counted is above.
+#[test]
+fn rays_heat_as_a_board_put_together_cell_by_cell_says() {
+    let heat = heat(&below_an_emitter(", emitter_mm: 30, seconds: 25"));
+    let really = board_below(|x, y| x.hypot(y) <= 0.015, 0.015, 25);
+    for (place, really) in NEIGHBOURS.into_iter().zip(really) {
+        let likely = of(&heat, place, "t_c").expect("likely");
+        let counted = of(&heat, place, "counted_c").expect("counted");
+        assert!(
+            (really - 1.0..really + 5.0).contains(&likely),
+            "{place}: {likely} {really}"
+        );
+        assert!(
+            counted - 25.0 > 1.4 * (likely - 25.0),
+            "{place}: {counted} {likely}"
+        );
+        assert!(really > 26.0, "{place}: {really}");
+    }
+    // The body beside it takes rays with nothing behind it that anybody described.
+    assert!(of(&heat, "socket", "t_c") > of(&heat, "n6", "t_c"));
+    assert_eq!(heat["stops_at_peak"], false);
+}
+
+/// An emitter with corners: no neighbour gets hotter than what is counted, with more of it than of the round one.
+#[test]
+fn an_emitter_with_corners_is_bounded_from_either_side() {
+    let (long, round) = (
+        heat(&below_an_emitter(", emitter_mm: [50, 16], seconds: 25")),
+        // The same area.
+        heat(&below_an_emitter(", emitter_mm: 31.915, seconds: 25")),
+    );
+    let inside = |x: f64, y: f64| x.abs() <= 0.025 && y.abs() <= 0.008;
+    let really = board_below(inside, 0.025, 25);
+    for (place, really) in NEIGHBOURS.into_iter().zip(really) {
+        let counted = of(&long, place, "counted_c").expect("counted");
+        assert!(counted >= really, "{place}: {counted} {really}");
+        assert!(of(&long, place, "counted_c") > of(&round, place, "counted_c"));
+    }
+    let target = |heat: &Value| heat["target"]["t_c"].as_f64();
+    assert!(
+        target(&long) < target(&round),
+        "the largest round one within it"
+    );
+}
+
+/// Rays that fall on a part: a bright lid may turn them away, so that it is never sure to flow, and its peak ends nothing.
+#[test]
+fn a_part_below_an_emitter_is_never_sure_to_flow() {
+    let part = "parts: [{id: chip, on: pads, dry: true, limit_c: 300, at_mm: [30, 20], size_mm: [4, 4, 1]}]\njoints:";
+    let lid = |more: &str| {
+        below_an_emitter(more)
+            .replace(
+                "do: heat, joint: pads, peak_c: 220",
+                "do: remove, part: chip",
+            )
+            .replace("emitter_c: 500", "emitter_c: 800")
+            .replace("joints:", part)
+    };
+    let hot = |more: &str| below_an_emitter(more).replace("emitter_c: 500", "emitter_c: 800");
+    let more = ", emitter_mm: 60, preheat_c: 120, seconds: 200";
+    let (bare, covered) = (heat(&hot(more)), heat(&lid(more)));
+    let flows = |heat: &Value| heat["target"]["flows"].as_bool();
+    assert_eq!((flows(&bare), flows(&covered)), (Some(true), Some(false)));
+    assert_eq!(covered["target"]["low_c"].as_f64(), Some(120.0));
+    let verdict = |text: &str| {
+        let (_, told) = said(&["check", "--json"], text);
+        let answer: Value = serde_json::from_str(&told).expect("JSON");
+        let found = answer["findings"].as_array().expect("findings").clone();
+        let flows = found.into_iter().find(|found| found["rule"] == "flows");
+        flows.map(|found| found["verdict"].clone())
+    };
+    assert_eq!(verdict(&lid(more)), Some(Value::from("unknown")));
+    // A peak that somebody reads at the target is one.
+    let read = lid(", emitter_mm: 60, preheat_c: 120, seconds: 200, peak_c: 220");
+    assert_ne!(verdict(&read), Some(Value::from("unknown")));
+    // Without a time nothing ends it: the steady bound counts.
+    let endless = heat(&hot(", emitter_mm: 60, preheat_c: 120"));
+    for place in NEIGHBOURS {
+        let (timed, ever) = (
+            of(&bare, place, "counted_c"),
+            of(&endless, place, "counted_c"),
+        );
+        assert!(
+            ever >= timed && timed.is_some(),
+            "{place}: {ever:?} {timed:?}"
+        );
+    }
+}
+
+#[test]
+fn an_emitter_is_described_whole_and_by_its_own_temperature() {
+    for (more, says) in [
+        (", emitter_mm: 30, set_c: 220", "want `emitter_c`"),
+        (", nozzle_mm: 8", "`nozzle_mm` describes `tool: air`"),
+        (", tip_mm: 2", "`tip_mm` describes `tool: iron`"),
+        ("", "want `emitter_mm` beside it"),
+    ] {
+        let (code, told) = said(&["check"], &below_an_emitter(more));
+        assert!(code == 2 && told.contains(says), "{more}: {told}");
+    }
+    let text = below_an_emitter(", emitter_mm: 30");
+    for (from, to, says) in [
+        ("emitter_c: 500, ", "", "want `emitter_c` beside it"),
+        ("standoff_mm: 30, ", "", "want `standoff_mm` beside it"),
+        (
+            "tool: infrared",
+            "tool: air",
+            "`emitter_mm` describes `tool: infrared`",
+        ),
+        (
+            "tool: infrared, standoff_mm: 30, emitter_c: 500, emitter_mm: 30",
+            "tool: iron, standoff_mm: 30",
+            "`standoff_mm` describes `tool: air` or `tool: infrared`",
+        ),
+    ] {
+        let text = text.replace(from, to);
+        let (code, told) = said(&["check"], &text);
+        assert!(code == 2 && told.contains(says), "{says}: {told}");
+    }
+}

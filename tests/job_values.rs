@@ -283,7 +283,7 @@ fn every_key_of_the_schema_is_tried() {
         let folder = env!("CARGO_MANIFEST_DIR");
         fs::read_to_string(format!("{folder}/tests/jobs/good/{name}.yaml")).unwrap()
     };
-    let text = good("seismometer") + &good("forty_wires") + &good("profile");
+    let text = good("seismometer") + &good("forty_wires") + &good("profile") + &good("infrared");
     let schema: Value = serde_json::from_str(&job::schema()).unwrap();
     let mut keys = BTreeSet::new();
     properties(&schema, &mut keys);

@@ -13,7 +13,7 @@ use crate::heat::{
     self, Band, ContactResistance, Face, Forecast, HeatCapacity, HotBound, Knowledge, Patch, Place,
     Preheat, Program, Reach, Rect, Scene, Seconds, Until, forecast_each,
 };
-use crate::job::{GuardIx, GuardKind, Job, JointIx, Part, PartIx, Tool, Work};
+use crate::job::{Guard, GuardIx, GuardKind, Job, JointIx, Part, PartIx, Tool, Work};
 use crate::quantity::{Celsius, Length, Mass, Point, Ramp};
 
 use super::exposure::{Aim, Heat, tool_spread};
@@ -119,7 +119,8 @@ pub fn at(
         let scene = scene(job, heat, target)?;
         let known = known(job, heat, tool);
         let hottest = known.hottest(&scene).max(scene.base());
-        if middle.distance(target).mm() - reach.mm() <= scene.tool().footprint().mm() {
+        let below = middle.distance(target).mm() - reach.mm() <= scene.tool().footprint().mm();
+        if below && scene.tool().hides() {
             return Some(Found::UnderTool(hottest));
         }
         let bound = remembered(&bounds.tools, set_up_key, || {
@@ -227,9 +228,10 @@ pub fn field(job: &Job, bounds: &Bounds, heat: &Heat, target: Point) -> Option<A
 
 /// Whether the hand can be taken to stop at the target's peak: how far it reaches is known, and of a body on it
 /// how high it is, so that its lag is in the field. An iron that goes from member to member stops at each, not at the
-/// first. Tweezers bring more heat here than they do, so that their target is at its peak too soon.
+/// first. Tweezers bring more heat here than they do, so that their target is at its peak too soon. Of rays nobody knows
+/// how much the target takes: a bright lid turns most of them away, and all the rest gets hotter meanwhile.
 fn stops(job: &Job, heat: &Heat) -> bool {
-    if members(job, heat) > 1 || heat.way.tool == Tool::Tweezers {
+    if members(job, heat) > 1 || matches!(heat.way.tool, Tool::Tweezers | Tool::Infrared) {
         return false;
     }
     let spread_out = matches!(heat.way.described, Some(heat::Tool::Air(_)));
@@ -327,7 +329,9 @@ pub fn toward_tool(job: &Job, heat: &Heat, spot: Spot) -> Option<Spot> {
             Aim::Joint(joint) => of_joint(job, joint).reach?,
             _ => aim_reach(job, heat),
         },
-        heat::Tool::Air(_) => heat.way.corners.unwrap_or(Length::nearest_um(0.0)),
+        heat::Tool::Air(_) | heat::Tool::Rays(_) => {
+            heat.way.corners.unwrap_or(Length::nearest_um(0.0))
+        }
     };
     let reach = Length::from_mm(spot.reach?.mm() + wander.mm()).ok()?;
     Some(Spot {
@@ -425,17 +429,42 @@ pub fn of_guard(job: &Job, guard: GuardIx) -> Spot {
     Spot {
         at: facts.at,
         reach: facts.reach,
-        face: match facts.kind {
-            _ if facts.under => Face::Far,
-            GuardKind::Plastic | GuardKind::Other => Face::Body,
-            _ => Face::Tool,
+        face: if facts.under {
+            Face::Far
+        } else if stands_up(facts) {
+            Face::Body
+        } else {
+            Face::Tool
         },
     }
+}
+
+/// Whether a guard is no film on the board, but a thing on it.
+pub fn stands_up(guard: &Guard) -> bool {
+    matches!(guard.kind, GuardKind::Plastic | GuardKind::Other)
 }
 
 /// What the described tool can bring its target to: at most, or where the step says how long the tool
 /// stays, by then.
 pub fn reach(job: &Job, bounds: &Bounds, heat: &Heat, target: Option<Point>) -> Option<Reach> {
+    let reach = dark_reach(job, bounds, heat, target)?;
+    Some(if may_shine(heat) {
+        Reach {
+            cool: reach.cool.min(heat.way.preheat),
+            ..reach
+        }
+    } else {
+        reach
+    })
+}
+
+/// Whether a bright lid may turn the heat of a step away from its target: of rays that fall on a part nobody says.
+pub fn may_shine(heat: &Heat) -> bool {
+    heat.way.tool == Tool::Infrared && heat.part.is_some()
+}
+
+/// The same of a target that takes all that the tool brings.
+fn dark_reach(job: &Job, bounds: &Bounds, heat: &Heat, target: Option<Point>) -> Option<Reach> {
     let tool = heat.way.described.as_ref()?;
     let target = target?;
     // An iron stays its time at each member, and for the neighbours as if at one of them for all.
@@ -535,7 +564,25 @@ pub fn scene(job: &Job, heat: &Heat, target: Point) -> Option<Scene> {
 
 /// The same for whether the target flows: one tip at one place, the other one left out.
 pub fn target_scene(job: &Job, heat: &Heat, target: Point) -> Option<Scene> {
-    with_tool(job, heat, target, (heat.way.described?, true))
+    with_tool(job, heat, target, (for_target(heat)?, true))
+}
+
+/// The tool as its target sees it: of an emitter with corners the largest round one that lies within it.
+fn for_target(heat: &Heat) -> Option<heat::Tool> {
+    let tool = heat.way.described?;
+    let (heat::Tool::Rays(emitter), Some(corners)) = (tool, heat.way.corners) else {
+        return Some(tool);
+    };
+    // Sides from the area, which the round one has, and the diagonal.
+    let across = emitter.across.mm();
+    let diagonal = across + 2.0 * corners.mm();
+    let twice_area = std::f64::consts::FRAC_PI_2 * across * across;
+    let (sum, gap) = (
+        (diagonal * diagonal + twice_area).sqrt(),
+        (diagonal * diagonal - twice_area).max(0.0).sqrt(),
+    );
+    let across = Length::from_mm((sum - gap) / 2.0).ok()?;
+    Some(heat::Tool::Rays(heat::Emitter { across, ..emitter }))
 }
 
 fn with_tool(
@@ -546,9 +593,9 @@ fn with_tool(
 ) -> Option<Scene> {
     let mut plate = job.board.as_ref()?.plate.clone()?;
     if let Some(part) = heat.part {
-        // A tip touches the joint beside the body; only air has to go through it.
+        // A tip touches the joint beside the body; only air and rays have to go through it.
         let counts = |patch: &Patch| match patch {
-            Patch::Cover { .. } => matches!(tool, heat::Tool::Air(_)),
+            Patch::Cover { .. } => !matches!(tool, heat::Tool::Iron { .. }),
             _ => stores,
         };
         let patches = body(&job.parts[part.0], target).into_iter().flatten();
@@ -648,6 +695,13 @@ fn key(heat: &Heat, target: Point) -> Option<SetUpKey> {
             whole(resistance.k_w()),
             0,
             i64::from(tip.millidegrees()),
+        ],
+        heat::Tool::Rays(emitter) => [
+            3,
+            whole(emitter.across.mm()),
+            whole(emitter.standoff.mm()),
+            0,
+            i64::from(emitter.face.millidegrees()),
         ],
     };
     let (x, y) = target.mm();

@@ -6,7 +6,7 @@
 
 use std::sync::Arc;
 
-use crate::heat::{Band, Reach};
+use crate::heat::{Band, Face, Reach};
 use crate::job::{Coupling, Event, GuardIx, JointIx, PartIx, Tool, Way, Where, ZoneIx};
 use crate::quantity::{Celsius, KelvinStep, Point, Ramp};
 
@@ -89,11 +89,11 @@ pub enum SeenBy {
 }
 
 /// How far a hand overshoots the peak at the target before the tool goes: iron 5 K, hot air 15 K (common practice, no
-/// source; process notes name ±15 °C for hand air).
+/// source; process notes name ±15 °C for hand air). An infra-red head is not stopped by its target's peak.
 pub const fn tool_spread(tool: Tool) -> KelvinStep {
     match tool {
         Tool::Iron | Tool::Tweezers => KelvinStep::whole(5),
-        Tool::Air | Tool::Plate | Tool::Oven => KelvinStep::whole(15),
+        Tool::Air | Tool::Infrared | Tool::Plate | Tool::Oven => KelvinStep::whole(15),
         Tool::None => KelvinStep::ZERO,
     }
 }
@@ -104,6 +104,11 @@ impl Heat<'_> {
         let local = matches!(self.way.tool, Tool::Iron | Tool::Tweezers);
         let many = |joint: &JointIx| setting.job().joints[joint.0].count > 1;
         local && !self.at_once && self.joints.len() == 1 && self.joints.iter().all(many)
+    }
+
+    /// Rays heat what is dark more than what shines, and from above: a body more than the joints below it.
+    fn by_rays(&self) -> bool {
+        self.way.tool == Tool::Infrared
     }
 
     /// A plate or an oven heats all that stands on it.
@@ -246,14 +251,17 @@ pub fn of_part(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> S
     } else {
         is_open = around_body(setting, bench, heat, part, &mut seen);
     }
-    if heat.part == Some(part)
-        && let Some(top) = top(setting, heat)
-    {
+    let own = heat.part == Some(part);
+    if let Some(top) = own.then(|| top(setting, heat)).flatten() {
         seen.push(Seen::At(top.high, SeenBy::Top(top.high - heat.peak)));
+    } else {
+        is_open |= heated && (heat.by_rays() || heat.heats_all());
     }
     if is_open || seen.is_empty() {
         let spot = computed::of_part(setting.job(), part, now.on.first().copied());
-        seen.push(unstated(setting, heat, spot));
+        let below = now.on.iter().any(|joint| is_below(setting, *joint));
+        let hidden = below.then(|| over_a_plate(heat)).flatten();
+        seen.push(hidden.unwrap_or_else(|| unstated(setting, heat, spot)));
     }
     let all = seen.into_iter().max_by(hotter);
     all.unwrap_or(Seen::UpTo(heat.way.set))
@@ -323,7 +331,10 @@ fn around_body(
     }
     for &joint in now.on.iter().filter(|joint| !heated.contains(joint)) {
         match stated_of_joint(setting, bench, heat, joint) {
-            Some(stated) => seen.push(stated),
+            Some(stated) => {
+                seen.push(stated);
+                is_open |= heat.by_rays() && !is_said_of_all(heat, now.zone, seen);
+            }
             None => is_open = true,
         }
     }
@@ -340,6 +351,19 @@ fn around_body(
         }
     }
     is_open
+}
+
+/// Whether something is said of all that is dark around: of the zone that a body is in, or of the rest. It goes with
+/// what is seen.
+fn is_said_of_all(heat: &Heat, zone: Option<ZoneIx>, seen: &mut Vec<Seen>) -> bool {
+    let keys: Vec<Where> = zone
+        .map(Where::Zone)
+        .into_iter()
+        .chain([Where::Rest])
+        .collect();
+    let said = of_keys(heat, &keys);
+    seen.extend(said);
+    said.is_some()
 }
 
 /// The top of the target's own body by the field, with its band.
@@ -381,6 +405,12 @@ pub fn of_guard(setting: &Setting, bench: &Bench, heat: &Heat, guard: GuardIx) -
     match (named, hottest) {
         // What lies over a joint is as hot as that, whatever is stated of it.
         (Some(named), Some(hottest)) => std::cmp::max_by(named, hottest, hotter),
+        // What stands up from the board takes rays of its own.
+        (None, Some(hottest)) if heat.by_rays() && computed::stands_up(facts) => {
+            keys.push(Where::Rest);
+            let spot = computed::of_guard(setting.job(), guard);
+            std::cmp::max_by(of_place(setting, heat, &keys, spot), hottest, hotter)
+        }
         (Some(seen), None) | (None, Some(seen)) => seen,
         (None, None) => {
             keys.push(Where::Rest);
@@ -492,13 +522,41 @@ fn of_place(setting: &Setting, heat: &Heat, keys: &[Where], spot: Spot) -> Seen 
         .unwrap_or_else(|| unstated(setting, heat, spot))
 }
 
+/// What stands on a plate or in an oven: its target is at the peak, and what is lighter gets there before it, up to
+/// what plate or oven are set to.
+fn all_of_it(heat: &Heat) -> Seen {
+    match heat.way.set.filter(|set| *set > heat.peak) {
+        Some(set) => Seen::At(set, SeenBy::Stated),
+        None => Seen::At(heat.peak, SeenBy::Target),
+    }
+}
+
+/// What hangs below the board over a plate is nearer to it than the target on top, by heat that goes through the board:
+/// nobody knows by how much, and no more than the plate itself.
+fn over_a_plate(heat: &Heat) -> Option<Seen> {
+    let set = heat.way.set.map(|set| set.max(heat.peak));
+    let told = set.map(|set| Seen::At(set, SeenBy::Stated));
+    let plate = heat.way.tool == Tool::Plate && !heat.blind;
+    plate.then(|| told.unwrap_or(Seen::UpTo(None)))
+}
+
+/// Whether a group of joints is on the underside.
+fn is_below(setting: &Setting, joint: JointIx) -> bool {
+    setting.job().joints[joint.0].under
+}
+
 /// What a place sees of which nothing is stated.
 fn unstated(setting: &Setting, heat: &Heat, spot: Spot) -> Seen {
     if heat.blind {
         return Seen::UpTo(heat.way.set);
     }
+    if spot.face == Face::Far
+        && let Some(below) = over_a_plate(heat)
+    {
+        return below;
+    }
     if heat.heats_all() {
-        return Seen::At(heat.peak, SeenBy::Target);
+        return all_of_it(heat);
     }
     modelled(setting, heat, spot).unwrap_or(Seen::UpTo(heat.way.set))
 }

@@ -177,8 +177,9 @@ fn target_falls(
         .collect()
 }
 
-/// A part that hangs and is heavier than its solder holds, while the step that sets it or takes it off melts that: a hand may
-/// hold it, or the board lie on its back; a plate or an oven does neither.
+/// A part that hangs and is heavier than its solder holds, while the step that sets it or takes it off melts
+/// that: a hand may hold it, or the board lie on its back; below an emitter, on a plate or in an oven neither is
+/// sure.
 fn placed_hanging(
     setting: &Setting,
     doing: &Doing,
@@ -189,7 +190,7 @@ fn placed_hanging(
     let part = prepared
         .part
         .filter(|part| handles && rules::falls(setting, *part))?;
-    let alone = matches!(heat.way.tool, Tool::Plate | Tool::Oven);
+    let alone = matches!(heat.way.tool, Tool::Plate | Tool::Oven | Tool::Infrared);
     let verdict = if alone {
         Verdict::Limit
     } else {

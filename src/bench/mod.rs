@@ -32,8 +32,8 @@ mod verdict;
 mod window;
 
 pub use computed::{
-    Field, LONGEST_S, Model, Spot, TARGET, TOP, WATCH_S, known, of_guard, of_joint, of_part,
-    on_board, scene, spot_id, target_reach, target_scene, toward_tool,
+    Field, LONGEST_S, Model, Spot, TARGET, TOP, WATCH_S, known, may_shine, of_guard, of_joint,
+    of_part, on_board, scene, spot_id, target_reach, target_scene, toward_tool,
 };
 pub use copper::TakenUp;
 pub use doing::{Doing, Pick, picks, solder_choice};

@@ -361,6 +361,7 @@ pub(super) enum ToolArg {
     Iron,
     Air,
     Tweezers,
+    Infrared,
     Plate,
     Oven,
 }
@@ -371,6 +372,7 @@ impl From<ToolArg> for Tool {
             ToolArg::Iron => Tool::Iron,
             ToolArg::Air => Tool::Air,
             ToolArg::Tweezers => Tool::Tweezers,
+            ToolArg::Infrared => Tool::Infrared,
             ToolArg::Plate => Tool::Plate,
             ToolArg::Oven => Tool::Oven,
         }

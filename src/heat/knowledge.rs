@@ -41,6 +41,11 @@ pub struct Knowledge {
 /// * body 0.35: filled epoxy 0.6 to 1 W/mK around 0.8, 700 to 1000 J/kgK around 900 (handbook values, from
 ///   memory), what lies between body and board left out;
 /// * preheater 0.40: 11 to 56 W/m²K around 25 (our judgement).
+///
+/// The coupling of rays is half to twice that of a grey board of 0.9 below a black emitter: laminate, mask and
+/// moulded bodies take 0.8 to 0.95, emitters give 0.8 to 1 (handbook emissivities, from memory), reflectors beside
+/// them and the warm air below them are not described (our judgement). Bright metal takes 0.05 to 0.3 (likewise from
+/// memory): less than is counted, which is why nobody may be stopped by a target below a lid.
 const UNMEASURED: Each = [0.25, 0.35, 0.20, 0.15, 0.15, 0.35, 0.40];
 
 /// Where the dial of an iron stands: within a tenth (common practice, no source).

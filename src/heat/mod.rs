@@ -1,7 +1,7 @@
 //! How hot the neighbours get: from board, tool, preheater, distance and time to temperatures.
 //!
 //! [`board`] turns layers, copper and thickness into conduction and heat capacity; [`jet`] turns nozzle,
-//! air and flow into heat transfer; [`scene`] puts tool, preheater and board together. [`steady`] bounds
+//! air and flow into heat transfer, [`rays`] an infra-red emitter; [`scene`] puts tool, preheater and board together. [`steady`] bounds
 //! in closed form what a neighbour can ever see; [`plate`] follows the board in time on the numeric kernel
 //! [`sheet`] and its [`mesh`]. [`knowledge`] holds what is known of the guessed numbers and puts a band on
 //! every prediction; [`learn()`] narrows it with a thermocouple; [`profile()`] holds a part's run against what
@@ -19,6 +19,7 @@ pub mod mesh;
 pub mod plate;
 pub mod presets;
 pub mod profile;
+pub mod rays;
 pub mod rings;
 pub mod scene;
 pub mod search;
@@ -35,6 +36,7 @@ pub use knowledge::{
 pub use learn::{Fit, LearnFault, Reading, Trial, When, learn};
 pub use plate::{Fineness, Outcome, Place, PlaceHeat, Program, RunFault, Until, run, run_each};
 pub use profile::{Body, Finding, Solder, Standing, profile};
+pub use rays::Emitter;
 pub use scene::{FACTORS, Preheat, Room, Scene, SceneFault, Tool, Tuning};
 pub use steady::{Bound, Face, NoBound};
 pub use units::{

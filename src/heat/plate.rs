@@ -740,24 +740,31 @@ fn upper_faces(
         for x in mesh.columns() {
             let samples = samples_for(heater, x, y, tool_m);
             let bare = cell_mean(heater, losses, x, y, tool_m, samples);
-            upper.push(covered(board, bare, x, y));
+            upper.push(covered(board, bare, also_lost(heater), (x, y)));
         }
     }
     upper
+}
+
+/// What the top of a body below an emitter gives back by rays before its board does, W/m²K, at a usual reflow.
+fn also_lost(heater: &Heater) -> f64 {
+    const REFLOW_K: f64 = 500.0;
+    let trade = heater.trade(0.0);
+    trade.map_or(0.0, |trade| 4.0 * trade.face_w_m2k4 * REFLOW_K.powi(3))
 }
 
 /// Where a body lies between, its resistance stands in series with the film: `1/h' = 1/h + t/k`.
 fn covered(
     (board, body): (&Board, f64),
     bare: (f64, f64),
-    x: (f64, f64),
-    y: (f64, f64),
+    also_lost_w_m2k: f64,
+    (x, y): ((f64, f64), (f64, f64)),
 ) -> (f64, f64) {
     let mut factor = 1.0;
     for patch in board.patches() {
         if let Patch::Cover { area, thick } = patch {
             let through = body * thick.mm() / 1000.0 / BODY_W_MK;
-            let under = 1.0 / (1.0 + bare.0 * through);
+            let under = 1.0 / (1.0 + (bare.0 + also_lost_w_m2k) * through);
             factor *= 1.0 - area.share_of(x, y) * (1.0 - under);
         }
     }
@@ -767,7 +774,7 @@ fn covered(
 /// A tip's rim cuts through cells, so they are looked at closely; a jet is smooth.
 fn samples_for(heater: &Heater, x: (f64, f64), y: (f64, f64), tool_m: (f64, f64)) -> u32 {
     match heater {
-        Heater::Air { .. } => 3,
+        Heater::Air { .. } | Heater::Rays { .. } => 3,
         Heater::Iron { radius_m, .. } => {
             let middle = (0.5 * (x.0 + x.1) - tool_m.0).hypot(0.5 * (y.0 + y.1) - tool_m.1);
             let half = 0.5 * (x.1 - x.0).hypot(y.1 - y.0);

@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::board::Board;
 use super::jet::{Jet, JetProfile, OutsideRange};
+use super::rays::{Emitter, Trade, View};
 use super::units::{ContactResistance, Factor, FilmCoefficient, Point, Rect};
 use crate::quantity::{Celsius, Length, Share};
 
@@ -67,6 +68,8 @@ pub enum Tool {
         /// From tip to joint: 2 to 10 K/W (common practice, no source).
         resistance: ContactResistance,
     },
+    /// Rays of a flat emitter above the board.
+    Rays(Emitter),
 }
 
 impl Tool {
@@ -75,23 +78,31 @@ impl Tool {
         match self {
             Tool::Air(jet) => jet.air,
             Tool::Iron { tip, .. } => *tip,
+            Tool::Rays(emitter) => emitter.face,
         }
     }
 
-    /// Radius inside which only the tool's own temperature bounds what a joint sees: nozzle or contact.
+    /// Radius of nozzle, contact or emitter.
     pub fn footprint(&self) -> Length {
         let across = match self {
             Tool::Air(jet) => jet.nozzle,
             Tool::Iron { contact, .. } => *contact,
+            Tool::Rays(emitter) => emitter.across,
         };
         Length::from_mm(across.mm() / 2.0).unwrap_or(across)
+    }
+
+    /// Whether only the tool's own temperature bounds what a joint sees below it: what rays bring is known there as
+    /// everywhere.
+    pub fn hides(&self) -> bool {
+        !matches!(self, Tool::Rays(_))
     }
 
     /// Which limits of published formulas it oversteps.
     pub fn outside(&self) -> Vec<OutsideRange> {
         match self {
             Tool::Air(jet) => jet.outside(),
-            Tool::Iron { .. } => Vec::new(),
+            Tool::Iron { .. } | Tool::Rays(_) => Vec::new(),
         }
     }
 }
@@ -311,6 +322,22 @@ impl Scene {
                     tip_k: self.source_k(tip),
                 }
             }
+            Tool::Rays(emitter) => {
+                let losses = self.losses();
+                let rays = |kelvin: f64| STEFAN_BOLTZMANN * kelvin.powi(4);
+                let all = rays(self.source_k(emitter.face)) - rays(room_k);
+                Heater::Rays {
+                    view: emitter.view(),
+                    most: Trade {
+                        taken_w_m2: coupling * self.room.emissivity.fraction() * all,
+                        // Nothing that divides by it may meet nought.
+                        film_w_m2k: losses.above_w_m2k.max(1e-3),
+                        face_w_m2k4: losses.face_w_m2k4,
+                        room_k,
+                    },
+                    face_m2k_w: self.board.stack().face_m2k_w(),
+                }
+            }
         }
     }
 }
@@ -368,6 +395,10 @@ fn possible_tool(tool: &Tool, room: Room) -> Result<(), SceneFault> {
             sized("a standoff", jet.standoff, 0.5, 500.0, "0.5 to 500 mm")
         }
         Tool::Iron { contact, .. } => sized("a contact", *contact, 0.05, 30.0, "0.05 to 30 mm"),
+        Tool::Rays(emitter) => {
+            sized("an emitter", emitter.across, 5.0, 400.0, "5 to 400 mm")?;
+            sized("a standoff", emitter.standoff, 5.0, 500.0, "5 to 500 mm")
+        }
     }
 }
 
@@ -423,10 +454,28 @@ pub(crate) enum Heater {
         film_w_m2k: f64,
         tip_k: f64,
     },
+    Rays {
+        view: View,
+        /// What a face takes that sees nothing but the emitter.
+        most: Trade,
+        face_m2k_w: f64,
+    },
 }
 
 impl Heater {
-    /// Film coefficient of the gas on whatever stands in it, W/m²K, and the gas, K; none where no gas comes.
+    /// What a face takes at this distance from the axis of an emitter; `None` where no rays come.
+    pub(crate) fn trade(&self, radius_m: f64) -> Option<Trade> {
+        match *self {
+            Heater::Rays { view, most, .. } => Some(Trade {
+                taken_w_m2: most.taken_w_m2 * view.share(radius_m),
+                ..most
+            }),
+            Heater::Air { .. } | Heater::Iron { .. } => None,
+        }
+    }
+
+    /// Film coefficient of the gas on whatever stands in it, W/m²K, and the gas, K; none where no gas comes. Below an
+    /// emitter what a face with nothing behind it settles at, and how fast its losses grow there.
     pub(crate) fn bare_film(&self, radius_m: f64) -> Option<(f64, f64)> {
         match *self {
             Heater::Air {
@@ -440,6 +489,10 @@ impl Heater {
                 room_k + excess_k * profile.gas_share(radius_m),
             )),
             Heater::Iron { .. } => None,
+            Heater::Rays { .. } => self.trade(radius_m).map(|trade| {
+                let settled = trade.settles_k();
+                (trade.slope_w_m2k(settled), settled)
+            }),
         }
     }
 
@@ -447,7 +500,8 @@ impl Heater {
     /// temperature of the source, K. `None` where the tool does not reach.
     ///
     /// For air the way from the heated face to the mean is in series with the film,
-    /// `1/h' = 1/h + t/3k`; an iron heats the copper itself, so nothing is put in series.
+    /// `1/h' = 1/h + t/3k`; an iron heats the copper itself, so nothing is put in series. What rays bring is given,
+    /// `q = h (T − T_room)` with the room's own film and as much hotter a room.
     pub(crate) fn film(&self, radius_m: f64) -> Option<(f64, f64)> {
         match *self {
             Heater::Air {
@@ -466,6 +520,10 @@ impl Heater {
                 film_w_m2k,
                 tip_k,
             } => (radius_m <= reach).then_some((film_w_m2k, tip_k)),
+            Heater::Rays { .. } => self.trade(radius_m).map(|trade| {
+                let warmer = trade.taken_w_m2 / trade.film_w_m2k;
+                (trade.film_w_m2k, trade.room_k + warmer)
+            }),
         }
     }
 
@@ -481,7 +539,7 @@ impl Heater {
     /// `gas − mean` that the heated face stands above the mean, `h·t/3k / (1 + h·t/3k)`.
     pub(crate) fn face_share(&self, radius_m: f64) -> f64 {
         match *self {
-            Heater::Air { face_m2k_w, .. } => self
+            Heater::Air { face_m2k_w, .. } | Heater::Rays { face_m2k_w, .. } => self
                 .film(radius_m)
                 .map_or(0.0, |(film, _)| film * face_m2k_w),
             Heater::Iron { .. } => 0.0,

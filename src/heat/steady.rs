@@ -150,7 +150,10 @@ impl Bound {
             (Face::Far, _) => self.under.map_or(0.0, |(film, source_k)| {
                 film * self.through_m2k_w * (source_k - plate_k).max(0.0)
             }),
-            (Face::Body, Some((_, gas_k))) => (gas_k - plate_k).max(0.0),
+            (Face::Body, Some(at_face)) => {
+                let (_, gas_k) = self.heater.bare_film(distance).unwrap_or(at_face);
+                (gas_k - plate_k).max(0.0)
+            }
             (Face::Tool, Some((_, gas_k))) => {
                 self.heater.face_share(distance) * (gas_k - plate_k).max(0.0)
             }
@@ -236,10 +239,17 @@ impl Fields {
 }
 
 /// The hottest that anything can get: the tool, or over a preheater where
-/// `h (T_tool − T) + h_p (T_p − T) = ε σ (T⁴ − T_room⁴)` with the least film above.
+/// `h (T_tool − T) + h_p (T_p − T) = ε σ (T⁴ − T_room⁴)` with the least film above; below an emitter where a face on its
+/// axis would settle with nothing beside it.
 fn most_of_all(scene: &Scene, base_k: f64) -> f64 {
     let tool_k = scene.hottest().kelvin();
     let losses = scene.losses();
+    if let Some(trade) = scene.heater().trade(0.0) {
+        let under = losses
+            .preheater
+            .map(|under| (under.film_w_m2k, under.source_k));
+        return trade.settles_over_k(losses.below_w_m2k, under).max(base_k);
+    }
     let Some(under) = losses.preheater else {
         return tool_k.max(base_k);
     };
@@ -271,6 +281,16 @@ fn loss_slope(losses: &Losses, base_k: f64) -> f64 {
     losses.above_w_m2k + rays + below
 }
 
+/// Edges of rings, in diameters of what blows or shines, out to the farthest corner.
+fn rings_out_to(diameter_m: f64, farthest: f64) -> Vec<f64> {
+    JET_RINGS
+        .iter()
+        .map(|d| d * diameter_m)
+        .filter(|edge| *edge < farthest)
+        .chain([farthest])
+        .collect()
+}
+
 /// The tool as rings: in each no less heat and no more damping than it has anywhere in it.
 fn coupled_rings(
     heater: &Heater,
@@ -281,12 +301,8 @@ fn coupled_rings(
 ) -> Vec<Ring> {
     let edges: Vec<f64> = match heater {
         Heater::Iron { radius_m, .. } => vec![*radius_m],
-        Heater::Air { profile, .. } => JET_RINGS
-            .iter()
-            .map(|d| d * profile.diameter_m())
-            .filter(|edge| *edge < farthest)
-            .chain([farthest])
-            .collect(),
+        Heater::Air { profile, .. } => rings_out_to(profile.diameter_m(), farthest),
+        Heater::Rays { view, .. } => rings_out_to(0.5 * view.diameter_m(), farthest),
     };
     let room_gap = losses.above_w_m2k * (base_k - losses.room_k);
     let mut from = 0.0;

@@ -101,9 +101,14 @@ pub(super) fn tool<'f>(
 ) -> Option<Described> {
     const AIR: [&str; 3] = ["nozzle_mm", "flow_l_min", "standoff_mm"];
     const IRON: [&str; 2] = ["tip_mm", "contact_k_w"];
+    const RAYS: [&str; 3] = ["emitter_mm", "standoff_mm", "emitter_c"];
+    let blows = tool == Tool::Air;
+    let shines = tool == Tool::Infrared;
     let said = |keys: &[&'static str]| keys.iter().copied().find(|key| of(key).has(key));
     for (keys, right, words) in [
-        (&AIR[..], tool == Tool::Air, "air"),
+        (&AIR[..2], blows, "air"),
+        (&AIR[2..], blows || shines, "air` or `tool: infrared"),
+        (&[RAYS[0], RAYS[2]][..], shines, "infrared"),
         (
             &IRON[..],
             matches!(tool, Tool::Iron | Tool::Tweezers),
@@ -144,6 +149,27 @@ pub(super) fn tool<'f>(
                 standoff: fields::accept(Length::from_mm(standoff?), step, desk)?,
             };
             Some((heat::Tool::Air(jet), corners))
+        }
+        Tool::Infrared => {
+            let sides = of(RAYS[0]).one_or_two(RAYS[0], desk);
+            let standoff = number(RAYS[1], desk);
+            // A temperature alone bounds what it heats, and describes nothing.
+            let first = said(&RAYS[..2])?;
+            let lacks = |key: &&str| !of(key).has(key);
+            let missing: Vec<&str> = RAYS.into_iter().filter(lacks).collect();
+            complete(first, &missing, of(first).place_of(first), desk)?;
+            let said = of(RAYS[0]).get(RAYS[0])?;
+            let (across, corners) = nozzle(sides?, fields::items(said).len() == 1);
+            let corners = match corners {
+                Some(mm) => Some(fields::accept(Length::from_mm(mm), step, desk)?),
+                None => None,
+            };
+            let emitter = heat::Emitter {
+                across: fields::accept(Length::from_mm(across), step, desk)?,
+                standoff: fields::accept(Length::from_mm(standoff?), step, desk)?,
+                face: set?,
+            };
+            Some((heat::Tool::Rays(emitter), corners))
         }
         Tool::Iron | Tool::Tweezers => {
             let (tip, contact) = (number(IRON[0], desk), number(IRON[1], desk));

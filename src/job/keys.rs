@@ -108,7 +108,9 @@ pub(super) const CADMIUM_WORDS: &str = "I have extraction and I accept cadmium f
 const SIDES: &[&str] = &["above", "under"];
 const PURITIES: &[&str] = &["as_named", "as_sold"];
 
-pub(super) const TOOLS: &[&str] = &["iron", "air", "tweezers", "plate", "oven", "none"];
+pub(super) const TOOLS: &[&str] = &[
+    "iron", "air", "tweezers", "infrared", "plate", "oven", "none",
+];
 pub(super) const GUARD_KINDS: &[&str] = &["mask", "glue", "enamel", "laminate", "plastic", "other"];
 pub(super) const GLUES: &[&str] = &["none", "reworkable", "not_reworkable", "unknown"];
 pub(super) const MUSTS: &[&str] = &["stay_solid", "stay_put", "may_melt"];
@@ -719,7 +721,17 @@ pub(super) const WAY: Section = Section {
         key(
             "standoff_mm",
             Number("mm", 0.5, 500.0),
-            "from nozzle to board",
+            "from nozzle or emitter to board",
+        ),
+        key(
+            "emitter_mm",
+            OneOrTwo("mm", 5.0, 400.0),
+            "the emitter of an infra-red head, across or length and width; wants `standoff_mm` and `emitter_c` beside it",
+        ),
+        key(
+            "emitter_c",
+            Temperature(100.0, 1000.0),
+            "how hot that emitter is (not what the head regulates the board to)",
         ),
         key(
             "tip_mm",

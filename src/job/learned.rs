@@ -19,11 +19,12 @@ impl Kind {
     /// Both, in the order of the file.
     pub const ALL: [Kind; 2] = [Kind::Air, Kind::Iron];
 
-    /// Of a tool.
-    pub fn of(tool: &heat::Tool) -> Self {
+    /// Of a tool; none where nothing is learned.
+    pub fn of(tool: &heat::Tool) -> Option<Self> {
         match tool {
-            heat::Tool::Air(_) => Kind::Air,
-            heat::Tool::Iron { .. } => Kind::Iron,
+            heat::Tool::Air(_) => Some(Kind::Air),
+            heat::Tool::Iron { .. } => Some(Kind::Iron),
+            heat::Tool::Rays(_) => None,
         }
     }
 
@@ -50,7 +51,7 @@ pub fn step_with<'j>(job: &'j Job, id: &str, kind: Kind) -> Option<&'j Step> {
         // Tweezers are bounded from either side, not described: nothing is learned with them.
         let ways = step.ways.iter().filter(|way| way.tool != Tool::Tweezers);
         let mut tools = ways.filter_map(|way| way.described.as_ref());
-        tools.any(|tool| Kind::of(tool) == kind)
+        tools.any(|tool| Kind::of(tool) == Some(kind))
     };
     job.steps
         .iter()

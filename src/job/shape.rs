@@ -201,6 +201,7 @@ impl Learned {
         match tool {
             heat::Tool::Air(_) => self.air,
             heat::Tool::Iron { .. } => self.iron,
+            heat::Tool::Rays(_) => None,
         }
         .unwrap_or_else(|| heat::Knowledge::unmeasured_with(tool))
     }
@@ -212,6 +213,7 @@ impl Job {
         let learned = match tool {
             heat::Tool::Air(_) => self.learned.air.is_some(),
             heat::Tool::Iron { .. } => self.learned.iron.is_some(),
+            heat::Tool::Rays(_) => false,
         };
         if learned {
             self.learned.of(tool)
@@ -559,6 +561,8 @@ pub enum Tool {
     Air,
     /// Hot tweezers.
     Tweezers,
+    /// Infra-red head from above, over a part of the board.
+    Infrared,
     /// Plate or infra-red from below; the whole board.
     Plate,
     /// Oven; the whole board.

@@ -93,6 +93,7 @@ pub(super) fn tool_of(word: &str) -> Tool {
         "iron" => Tool::Iron,
         "air" => Tool::Air,
         "tweezers" => Tool::Tweezers,
+        "infrared" => Tool::Infrared,
         "plate" => Tool::Plate,
         "oven" => Tool::Oven,
         _ => Tool::None,
@@ -104,6 +105,7 @@ pub(super) fn word_of(tool: Tool) -> &'static str {
         Tool::Iron => "iron",
         Tool::Air => "air",
         Tool::Tweezers => "tweezers",
+        Tool::Infrared => "infrared",
         Tool::Plate => "plate",
         Tool::Oven => "oven",
         Tool::None => "none",
@@ -127,7 +129,7 @@ impl Reader<'_> {
         let tool = self.tool(of("tool"));
         let peak = of("peak_c").written_temperature("peak_c", self.desk);
         let preheat = of("preheat_c").temperature("preheat_c", self.desk);
-        let set = of("set_c").temperature("set_c", self.desk);
+        let set = self.set(tool, &of);
         let seconds = of("seconds").whole("seconds", self.desk);
         let described = heat::tool(tool, &of, set.map(|t| t.value), step.place, self.desk);
         let (described, corners) = described.unzip();
@@ -156,6 +158,15 @@ impl Reader<'_> {
         }
         if let Some(k) = k.as_deref().filter(|_| heats_all(tool, self.verb)) {
             self.refuse_less_than_all(k, of("k").place_of("k"));
+        }
+        if heats_all(tool, self.verb) && self.verb != "preheat" && set.is_none() {
+            self.desk.assume_of(
+                "what runs ahead of the target on a plate or in an oven",
+                self.id,
+                "nothing: no `set_c`",
+                "",
+                Mark::OurJudgement,
+            );
         }
         let peak = peak
             .map(|p| p.value.celsius)
@@ -187,6 +198,27 @@ impl Reader<'_> {
             corners: corners.flatten(),
             shielded,
         }
+    }
+
+    /// The hottest that the tool is: of air or tip what it is set to, of an infra-red head its emitter.
+    fn set<'f>(
+        &mut self,
+        tool: Tool,
+        of: &impl Fn(&str) -> &'f Fields<'f>,
+    ) -> Option<Placed<Celsius>> {
+        let key = if tool == Tool::Infrared {
+            if of("set_c").has("set_c") {
+                self.desk.fault(
+                    of("set_c").place_of("set_c"),
+                    "`set_c` of an infra-red head is a reading of one place, and bounds no other: want `emitter_c`, how hot its emitter is, or nothing",
+                );
+                return None;
+            }
+            "emitter_c"
+        } else {
+            "set_c"
+        };
+        of(key).temperature(key, self.desk)
     }
 
     /// What the target goes through. Its hottest is the peak; a described tool works that out by itself.

@@ -8,8 +8,8 @@ use crate::bench::{
 use crate::heat::presets::plate_under;
 use crate::heat::search::{Goal, lowest_that_flows};
 use crate::heat::{
-    self, Band, Body, Finding, Forecast, Jet, Knowledge, OutsideRange, Place as HeatPlace, Point,
-    Preheat, Program, RunFault, Scene, Seconds, Solder, forecast, profile,
+    self, Band, Body, Emitter, Finding, Forecast, Jet, Knowledge, OutsideRange, Place as HeatPlace,
+    Point, Preheat, Program, RunFault, Scene, Seconds, Solder, forecast, profile,
 };
 use crate::job::{GuardIx, Job, JointIx, PartIx, Tool, Way, Where};
 use crate::melt::Layer;
@@ -36,12 +36,12 @@ pub enum NoField {
     BoardOutOfRange,
     /// A plate or an oven.
     #[error(
-        "`{0}` brings all of the board to its peak, there is no field to compute: state its `stages`, and `heat` tells ramps and times"
+        "`{0}` brings all of the board to its peak, there is no field to compute: state its `stages`, and `heat` tells ramps and times; `set_c`, the most that anything on it gets, counts for what heats faster than the target"
     )]
     HeatsAll(String),
     /// No tool in physical terms.
     #[error(
-        "the tool of `{0}` is not described: want `nozzle_mm`, `flow_l_min`, `standoff_mm` and `set_c` for air, `tip_mm` and `set_c` for an iron"
+        "the tool of `{0}` is not described: want `nozzle_mm`, `flow_l_min`, `standoff_mm` and `set_c` for air, `tip_mm` and `set_c` for an iron, `emitter_mm`, `standoff_mm` and `emitter_c` for an infra-red head"
     )]
     NoTool(String),
     /// Nobody says where it works.
@@ -185,6 +185,7 @@ pub fn step_heat(setting: &Setting, checked: &Checked, at: usize) -> Result<Step
             _ if set_up.heat.way.tool == Tool::Tweezers => false,
             heat::Tool::Air(_) => setting.job().learned.air.is_some(),
             heat::Tool::Iron { .. } => setting.job().learned.iron.is_some(),
+            heat::Tool::Rays(_) => false,
         },
         misfits: known.misfits(),
         guessed: setting
@@ -283,6 +284,14 @@ impl<'a> SetUp<'a> {
             .target
             .as_ref()
             .and_then(|target: &Target| target.must_reach);
+        // Nobody says whether the lid of a part takes rays or turns them away.
+        let may_shine = bench::may_shine(&self.heat);
+        let low = if may_shine {
+            place.all_reached.low.min(self.scene.base())
+        } else {
+            place.all_reached.low
+        };
+        let surely = |must: Celsius| low >= must;
         TargetHeat {
             id: match self.heat.aim {
                 Aim::Joint(joint) => job.joints[joint.0].id.clone(),
@@ -291,10 +300,15 @@ impl<'a> SetUp<'a> {
             },
             at: self.at,
             must_reach,
-            reached: place.all_reached,
-            after_s: must_reach.and_then(|must| place.surely_after(must)),
+            reached: Band {
+                low,
+                ..place.all_reached
+            },
+            after_s: must_reach
+                .filter(|must| surely(*must))
+                .and_then(|must| place.surely_after(must)),
             likely_after_s: must_reach.and_then(|must| place.heat.reached_after(must)),
-            flows: must_reach.map(|must| place.surely_flows(must)),
+            flows: must_reach.map(surely),
         }
     }
 }
@@ -579,6 +593,7 @@ fn set(way: &mut Way, vary: Vary, t: Celsius) {
 fn at_setting(tool: heat::Tool, t: Celsius) -> heat::Tool {
     match tool {
         heat::Tool::Air(jet) => heat::Tool::Air(Jet { air: t, ..jet }),
+        heat::Tool::Rays(emitter) => heat::Tool::Rays(Emitter { face: t, ..emitter }),
         heat::Tool::Iron {
             contact,
             resistance,

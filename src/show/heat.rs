@@ -104,6 +104,12 @@ pub fn set_up(heat: &StepHeat, say: Say) -> String {
         Tool::Iron { tip, contact, .. } => {
             format!("iron of {}, {} mm wide, on", say.t(*tip), contact.mm())
         }
+        Tool::Rays(emitter) => format!(
+            "infra-red emitter of {}, {} mm across, {} mm above",
+            say.t(emitter.face),
+            tenth(emitter.across.mm()),
+            emitter.standoff.mm()
+        ),
     };
     format!(
         "{tool} {} at ({x}, {y}) mm; board at {}; the tool goes when all of it is at {}, after {} s at most",
@@ -218,7 +224,19 @@ pub fn warnings(job: &Job, heat: &StepHeat) -> Vec<String> {
                 .to_owned(),
         );
     }
-    if heat.corners.is_some() {
+    let shines = matches!(heat.scene.tool(), Tool::Rays(_));
+    if shines {
+        all.push(
+            "every place takes rays as a dark board does, half to twice of 0.9; bright metal takes a twentieth to a third of that (handbook emissivities, from memory), which is not counted for a neighbour, and the target may be as bright: no peak at it ends the heat, its time does; nothing was learned of it"
+                .to_owned(),
+        );
+    }
+    if heat.corners.is_some() && shines {
+        all.push(
+            "an emitter that is not round shines here as the round one of its area, and every place counts as so much nearer as its corners reach out"
+                .to_owned(),
+        );
+    } else if heat.corners.is_some() {
         all.push(
             "a nozzle that is not round blows here as the round one of its area, and every place counts as so much nearer as its corners reach out; one that encloses the part counts as open"
                 .to_owned(),

@@ -95,6 +95,7 @@ fn footprint(heat: &StepHeat) -> Option<Footprint> {
     let reach = match heat.scene.tool() {
         Tool::Air(jet) => jet.nozzle.mm() / 2.0,
         Tool::Iron { contact, .. } => contact.mm() / 2.0,
+        Tool::Rays(emitter) => emitter.across.mm() / 2.0,
     };
     let (wide, tall) = heat.scene.board().sides();
     let span = |middle: Length, side: Length| {

@@ -388,6 +388,7 @@ pub const fn tool_word(tool: Tool) -> &'static str {
         Tool::Iron => "iron",
         Tool::Air => "air",
         Tool::Tweezers => "tweezers",
+        Tool::Infrared => "infrared",
         Tool::Plate => "plate",
         Tool::Oven => "oven",
         Tool::None => "",

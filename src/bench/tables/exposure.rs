@@ -325,3 +325,119 @@ fn an_iron_alone_leaves_a_body_cooler_than_its_joints() {
         assert_eq!(body(tool), Some(Celsius::whole(want)), "{tool}");
     }
 }
+
+/// Rays heat what is dark more than what shines: a body, or what stands over a joint, is not known by its joints alone.
+#[test]
+fn rays_heat_a_body_more_than_the_joints_below_it() {
+    let looked = |kind: &str, more: &str| {
+        let board = BOARD
+            .replace("tool: air, MORE", &format!("tool: infrared, {more}"))
+            .replace("LOG", "")
+            .replace("kind: mask", &format!("kind: {kind}"));
+        let desk = Desk::new(&board);
+        let setting = desk.setting();
+        let bench = Bench::at_start(&setting);
+        let doing = Doing::planned(&desk.job.steps[0], Pick::default());
+        let heat = heat_of(&setting, &bench, &doing).expect("heat");
+        let part = |p: usize| exposure::of_part(&setting, &bench, &heat, PartIx(p));
+        let joint = exposure::of_joint(&setting, &bench, &heat, JointIx(1));
+        let over = exposure::of_guard(&setting, &bench, &heat, GuardIx(1));
+        // The joint, the part on it, the part on the target, and what lies over the joint.
+        [joint, part(0), part(1), over]
+    };
+    let rows = [
+        ("seconds: 3", [None; 4]),
+        ("k: {b: 0.5}", [Some(125), None, None, None]),
+        ("k: {rest: 0.5}", [Some(125), Some(125), None, Some(125)]),
+        (
+            "k: {b: 0.5, rest: 0.9}",
+            [Some(125), Some(205), None, Some(205)],
+        ),
+        (
+            "k: {b: 0.5, rest: 0.1}",
+            [Some(125), Some(125), None, Some(125)],
+        ),
+        (
+            "k: {b: 0.5, p: 0.6, m: 0.7}",
+            [Some(125), Some(145), None, Some(165)],
+        ),
+        ("k: {b: 0.5, q: 1.1}", [Some(125), None, Some(245), None]),
+        ("k: {b: 0.5, q: 0.4}", [Some(125), None, Some(225), None]),
+        (
+            "sees_c: {p: 150, q: 240}",
+            [Some(150), Some(150), Some(240), None],
+        ),
+    ];
+    for (more, want) in rows {
+        let seen = looked("plastic", more).map(degrees);
+        assert_eq!(seen, want.map(|at| at.map(Celsius::whole)), "{more}");
+    }
+    // A film is as hot as what it lies on.
+    let film = looked("mask", "k: {b: 0.5}")[3];
+    assert_eq!(degrees(film), Some(Celsius::whole(125)));
+    // Nothing gets hotter than the emitter; what the head regulates to would bound nothing.
+    let bound = looked("mask", "emitter_c: 500")[0];
+    assert_eq!(bound, Seen::UpTo(Some(Celsius::whole(500))));
+}
+
+/// On a plate and in an oven the target is at its peak, and nothing is below that; what is lighter may be as hot as plate
+/// or oven, and what hangs below the board over a plate is hotter than the target by nobody knows how much.
+#[test]
+fn nothing_on_a_plate_or_in_an_oven_is_below_the_peak() {
+    let looked = |tool: &str, side: &str, more: &str| {
+        let board = BOARD
+            .replace("tool: air, MORE", &format!("tool: {tool}{more}"))
+            .replace("LOG", "")
+            .replace("{id: b,", &format!("{{id: b, side: {side},"));
+        let desk = Desk::new(&board);
+        let setting = desk.setting();
+        let bench = Bench::at_start(&setting);
+        let doing = Doing::planned(&desk.job.steps[0], Pick::default());
+        let heat = heat_of(&setting, &bench, &doing).expect("heat");
+        let part = |p: usize| exposure::of_part(&setting, &bench, &heat, PartIx(p));
+        let joint = |j: usize| exposure::of_joint(&setting, &bench, &heat, JointIx(j));
+        let guard = |g: usize| exposure::of_guard(&setting, &bench, &heat, GuardIx(g));
+        // Target, joint, the part on it, the part on the target, a guard by itself, one over the joint.
+        [joint(0), joint(1), part(0), part(1), guard(0), guard(1)]
+    };
+    let all = |at: i32| [Some(at); 6];
+    let target_then = |at: i32| [Some(225), Some(at), Some(at), Some(at), Some(at), Some(at)];
+    let below = [Some(225), None, None, Some(225), Some(225), None];
+    let set_below = [
+        Some(225),
+        Some(300),
+        Some(300),
+        Some(300),
+        Some(300),
+        Some(300),
+    ];
+    let rows = [
+        ("plate", "above", "", all(225)),
+        ("oven", "above", "", all(225)),
+        ("oven", "under", "", all(225)),
+        ("plate", "under", "", below),
+        ("plate", "above", ", set_c: 300", target_then(300)),
+        ("oven", "above", ", set_c: 240", target_then(240)),
+        ("plate", "under", ", set_c: 300", set_below),
+        // Set below the peak: the peak counts.
+        ("oven", "above", ", set_c: 200", all(225)),
+        (
+            "plate",
+            "under",
+            ", sees_c: {b: 245}",
+            [
+                Some(225),
+                Some(245),
+                Some(245),
+                Some(225),
+                Some(225),
+                Some(245),
+            ],
+        ),
+    ];
+    for (tool, side, more, want) in rows {
+        let seen = looked(tool, side, more).map(degrees);
+        let want = want.map(|at| at.map(Celsius::whole));
+        assert_eq!(seen, want, "{tool} {side} {more}");
+    }
+}

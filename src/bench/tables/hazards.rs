@@ -74,6 +74,19 @@ fn what_hangs_on_the_target_falls_unless_the_step_has_it_in_hand() {
     );
     let told = found(&Desk::new(&text(94, more)).last(), Rule::Hangs)[0];
     assert_eq!(told.by, Subject::Step);
+    // A hand may hold what is set; below an emitter, on a plate, in an oven none does.
+    for (tool, want) in [
+        ("air", Close),
+        ("infrared", Limit),
+        ("plate", Limit),
+        ("oven", Limit),
+    ] {
+        let text = format!(
+            "parts: [{{id: u, balls: {{count: 4, diameter_um: 300, alloy: Sn63Pb37}}, hangs: {{weight_mg: 94, pad_area_mm2: 2}}}}]\n\
+             joints: [{{id: b, at: u, pad_um: 300}}]\nsteps: [{{id: s, do: place, part: u, on: b, tool: {tool}}}]\n"
+        );
+        assert_eq!(verdict_of(&text, Rule::Hangs), Some(want), "{tool}");
+    }
 }
 
 #[test]

@@ -26,7 +26,7 @@ pub struct NotAQuantity {
 pub struct Celsius(i32);
 
 /// A distance between two temperatures, kept in millikelvin.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct KelvinStep(i32);
 
 const ABSOLUTE_ZERO_MILLI: i32 = -273_150;

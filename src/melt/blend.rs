@@ -60,21 +60,39 @@ pub(super) fn answer(
                 table,
                 (composition, &set),
                 entry,
-                (Some(&data), doubts),
+                (Source::Curve(&data), doubts),
                 history,
             )
         }
-        Err(doubt) => without_curve(
+        Err(without) => without_curve(
             table,
             (composition, &set),
             entry,
-            (None, vec![doubt]),
+            (Source::Nothing(without.given_up), vec![without.doubt]),
             history,
         ),
     };
     melt.doubts
         .extend(dropped(composition, &set, melt.class.is_some()));
     melt
+}
+
+/// What a frozen blend surely survives, known without its curve: bismuth, lead and tin, with silver and copper at
+/// most, start at their ternary eutectic or above it. By data of class A only, where nothing is printed or
+/// pinned; a test draws blends and works them out.
+pub(super) fn at_least(
+    table: &dyn Readings,
+    pins: &[Pin],
+    composition: &Composition,
+) -> Option<Celsius> {
+    if !bismuth_lead_tin(composition) || !composition.parts().all(|(e, _)| BEST_KNOWN.contains(&e))
+    {
+        return None;
+    }
+    let trust = trust::of(composition, &element_set(composition));
+    let best = trust.class == TrustClass::A && trust.u_first_melt == trust::A.0;
+    let said = || pin_of(pins, composition).is_some() || table.near(composition).is_some();
+    (best && !said()).then_some(policy::BISMUTH_LEAD_TIN)
 }
 
 /// Elements that have no say in the answer.
@@ -153,31 +171,71 @@ impl Data {
     }
 }
 
+/// Why there is no curve.
+#[derive(Debug)]
+struct NoCurve {
+    doubt: Doubt,
+    /// There are data, and a curve was given up: what the data would have been wrong by.
+    given_up: Option<KelvinStep>,
+}
+
+impl NoCurve {
+    fn of(doubt: Doubt) -> Self {
+        NoCurve {
+            doubt,
+            given_up: None,
+        }
+    }
+}
+
+/// What phase data give where they are not trusted.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Source<'d> {
+    /// A curve, as a lower bound.
+    Curve(&'d Data),
+    /// None; where one was given up, what it would have been wrong by.
+    Nothing(Option<KelvinStep>),
+}
+
+impl<'d> Source<'d> {
+    pub(super) fn curve(self) -> Option<&'d Data> {
+        match self {
+            Source::Curve(data) => Some(data),
+            Source::Nothing(_) => None,
+        }
+    }
+}
+
 /// The curve of all elements that have phase data.
 fn computed(
     composition: &Composition,
     set: &[Element],
     settled: impl Fn() -> bool,
-) -> Result<Data, Doubt> {
+) -> Result<Data, NoCurve> {
     let (covered, left_out): (Vec<Element>, Vec<Element>) =
         set.iter().partition(|element| element.is_covered());
     if let Some(&element) = left_out.first()
         && (covered.is_empty() || settled())
     {
-        return Err(Doubt::NotCovered { element });
+        return Err(NoCurve::of(Doubt::NotCovered { element }));
     }
+    let trust = trust::of(composition, &covered);
     let kept = only(composition, |e| {
         covered.contains(&e) || BEST_KNOWN.contains(&e)
     });
-    match curve_at_once(&kept.ok_or(Doubt::WeakData)?) {
+    let kept = kept.ok_or(NoCurve::of(Doubt::WeakData))?;
+    match curve_at_once(&kept, trust.class == TrustClass::C) {
         Ok(curve) => Ok(Data {
             curve: Arc::new(curve),
-            trust: trust::of(composition, &covered),
+            trust,
             left_out,
         }),
-        Err(CurveFault::NotCovered(element)) => Err(Doubt::NotCovered { element }),
-        Err(why) => Err(Doubt::NotConverged {
-            why: why.to_string(),
+        Err(CurveFault::NotCovered(element)) => Err(NoCurve::of(Doubt::NotCovered { element })),
+        Err(why) => Err(NoCurve {
+            doubt: Doubt::NotConverged {
+                why: why.to_string(),
+            },
+            given_up: Some(trust.u_first_melt),
         }),
     }
 }
@@ -307,10 +365,10 @@ fn without_curve(
     table: &dyn Readings,
     (composition, set): (&Composition, &[Element]),
     entry: Option<TableEntry>,
-    (data, mut doubts): (Option<&Data>, Vec<Doubt>),
+    (source, mut doubts): (Source, Vec<Doubt>),
     history: History,
 ) -> Melt {
-    let bounds = floor::bounds(table, composition, set, entry.as_ref(), data, history);
+    let bounds = floor::bounds(table, composition, set, entry.as_ref(), source, history);
     let Some((first_melt, survival)) = bounds.lowest() else {
         return Melt {
             doubts,
@@ -322,7 +380,7 @@ fn without_curve(
     if !bounds.whole {
         doubts.push(Doubt::FloorOfSubset);
     }
-    let whole = data.filter(|data| data.left_out.is_empty());
+    let whole = source.curve().filter(|data| data.left_out.is_empty());
     let flows = entry.as_ref().map(|entry| flow_of(entry, whole));
     Melt {
         basis: if entry.is_some() && bounds.whole {

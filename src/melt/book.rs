@@ -272,6 +272,14 @@ impl Melt {
         }
     }
 
+    /// The same answer, and no more how much is liquid when.
+    pub(super) fn without_curve(&self) -> Self {
+        Melt {
+            curve: None,
+            ..self.clone()
+        }
+    }
+
     /// Whether it, or metal of the joint that it is of, rests on what is known of some of its elements only: no
     /// proof of anything, at best `close`.
     pub fn is_of_subset(&self) -> bool {

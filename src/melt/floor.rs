@@ -1,7 +1,7 @@
 //! What is known of a blend that the phase data do not settle: lower bounds of its first melt, each with its
 //! own uncertainty, and what is taken off where only some of its elements are known together.
 
-use super::blend::Data;
+use super::blend::{Data, Source};
 use super::book::{Doubt, Readings, SetFloor, TableEntry};
 use super::layer::History;
 use super::trust;
@@ -26,6 +26,8 @@ pub(super) struct Bounds {
     pub(super) doubts: Vec<Doubt>,
     /// What was taken off, and what is left: only the most is told.
     distance: Option<(Celsius, Doubt)>,
+    /// Taken off a part too, where a curve of all was given up.
+    given_up: KelvinStep,
     /// Whether what is known is known of all elements together.
     pub(super) whole: bool,
 }
@@ -45,7 +47,7 @@ impl Bounds {
     /// A bound of some of the elements, less what the others may do.
     fn add_part(&mut self, known: Celsius, u: KelvinStep, left_out: Vec<Element>) {
         // At least one element is not known together with the others, or the whole set would be.
-        let off = ONE_ELEMENT_MORE.scaled(left_out.len().max(1) as f64);
+        let off = ONE_ELEMENT_MORE.scaled(left_out.len().max(1) as f64) + self.given_up;
         let at = known - off;
         self.add(at, u);
         if self.distance.as_ref().is_none_or(|told| at < told.0) {
@@ -65,7 +67,7 @@ pub(super) fn bounds(
     composition: &Composition,
     set: &[Element],
     entry: Option<&TableEntry>,
-    data: Option<&Data>,
+    source: Source,
     history: History,
 ) -> Bounds {
     let mut bounds = Bounds::default();
@@ -75,11 +77,19 @@ pub(super) fn bounds(
     }
     let floor = table.floor(composition, set);
     bounds.whole = floor.as_ref().is_some_and(|floor| floor.whole.is_some());
-    if let Some(data) = data {
-        by_data(&mut bounds, data, floor.as_ref(), history);
+    match source {
+        Source::Curve(data) => by_data(&mut bounds, data, floor.as_ref(), history),
+        // A curve that was given up could have said no less than that.
+        Source::Nothing(Some(u)) => {
+            if let Some(whole) = floor.as_ref().and_then(|floor| floor.whole) {
+                bounds.add(whole, u);
+            }
+            bounds.given_up = u;
+        }
+        Source::Nothing(None) => {}
     }
     if let Some(floor) = floor {
-        by_floor(&mut bounds, &floor, set, data);
+        by_floor(&mut bounds, &floor, set, source.curve());
         let others = bounds.lowest().map(|lowest| lowest.0);
         if printed.is_some() && others == Some(floor.temperature) && printed > others {
             bounds.doubts.push(Doubt::FloorCounts {

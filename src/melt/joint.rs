@@ -4,25 +4,25 @@ use std::collections::HashMap;
 use std::hash::Hash;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use rayon::prelude::*;
-
 use super::blend;
 use super::book::{Basis, Doubt, Melt, Pin, Readings};
 use super::layer::{Contact, History, Layer};
+use super::mixing::PathFlows;
 use crate::alloy::{Blend, Composition, Element};
 use crate::quantity::{Celsius, Mass, Share};
 
 /// Answers melting questions, and remembers the answers. Shared freely between threads.
 pub struct MeltBook {
-    table: Arc<dyn Readings>,
-    pins: Vec<Pin>,
+    pub(super) table: Arc<dyn Readings>,
+    pub(super) pins: Vec<Pin>,
     blends: Memory<(Blend, History), Melt>,
     joints: Memory<(Vec<Layer>, Contact), Melt>,
-    paths: Memory<(Blend, Blend), PathWorst>,
+    pub(super) lowest: Memory<(Blend, Blend), Arc<Melt>>,
+    pub(super) flows: Memory<(Blend, Blend), PathFlows>,
 }
 
 /// Answers given before, by question.
-type Memory<K, V> = Mutex<HashMap<K, Arc<V>>>;
+pub(super) type Memory<K, V> = Mutex<HashMap<K, Arc<V>>>;
 
 impl std::fmt::Debug for MeltBook {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
@@ -32,32 +32,8 @@ impl std::fmt::Debug for MeltBook {
     }
 }
 
-/// The worst between two metals that touch: every mixture of them exists somewhere.
-#[derive(Debug)]
-struct PathWorst {
-    /// The mixture that survives least.
-    lowest: Arc<Melt>,
-    /// Highest flow of any mixture; `None` where one is not known.
-    flow: Option<Celsius>,
-    /// The same without u.
-    flow_point: Option<Celsius>,
-}
-
-/// Mass shares of the second metal that are looked at first: dense at both ends, where a trace of
-/// one in the other does the most. Below 0.05 % a trace of liquid is all that it can make.
-const PATH: [f64; 13] = [
-    0.0005, 0.002, 0.006, 0.02, 0.06, 0.15, 0.35, 0.65, 0.85, 0.94, 0.98, 0.994, 0.998,
-];
-/// How often the neighbourhood of the lowest mixture is halved.
-const REFINEMENTS: usize = 4;
 /// Compositions of a path are told apart to this mass: 1 part in 10⁹.
-const PATH_UNIT: Mass = Mass::from_picograms(1_000_000_000);
-/// The two ends of a path are told apart to 1 part in 10⁶, so that metals which differ by the rounding
-/// of their masses share one: so little makes no more than a trace of liquid.
-const END_UNIT: Mass = Mass::from_picograms(1_000_000);
-/// Where no element differs by more (mass share), a mixture holds at most a trace of liquid more than
-/// an end, and one mixture stands for all.
-const ALIKE: f64 = 1e-4;
+pub(super) const PATH_UNIT: Mass = Mass::from_picograms(1_000_000_000);
 
 impl MeltBook {
     /// A book over a table, with what the job pins.
@@ -67,7 +43,8 @@ impl MeltBook {
             pins,
             blends: Mutex::default(),
             joints: Mutex::default(),
-            paths: Mutex::default(),
+            lowest: Mutex::default(),
+            flows: Mutex::default(),
         }
     }
 
@@ -79,13 +56,18 @@ impl MeltBook {
     /// When one blend melts. Nothing at all is [`Melt::unknown`].
     pub fn of(&self, blend: &Blend, history: History) -> Arc<Melt> {
         remembered(&self.blends, &(*blend, history), || {
-            match blend.composition() {
-                Some(composition) => {
-                    blend::answer(self.table.as_ref(), &self.pins, &composition, history)
-                }
-                None => Melt::unknown(),
-            }
+            self.answer(blend, history)
         })
+    }
+
+    /// The same, not remembered.
+    pub(super) fn answer(&self, blend: &Blend, history: History) -> Melt {
+        match blend.composition() {
+            Some(composition) => {
+                blend::answer(self.table.as_ref(), &self.pins, &composition, history)
+            }
+            None => Melt::unknown(),
+        }
     }
 
     /// When a composition melts.
@@ -165,15 +147,19 @@ impl MeltBook {
             .iter()
             .map(|layer| self.of(&layer.blend, layer.history))
             .collect();
-        let paths: Vec<Arc<PathWorst>> = layers
-            .windows(2)
-            .map(|pair| self.path(&pair[0].blend, &pair[1].blend))
-            .collect();
         let stated = !layers.iter().any(|layer| layer.unstated);
+        let pairs = || layers.windows(2).map(|two| (&two[0].blend, &two[1].blend));
+        let paths: Vec<Arc<Melt>> = pairs().map(|(a, b)| self.lowest_between(a, b)).collect();
+        // Of a full mix of known masses the flow is known, and how the others flow is not asked.
+        let flows: Vec<Arc<PathFlows>> = if stated {
+            Vec::new()
+        } else {
+            pairs().map(|(a, b)| self.flows_between(a, b)).collect()
+        };
         let all = together(layers);
         let mix = self.of_mixed(layers);
         let mut candidates: Vec<&Arc<Melt>> = own.iter().collect();
-        candidates.extend(paths.iter().map(|path| &path.lowest));
+        candidates.extend(&paths);
         if stated {
             candidates.push(&mix);
         }
@@ -184,7 +170,7 @@ impl MeltBook {
             Melt::unknown()
         };
         take_survival(&mut joint, lowest, &candidates);
-        take_flow(&mut joint, &own, &paths, (stated, &mix), contact);
+        take_flow(&mut joint, &own, &flows, (stated, &mix), contact);
         take_layers(&mut joint, layers, &own, stated, all.total());
         if let (Some(whole), Some(layer)) = (lowest.survival, least_surviving_of(&own))
             && whole < layer
@@ -194,64 +180,6 @@ impl MeltBook {
         joint.doubts.sort();
         joint.doubts.dedup();
         joint
-    }
-
-    /// The worst mixture between two metals, whatever their masses.
-    fn path(&self, one: &Blend, other: &Blend) -> Arc<PathWorst> {
-        let unit = |blend: &Blend| {
-            let rounded = Blend::of(&blend.composition()?, END_UNIT);
-            Some(Blend::of(&rounded.composition()?, PATH_UNIT))
-        };
-        let (Some(one), Some(other)) = (unit(one), unit(other)) else {
-            let lowest = Arc::new(Melt::unknown());
-            return Arc::new(PathWorst {
-                lowest,
-                flow: None,
-                flow_point: None,
-            });
-        };
-        let key = if one <= other {
-            (one, other)
-        } else {
-            (other, one)
-        };
-        remembered(&self.paths, &key, || self.walk_path(&key.0, &key.1))
-    }
-
-    fn walk_path(&self, one: &Blend, other: &Blend) -> PathWorst {
-        let at = |x: f64| {
-            let mixture = one
-                .part(Share::nearest(1.0 - x))
-                .with(&other.part(Share::nearest(x)));
-            self.of(&mixture, History::Frozen)
-        };
-        let looked_at = if alike(one, other) { &[0.5][..] } else { &PATH };
-        let mut points: Vec<(f64, Arc<Melt>)> = looked_at.par_iter().map(|&x| (x, at(x))).collect();
-        for _ in 0..REFINEMENTS {
-            let lowest = (0..points.len())
-                .min_by_key(|&i| points[i].1.survival)
-                .unwrap_or(0);
-            let neighbours = [
-                lowest.checked_sub(1),
-                (lowest + 1 < points.len()).then_some(lowest + 1),
-            ];
-            // A flat stretch is an invariant: nothing lower lies between its points.
-            let flat = |i: usize| points[i].1.survival == points[lowest].1.survival;
-            let between: Vec<f64> = neighbours
-                .into_iter()
-                .flatten()
-                .filter(|&i| !flat(i))
-                .map(|i| f64::midpoint(points[i].0, points[lowest].0))
-                .collect();
-            points.par_extend(between.into_par_iter().map(|x| (x, at(x))));
-            points.sort_by(|a, b| a.0.total_cmp(&b.0));
-        }
-        let melts: Vec<&Arc<Melt>> = points.iter().map(|(_, melt)| melt).collect();
-        PathWorst {
-            lowest: Arc::clone(least_surviving(&melts)),
-            flow: highest(melts.iter().map(|melt| melt.flow)),
-            flow_point: highest(melts.iter().map(|melt| melt.flow_point)),
-        }
     }
 }
 
@@ -269,11 +197,6 @@ fn is_solder(blend: &Blend) -> bool {
     !Element::all().any(|e| stranger(&e) && blend.mass_of(e) > Mass::default())
 }
 
-fn alike(one: &Blend, other: &Blend) -> bool {
-    let share = |blend: &Blend, element| blend.mass_of(element).mg() / blend.total().mg();
-    Element::all().all(|e| (share(one, e) - share(other, e)).abs() <= ALIKE)
-}
-
 /// The answer that survives least; unknown is less than anything known.
 fn least_surviving<'m>(melts: &[&'m Arc<Melt>]) -> &'m Arc<Melt> {
     let lowest = melts.iter().copied().min_by_key(|melt| melt.survival);
@@ -286,7 +209,7 @@ fn least_surviving_of(melts: &[Arc<Melt>]) -> Option<Celsius> {
 }
 
 /// The highest; unknown if any is.
-fn highest(of: impl Iterator<Item = Option<Celsius>>) -> Option<Celsius> {
+pub(super) fn highest(of: impl Iterator<Item = Option<Celsius>>) -> Option<Celsius> {
     of.reduce(|a, b| Some(a?.max(b?))).flatten()
 }
 
@@ -317,7 +240,7 @@ fn take_survival(joint: &mut Melt, lowest: &Melt, candidates: &[&Arc<Melt>]) {
 fn take_flow(
     joint: &mut Melt,
     own: &[Arc<Melt>],
-    paths: &[Arc<PathWorst>],
+    paths: &[Arc<PathFlows>],
     (stated, mix): (bool, &Melt),
     contact: Contact,
 ) {
@@ -327,7 +250,7 @@ fn take_flow(
         joint.liquidus = mix.liquidus;
         return;
     }
-    let mixed = |of: fn(&Melt) -> Option<Celsius>, path: fn(&PathWorst) -> Option<Celsius>| {
+    let mixed = |of: fn(&Melt) -> Option<Celsius>, path: fn(&PathFlows) -> Option<Celsius>| {
         if stated {
             of(mix)
         } else {
@@ -362,7 +285,7 @@ fn take_layers(joint: &mut Melt, layers: &[Layer], own: &[Arc<Melt>], stated: bo
 }
 
 /// Looks a key up, or works the answer out and keeps it.
-fn remembered<K: Eq + Hash + Clone, V>(
+pub(super) fn remembered<K: Eq + Hash + Clone, V>(
     memory: &Memory<K, V>,
     key: &K,
     work: impl FnOnce() -> V,

@@ -31,6 +31,7 @@ mod joint;
 mod layer;
 mod linear;
 mod mark;
+mod mixing;
 mod path;
 mod phase;
 mod purity;

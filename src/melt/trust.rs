@@ -14,7 +14,7 @@ const CLASSES: &str = include_str!(concat!(env!("OUT_DIR"), "/alloys/phases/clas
 
 /// Uncertainty of class A: 2 K at the first melt, 4 K at flow (design value, from the comparison
 /// in `alloys/phases/classes.yaml`).
-const A: (KelvinStep, KelvinStep) = (KelvinStep::whole(2), KelvinStep::whole(4));
+pub(super) const A: (KelvinStep, KelvinStep) = (KelvinStep::whole(2), KelvinStep::whole(4));
 /// Of class B: 8 K both ways, unless a row says more. Also what a reading alone is worth where the
 /// phase data have no say.
 pub(super) const B: (KelvinStep, KelvinStep) = (KelvinStep::whole(8), KelvinStep::whole(8));

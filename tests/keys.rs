@@ -48,6 +48,7 @@ const MAY_SAY_THE_SAME: &[(&str, &str)] = &[
         "joints.residue",
         "a film of nothing, or the metal that is put on it",
     ),
+    ("joints.side", "it was read there"),
     (
         "parts.balls.alloy",
         "what has the same `source` says the same",

@@ -470,6 +470,7 @@ mod tests {
         let tasks = Tasks {
             mandatory: Done::first(tasks),
             all: all.collect(),
+            twins: (0..tasks).collect(),
         };
         (tasks, pairs)
     }

@@ -33,6 +33,7 @@ mod tables;
 mod task;
 mod ties;
 mod touch;
+mod twins;
 mod walk;
 mod whole;
 mod why;

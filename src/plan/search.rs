@@ -15,7 +15,7 @@
 //! nodes have an order and each stage is one pass from the ends to the start.
 
 use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 
 use rustc_hash::{FxHashMap as HashMap, FxHashSet as HashSet};
 
@@ -210,10 +210,18 @@ fn opened<G: Ground>(
     {
         known = Some((way, margin));
     }
-    if known
-        .as_ref()
-        .is_some_and(|(_, margin)| wide(*margin) >= wide(bound))
-    {
+    let enough = |known: &Option<Known>| {
+        let best = known.as_ref();
+        best.is_some_and(|(_, margin)| wide(*margin) >= wide(bound))
+    };
+    if !enough(&known) {
+        let better = with_one_alloy(tasks, ground, budget);
+        known = better
+            .into_iter()
+            .chain(known)
+            .max_by_key(|(_, margin)| wide(*margin));
+    }
+    if enough(&known) {
         return (Outcome::Widest(known), dived);
     }
     let mut widest = Widest::new(tasks, ground.start(), bound);
@@ -241,7 +249,7 @@ pub fn dive<G: Ground>(
             return (Reached::End(way, margin), met.len() as u64);
         }
         if met.insert((done, state)) && ground.outlook(state, done) != Outlook::Dead {
-            let among = tasks.open(done).collect();
+            let among = first_of_twins(tasks, tasks.open(done).collect(), done, budget);
             let mut legs = legs(tasks, ground, state, among, budget);
             budget.looked_at(1);
             // The widest is taken first, so it goes on the stack last.
@@ -259,6 +267,81 @@ pub fn dive<G: Ground>(
         way.push((step, leg.margin));
         (done, state) = (before.with(step.task), leg.to);
     }
+}
+
+/// Of tasks that are the same but for their names one stands for all, unless every order is asked for.
+fn first_of_twins(tasks: &Tasks, among: Done, done: Done, budget: Budget) -> Done {
+    if budget.all_orders {
+        among
+    } else {
+        tasks.first_of_twins(among, done)
+    }
+}
+
+/// Legs that are looked at for plans with one alloy throughout.
+const ONE_ALLOY: usize = 20_000;
+
+/// The best of the plans in which every step that may take some alloy takes it, the widest leg first: where alloys
+/// are left open, one for all is often not far from the best, and a dive that takes each for itself never finds it.
+fn with_one_alloy<G: Ground>(tasks: &Tasks, ground: &mut G, budget: Budget) -> Option<Known> {
+    let mut uses: BTreeMap<usize, usize> = BTreeMap::new();
+    let open = tasks.all.iter().filter(|task| task.variants.len() > 1);
+    for task in open {
+        let alloys: BTreeSet<usize> = task.variants.iter().filter_map(|v| v.alloy).collect();
+        for alloy in alloys {
+            *uses.entry(alloy).or_insert(0) += 1;
+        }
+    }
+    let (mut best, mut left) = (None, ONE_ALLOY);
+    for (alloy, _) in uses.into_iter().filter(|(_, steps)| *steps > 1) {
+        if left == 0 || budget.is_over() {
+            break;
+        }
+        let found = straight(tasks, ground, alloy, &mut left);
+        best = found
+            .into_iter()
+            .chain(best)
+            .max_by_key(|(_, margin): &Known| wide(*margin));
+    }
+    best
+}
+
+/// The widest leg first, without looking back; of steps that may take the alloy only with it.
+fn straight<G: Ground>(
+    tasks: &Tasks,
+    ground: &mut G,
+    alloy: usize,
+    left: &mut usize,
+) -> Option<Known> {
+    let (mut done, mut state) = (Done::NONE, ground.start());
+    let (mut way, mut margin) = (Vec::new(), None);
+    while !ends(tasks, ground, done, state) {
+        let among = tasks.first_of_twins(tasks.open(done).collect(), done);
+        let mut widest: Option<(Move, Leg)> = None;
+        for task in among.members() {
+            let variants = &tasks.all[task].variants;
+            let takes_it = variants.iter().any(|v| v.alloy == Some(alloy));
+            for (variant, v) in variants.iter().enumerate() {
+                if takes_it && v.alloy != Some(alloy) {
+                    continue;
+                }
+                *left = left.checked_sub(1)?;
+                let leg = ground.walk(state, task, variant);
+                let wider = |leg: &Leg| {
+                    let best = widest.as_ref();
+                    best.is_none_or(|(_, best)| wide(leg.margin) > wide(best.margin))
+                };
+                if let Some(leg) = leg.filter(wider) {
+                    widest = Some((Move { task, variant }, leg));
+                }
+            }
+        }
+        let (step, leg) = widest?;
+        margin = narrower(margin, leg.margin);
+        way.push(step);
+        (done, state) = (done.with(step.task), leg.to);
+    }
+    Some((way, margin))
 }
 
 /// Follows an order as far as it goes, and does what is not in it as soon as it can be done.
@@ -506,6 +589,7 @@ impl<'t> Widest<'t> {
         let among = ground
             .narrowed(state, done, bound)
             .unwrap_or_else(|| self.tasks.open(done).collect());
+        let among = first_of_twins(self.tasks, among, done, budget);
         for (step, leg) in legs(self.tasks, ground, state, among, budget) {
             let margin = narrower(margin, leg.margin);
             let to = (done.with(step.task), leg.to);
@@ -821,8 +905,14 @@ mod tests {
                 needs: before.without(left_out),
                 forgoes: before & left_out,
                 variants,
-            }).collect();
-            (Tasks { all, mandatory }, Table { legs, ends })
+            }).collect::<Vec<_>>();
+            let twins = (0..all.len()).collect();
+            let tasks = Tasks {
+                all,
+                mandatory,
+                twins,
+            };
+            (tasks, Table { legs, ends })
         }
     }
 

@@ -9,6 +9,7 @@ use crate::job::{Job, StepIx, Tool, Way, Where, Work};
 use super::answer::TooManySteps;
 use super::demands::{Demand, Terms};
 use super::done::{Done, MOST_TASKS};
+use super::twins::first_twins;
 
 /// One step that is left to do.
 #[derive(Clone, Debug)]
@@ -41,6 +42,8 @@ pub struct Tasks {
     pub all: Vec<Task>,
     /// All that must be done.
     pub mandatory: Done,
+    /// For each the first that differs from it in nothing but its name.
+    pub twins: Vec<usize>,
 }
 
 impl Tasks {
@@ -97,7 +100,12 @@ impl Tasks {
         });
         let all = all.collect();
         let mandatory = mask(&left, |step| !is_optional(step));
-        Ok(Tasks { all, mandatory })
+        let twins = first_twins(job, &left, terms);
+        Ok(Tasks {
+            all,
+            mandatory,
+            twins,
+        })
     }
 
     /// Tasks that may be done next, lowest id first.
@@ -110,6 +118,16 @@ impl Tasks {
     /// Tasks that are not done and may still be.
     pub fn left(&self, done: Done) -> Done {
         Done::first(self.all.len()).without(done | self.forgone(done))
+    }
+
+    /// In the place of each of some open tasks the first of its twins that is left.
+    pub fn first_of_twins(&self, among: Done, done: Done) -> Done {
+        let first = |t: usize| {
+            let twins = self.twins[t];
+            let left = (twins..t).find(|&other| self.twins[other] == twins && !done.has(other));
+            left.unwrap_or(t)
+        };
+        among.members().map(first).collect()
     }
 
     /// Whether nothing that must be done is left.

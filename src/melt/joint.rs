@@ -1,6 +1,5 @@
 //! The book: answers for blends and for joints of touching layers, remembered.
 
-use std::collections::HashMap;
 use std::hash::Hash;
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -8,6 +7,8 @@ use super::blend;
 use super::book::{Basis, Doubt, Melt, Pin, Readings};
 use super::layer::{Contact, History, Layer};
 use super::mixing::PathFlows;
+use rustc_hash::FxHashMap as HashMap;
+
 use crate::alloy::{Blend, Composition, Element};
 use crate::quantity::{Celsius, Mass, Share};
 

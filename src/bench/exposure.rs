@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use crate::heat::{Band, Face, Reach};
 use crate::job::{Coupling, Event, GuardIx, JointIx, PartIx, Tool, Way, Where, ZoneIx};
+use crate::policy;
 use crate::quantity::{Celsius, KelvinStep, Point, Ramp};
 
 use super::computed::{self, Field, Found, Model, Spot};
@@ -143,8 +144,22 @@ pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -
     if let Aim::LoosePart(_) = heat.aim {
         return Seen::At(setting.job().ambient, SeenBy::NotHeated);
     }
-    stated_of_joint(setting, bench, heat, joint)
-        .unwrap_or_else(|| unstated(setting, heat, computed::of_joint(setting.job(), joint)))
+    match stated_of_joint(setting, bench, heat, joint) {
+        Some(seen) => from_below(setting, heat, joint, seen),
+        None => unstated(setting, heat, computed::of_joint(setting.job(), joint)),
+    }
+}
+
+/// A preheater is nearer to what is on the underside: of a share, the board's own preheat is told at its upper face.
+fn from_below(setting: &Setting, heat: &Heat, joint: JointIx, seen: Seen) -> Seen {
+    let is_near = is_below(setting, joint) && !heat.heats_all();
+    match seen {
+        Seen::At(t, by @ SeenBy::Coupling(_)) if is_near => {
+            let over = (heat.way.preheat - setting.job().ambient).scaled(policy::UNDERSIDE_SHARE);
+            Seen::At(t + over, by)
+        }
+        seen => seen,
+    }
 }
 
 /// What is stated of a group of joints: of itself, else of the parts on it, of its zone, of the rest; of
@@ -332,7 +347,7 @@ fn around_body(
     for &joint in now.on.iter().filter(|joint| !heated.contains(joint)) {
         match stated_of_joint(setting, bench, heat, joint) {
             Some(stated) => {
-                seen.push(stated);
+                seen.push(from_below(setting, heat, joint, stated));
                 is_open |= heat.by_rays() && !is_said_of_all(heat, now.zone, seen);
             }
             None => is_open = true,

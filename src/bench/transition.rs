@@ -350,6 +350,14 @@ fn within_reach(setting: &Setting, heat: &Heat, target: &mut Target) {
         return;
     }
     let planned = heat.way.peak.is_none() && heat.log.is_none_or(|log| log.peak.is_none());
+    // A plate and an oven bring what stands on them to what they are set to; a tip or air stays hotter than what it
+    // heats.
+    if planned && target.verdict() == Verdict::Holds && set.is_some_and(|set| set < heat.peak) {
+        target.flow = match heat.way.tool {
+            Tool::Plate | Tool::Oven => Flow::Barely,
+            _ => Flow::Unknown,
+        };
+    }
     let reach = planned.then(|| exposure::reach(setting, heat)).flatten();
     let (Some(reach), Some(must)) = (reach, target.must_reach) else {
         return;

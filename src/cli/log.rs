@@ -271,7 +271,7 @@ fn implied(job: &Job) -> Vec<String> {
         return Vec::new();
     }
     vec![format!(
-        "coupling read: k: {{{}}} of the rise over the preheat, to state in a step heated alike",
+        "coupling read: k: {{{}}} of the rise over the preheat; it counts from here on in steps heated alike that state less",
         shares.join(", ")
     )]
 }

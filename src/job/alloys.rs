@@ -133,6 +133,7 @@ impl<'b> Shelf<'b> {
             let pair = read_pin(value, desk);
             if let (Some(solder), Some((solidus, liquidus))) = (solder, pair) {
                 self.ask_about_pin(&solder, solidus, value.place, desk);
+                self.refuse_early_flow(&solder, liquidus, value.place, desk);
                 self.add_pin(
                     Pin {
                         solder,
@@ -154,6 +155,25 @@ impl<'b> Shelf<'b> {
             );
         } else {
             self.pins.push(pin);
+        }
+    }
+
+    /// A pinned liquidus far below the table's would have a joint flow that does not.
+    fn refuse_early_flow(&self, solder: &Solder, liquidus: Celsius, place: Place, desk: &mut Desk) {
+        let table = self.book.matching(&solder.composition);
+        let Some(table) = table.map(|alloy| alloy.in_use.liquidus.degrees()) else {
+            return;
+        };
+        let said = liquidus.degrees();
+        if table - said > policy::PIN_ABOVE_TABLE.kelvin() {
+            desk.fault_with(
+                place,
+                format!(
+                    "{said} °C is no liquidus of `{}`: the table says {table}",
+                    solder.name
+                ),
+                Some("name the alloy that was read, or leave its reading out".to_owned()),
+            );
         }
     }
 

@@ -7,7 +7,7 @@ use super::desk::{Assumption, Desk, MOST_SHOWN, Notice};
 use super::fields::Fields;
 use super::names::Names;
 use super::node::{self, Node};
-use super::shape::{Job, JointIx, Wire};
+use super::shape::{Job, JointIx, Wire, WireIx};
 use super::steps::Things;
 use super::{
     cycles, done, each as many, groups, heat, keys, log_fits, mend, plausible, steps, things,
@@ -197,6 +197,7 @@ fn job(root: &mut Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -
         steps: all(steps, desk)?,
         done: all(done, desk)?,
     };
+    cross_both_ways(&mut read);
     groups::gather(&mut read);
     groups::check_counts(&read, &fields, desk);
     plausible::check(&read, &fields, desk);
@@ -206,6 +207,18 @@ fn job(root: &mut Placed<Node>, text: &str, book: &AlloyBook, desk: &mut Desk) -
     heat::check_places(&read, &places, desk);
     heat::check_learned(&mut read, &marks, desk);
     Some(read)
+}
+
+/// A wire that crosses another one is crossed by it.
+fn cross_both_ways(job: &mut Job) {
+    for one in 0..job.wires.len() {
+        for other in job.wires[one].crosses.clone() {
+            let back = &mut job.wires[other.0].crosses;
+            if !back.contains(&WireIx(one)) {
+                back.push(WireIx(one));
+            }
+        }
+    }
 }
 
 fn each<T>(

@@ -346,7 +346,9 @@ fn is_inspected(step: &CheckedStep) -> bool {
 /// melted, got too hot or did not flow is on the bench, and making the joint again is enough.
 pub(super) fn leaves_harm(work: &Work, finding: &Finding) -> bool {
     let made = !matches!(work, Work::Remove { .. }) && finding.rule == Rule::Flows;
-    let on_the_bench = made || matches!(finding.rule, Rule::Survives | Rule::Limit);
+    // Nothing on the bench remembers enamel that was too hot.
+    let enamel = matches!(finding.of, Subject::Wire(_));
+    let on_the_bench = made || (matches!(finding.rule, Rule::Survives | Rule::Limit) && !enamel);
     finding.counts && finding.verdict != Verdict::Holds && !on_the_bench
 }
 

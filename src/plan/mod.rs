@@ -31,6 +31,7 @@ mod step_heat;
 #[cfg(test)]
 mod tables;
 mod task;
+mod taught;
 mod ties;
 mod touch;
 mod twins;

@@ -6,6 +6,7 @@ use crate::job::{Job, Step, StepIx, Work};
 use crate::melt::MeltBook;
 
 use super::replan::repaired;
+use super::taught::teach;
 
 /// Ending of the id of the short check that is put before a power step.
 pub const POWER_CHECK: &str = "~check";
@@ -18,6 +19,7 @@ pub const POWER_CHECK: &str = "~check";
 /// must come between the job's own check and power.
 pub fn whole(job: &Job, melts: &MeltBook) -> Job {
     let mut whole = repaired(job, melts);
+    teach(&mut whole);
     power_comes_last(&mut whole);
     let job = &whole.clone();
     let has_own = job.steps.iter().any(is_short_check);

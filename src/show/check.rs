@@ -54,6 +54,16 @@ pub fn verdict_line(job: &Job, checked: &Checked, say: Say) -> String {
         .iter()
         .filter(|t| t.step.is_some() && t.finding.counts);
     let mut told = told.filter(|t| t.finding.verdict == verdict && verdict > Verdict::Holds);
+    let enamel = |t: &&Told| {
+        matches!(
+            (t.finding.rule, t.finding.of),
+            (Rule::Limit, Subject::Wire(_))
+        )
+    };
+    if let Some(told) = told.clone().find(enamel) {
+        let of = Names(job).subject(told.finding.of);
+        return format!("{verdict}: enamel of {of} was too hot: inspect it, log that");
+    }
     if let Some(words) = told.find_map(|t| Names(job).finding(say, &t.finding)) {
         return format!("{verdict}: {words}");
     }

@@ -98,7 +98,7 @@ impl Names<'_> {
             ),
             Rule::Balls => format!("balls on {thing}: {}", finding.verdict),
             Rule::AtOnce => format!(
-                "{thing}: nobody knows that an iron or tweezers melt all of its joints at once: take air or a plate, flood its leads (`flood`), or state what arrives at all of them (`k: {{joint: …}}`)"
+                "{thing}: nobody knows that all of its joints are liquid at once: take air or a plate, with a flood only where leads stand outside the body, or state what arrives at all of them (`k: {{joint: …}}`)"
             ),
             Rule::Amount => format!(
                 "{thing} gets more solder than a ball of {} times its pad: it may bridge; look at `mg`, which is of one member",

@@ -524,6 +524,13 @@ impl<'a> Naive<'a> {
                 }
                 Some(must) if t < must || most.is_some_and(|most| most < must) => 3,
                 Some(must) if t == must => 1,
+                // A tool that is set lower than it aims.
+                Some(_) if way.peak.is_none() && most.is_some_and(|most| most < peak) => {
+                    match way.tool {
+                        Tool::Plate | Tool::Oven => 1,
+                        _ => 2,
+                    }
+                }
                 Some(_) => 0,
             }
         });

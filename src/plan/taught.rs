@@ -1,0 +1,144 @@
+//! What a logged reading says of the next heat of its kind: a share of the rise that was read at a place counts there
+//! from then on, where the job states a smaller one.
+
+use crate::bench::Doing;
+use crate::job::{Coupling, Job, StepIx, Way, Where};
+
+use super::history::history;
+use super::touch::{Thing, touches};
+
+/// Couplings of steps that are still to be done, raised to what was read in a step with the same tool on the same
+/// target: the last reading of its kind counts. Computed heat learns otherwise (`learn`), and a smaller share that was read lowers nothing: the next hand
+/// may be another one.
+pub(super) fn teach(job: &mut Job) {
+    let read = readings(job);
+    let done: Vec<String> = job.done.iter().map(|event| event.step.clone()).collect();
+    for s in 0..job.steps.len() {
+        if done.contains(&job.steps[s].id) {
+            continue;
+        }
+        let works_on = targets(job, StepIx(s));
+        for reading in &read {
+            let alike = reading.targets.iter().any(|at| works_on.contains(at));
+            let ways = job.steps[s].ways.iter_mut();
+            for way in ways.filter(|way| alike && way.tool == reading.way.tool) {
+                raise(way, reading.place, reading.share);
+            }
+        }
+    }
+}
+
+/// A share of the rise that was read.
+struct Reading {
+    targets: Vec<Thing>,
+    way: Way,
+    place: Where,
+    share: Coupling,
+}
+
+fn readings(job: &Job) -> Vec<Reading> {
+    let mut all = Vec::new();
+    for planned in history(job) {
+        let doing: Doing = planned.doing();
+        let (Some(log), Some(way)) = (&planned.log, doing.way()) else {
+            continue;
+        };
+        let Some(peak) = log.peak.or(way.peak) else {
+            continue;
+        };
+        let at = job.steps.iter().position(|step| step.id == planned.step.id);
+        let rise = (peak - way.preheat).kelvin();
+        let Some(at) = at.filter(|_| rise > 0.0 && way.described.is_none()) else {
+            continue;
+        };
+        for (place, t) in &log.sees {
+            let share = (*t - way.preheat).kelvin() / rise;
+            if let Ok(share) = Coupling::new(share) {
+                let targets = targets(job, StepIx(at));
+                // The last of its kind counts: whoever reads again knows better.
+                all.retain(|earlier: &Reading| {
+                    let alike = earlier.targets.iter().any(|at| targets.contains(at));
+                    !alike || earlier.place != *place || earlier.way.tool != way.tool
+                });
+                all.push(Reading {
+                    targets,
+                    way: way.clone(),
+                    place: *place,
+                    share,
+                });
+            }
+        }
+    }
+    all
+}
+
+/// The joints and parts that a step heats as its target.
+fn targets(job: &Job, step: StepIx) -> Vec<Thing> {
+    let things = touches(job, step.0).into_iter();
+    things
+        .filter(|thing| matches!(thing, Thing::Joint(_) | Thing::Part(_)))
+        .collect()
+}
+
+/// States the share, where something smaller is stated of the place or of what is around it.
+fn raise(way: &mut Way, place: Where, share: Coupling) {
+    let own = way.couplings.iter_mut().find(|(key, _)| *key == place);
+    if let Some((_, k)) = own {
+        if share.factor() > k.factor() {
+            *k = share;
+        }
+        return;
+    }
+    let wider = |(key, _): &&(Where, Coupling)| {
+        matches!(key, Where::Rest | Where::Zone(_) | Where::Part(_))
+    };
+    let mut around = way.couplings.iter().filter(wider).peekable();
+    let spoken_for = around.peek().is_some();
+    if spoken_for && around.all(|(_, k)| share.factor() > k.factor()) {
+        way.couplings.push((place, share));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::alloy::AlloyBook;
+    use crate::job::read;
+
+    fn couplings(k: &str, tool: &str, done: &str) -> Vec<(Where, f64)> {
+        let text = format!(
+            "job: a table\njoints: [{{id: a}}, {{id: b}}, {{id: c, alloy: Sn63Pb37, mg: 1}}]\nsteps:\n  \
+             - {{id: one, do: solder, joint: a, alloy: Sn63Pb37, mg: 1, tool: iron, k: {{c: 0.3}}}}\n  \
+             - {{id: two, do: solder, joint: a, alloy: Sn63Pb37, mg: 1, tool: {tool}, k: {{{k}}}}}\n  \
+             - {{id: other, do: solder, joint: b, alloy: Sn63Pb37, mg: 1, tool: iron, k: {{c: 0.2}}}}\ndone:\n{done}"
+        );
+        let read = read(&text, "table.yaml", AlloyBook::shipped());
+        let mut job = read.unwrap_or_else(|faults| panic!("{faults}")).job;
+        teach(&mut job);
+        // Nothing is said of another target.
+        assert!((job.steps[2].ways[0].couplings[0].1.factor() - 0.2).abs() < 1e-9);
+        let ways = job.steps[1].ways[0].couplings.iter();
+        ways.map(|(place, k)| (*place, k.factor())).collect()
+    }
+
+    /// Read 125 °C at 225: 100 of 200 K of rise.
+    #[test]
+    fn what_was_read_counts_where_less_is_stated() {
+        let c = Where::Joint(crate::job::JointIx(2));
+        let line = "  - {step: one, peak_c: 225, sees_c: {c: 125}}\n";
+        assert_eq!(couplings("c: 0.3", "iron", line), [(c, 0.5)]);
+        assert_eq!(couplings("c: 0.6", "iron", line), [(c, 0.6)]);
+        assert_eq!(couplings("c: 0.3", "air", line), [(c, 0.3)]);
+        assert_eq!(
+            couplings("rest: 0.3", "iron", line),
+            [(Where::Rest, 0.3), (c, 0.5)]
+        );
+        assert_eq!(couplings("rest: 0.7", "iron", line), [(Where::Rest, 0.7)]);
+        // Without a peak nobody knows what share that was.
+        let blind = "  - {step: one, sees_c: {c: 125}}\n";
+        assert_eq!(couplings("c: 0.3", "iron", blind), [(c, 0.3)]);
+        // The last reading of its kind counts.
+        let twice = "  - {step: one, peak_c: 225, sees_c: {c: 165}}\n  - {step: one, peak_c: 225, sees_c: {c: 105}}\n";
+        assert_eq!(couplings("c: 0.3", "iron", twice), [(c, 0.4)]);
+    }
+}

@@ -145,16 +145,15 @@ pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -
         return Seen::At(setting.job().ambient, SeenBy::NotHeated);
     }
     match stated_of_joint(setting, bench, heat, joint) {
-        Some(seen) => from_below(setting, heat, joint, seen),
+        Some(seen) => from_below(setting, heat, is_below(setting, joint), seen),
         None => unstated(setting, heat, computed::of_joint(setting.job(), joint)),
     }
 }
 
 /// A preheater is nearer to what is on the underside: of a share, the board's own preheat is told at its upper face.
-fn from_below(setting: &Setting, heat: &Heat, joint: JointIx, seen: Seen) -> Seen {
-    let is_near = is_below(setting, joint) && !heat.heats_all();
+fn from_below(setting: &Setting, heat: &Heat, under: bool, seen: Seen) -> Seen {
     match seen {
-        Seen::At(t, by @ SeenBy::Coupling(_)) if is_near => {
+        Seen::At(t, by @ SeenBy::Coupling(_)) if under && !heat.heats_all() => {
             let over = (heat.way.preheat - setting.job().ambient).scaled(policy::UNDERSIDE_SHARE);
             Seen::At(t + over, by)
         }
@@ -347,7 +346,7 @@ fn around_body(
     for &joint in now.on.iter().filter(|joint| !heated.contains(joint)) {
         match stated_of_joint(setting, bench, heat, joint) {
             Some(stated) => {
-                seen.push(from_below(setting, heat, joint, stated));
+                seen.push(from_below(setting, heat, is_below(setting, joint), stated));
                 is_open |= heat.by_rays() && !is_said_of_all(heat, now.zone, seen);
             }
             None => is_open = true,
@@ -403,6 +402,12 @@ pub fn fastest(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> O
 
 /// What a guard sees.
 pub fn of_guard(setting: &Setting, bench: &Bench, heat: &Heat, guard: GuardIx) -> Seen {
+    let under = setting.job().guards[guard.0].under;
+    let seen = guard_at_its_face(setting, bench, heat, guard);
+    from_below(setting, heat, under, seen)
+}
+
+fn guard_at_its_face(setting: &Setting, bench: &Bench, heat: &Heat, guard: GuardIx) -> Seen {
     if heat.aim == Aim::Guard(guard) && !heat.blind {
         return Seen::At(heat.peak, SeenBy::Target);
     }

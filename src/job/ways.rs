@@ -156,6 +156,18 @@ impl Reader<'_> {
         if let Some(peak) = peak {
             self.ask_about_peak(peak);
         }
+        if let (Some(peak), Some(set)) = (peak, set)
+            && set.value < peak.value.celsius
+            && preheat.is_none_or(|preheat| preheat.value < peak.value.celsius)
+        {
+            self.desk.fault(
+                of("peak_c").place_of("peak_c"),
+                format!(
+                    "a peak of {} from a tool that is set to {}: nothing gets hotter than its tool",
+                    peak.value.celsius, set.value
+                ),
+            );
+        }
         if let Some(k) = k.as_deref().filter(|_| heats_all(tool, self.verb)) {
             self.refuse_less_than_all(k, of("k").place_of("k"));
         }

@@ -103,6 +103,55 @@ fn a_body_beside_hot_air_may_get_as_hot_as_the_target_unless_something_is_said_o
     }
 }
 
+/// A board preheated to 125 °C from below: the underside is counted 0.12 of 100 K hotter.
+#[test]
+fn what_is_on_the_underside_is_nearer_to_the_preheater() {
+    let text = |side: &str, preheat: u32, k: &str| {
+        format!(
+            "guards: [{{id: lens, kind: plastic, limit_c: 142{side}}}]\n\
+             joints: [{{id: x, pad_um: 500}}]\n\
+             steps: [{{id: s, do: solder, joint: x, alloy: Sn63Pb37, mg: 1, tool: iron, preheat_c: {preheat}, k: {{{k}}}}}]\n"
+        )
+    };
+    let rows = [
+        ("", 125, "lens: 0", Holds),
+        (", side: under", 125, "lens: 0", Holds),
+        (", side: under", 126, "lens: 0", Close),
+        (", side: under", 130, "lens: 0", Limit),
+        ("", 130, "lens: 0", Holds),
+    ];
+    for (side, preheat, k, want) in rows {
+        assert_eq!(
+            verdict_of(&text(side, preheat, k), Rule::Limit),
+            Some(want),
+            "{side} {preheat}"
+        );
+    }
+}
+
+/// Air or a tip that is set below the peak that is aimed at, 203 °C; an oven comes to what it is set to.
+#[test]
+fn a_tool_that_is_set_below_its_aim_does_not_surely_bring_it() {
+    let text = |tool: &str, set: u32| {
+        format!(
+            "joints: [{{id: x, pad_um: 500}}]\n\
+             steps: [{{id: s, do: solder, joint: x, alloy: Sn63Pb37, mg: 1, tool: {tool}, set_c: {set}}}]\n"
+        )
+    };
+    let rows = [
+        ("air", 203, Holds),
+        ("air", 202, Unknown),
+        ("iron", 202, Unknown),
+        ("air", 182, DoesNotFlow),
+        ("oven", 202, Close),
+        ("oven", 203, Holds),
+    ];
+    for (tool, set, want) in rows {
+        let flows = verdict_of(&text(tool, set), Rule::Flows);
+        assert_eq!(flows, Some(want), "{tool} {set}");
+    }
+}
+
 /// Two wires, one at each of two pads; the first floats off where its pad melts beside the second.
 #[test]
 fn wires_that_nothing_holds_are_tied_where_the_done_ones_stay_solid() {

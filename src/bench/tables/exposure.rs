@@ -419,8 +419,8 @@ fn nothing_on_a_plate_or_in_an_oven_is_below_the_peak() {
         ("plate", "above", ", set_c: 300", target_then(300)),
         ("oven", "above", ", set_c: 240", target_then(240)),
         ("plate", "under", ", set_c: 300", set_below),
-        // Set below the peak: the peak counts.
-        ("oven", "above", ", set_c: 200", all(225)),
+        // Set at the peak; a lower one is refused when the job is read.
+        ("oven", "above", ", set_c: 225", all(225)),
         (
             "plate",
             "under",

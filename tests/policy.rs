@@ -35,6 +35,14 @@ fn every_row_says_what_it_decides_and_where_it_is_from() {
         assert!(marks.contains(&word("mark")), "{row}");
         // What was seen was seen somewhere.
         assert!(word("mark") != "seen" || !from.is_empty(), "{row}");
+        // What is from memory names its publication.
+        let names_a_year = word("decides")
+            .split(|c: char| !c.is_ascii_digit())
+            .any(|n| n.len() == 4);
+        assert!(
+            word("mark") != "memory" || !from.is_empty() || names_a_year,
+            "{row}"
+        );
         for key in from {
             assert!(known(key.as_str().unwrap()), "{row}: {key}");
         }

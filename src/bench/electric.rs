@@ -2,7 +2,7 @@
 //!
 //! Formulas and constants are those of `alloys/limits/shorts.yaml`, each with its source there.
 
-use crate::job::{Job, Probe, Wire, WireIx, Work};
+use crate::job::{Job, JointIx, Probe, Wire, WireIx, Work};
 use crate::policy;
 use crate::quantity::{Amps, Length, Ohms};
 
@@ -199,6 +199,19 @@ pub fn judge(job: &Job, probe: Probe, ohms: Ohms) -> Reading {
         most,
         passes: (least..=most).contains(&ohms.ohms()),
     }
+}
+
+/// A wire that stands at the start and no step ties, while both joints that it ends at are wicked: the job wants it
+/// off.
+pub fn is_wanted_off(job: &Job, wire: WireIx) -> bool {
+    let facts = &job.wires[wire.0];
+    let ties = |work: &Work| matches!(work, Work::Solder { wire: Some(tied), .. } if *tied == wire);
+    let wicked = |end: &JointIx| {
+        let mut steps = job.steps.iter().filter(|step| !step.optional);
+        steps.any(|step| matches!(step.work, Work::Clean { joint: Some(at), .. } if at == *end))
+    };
+    let untied = !job.steps.iter().any(|step| ties(&step.work));
+    untied && [facts.from, facts.to].iter().all(wicked)
 }
 
 /// Wires that cross another one while both are bare: a short, whatever the meter says before they move

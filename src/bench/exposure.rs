@@ -402,12 +402,6 @@ pub fn fastest(setting: &Setting, bench: &Bench, heat: &Heat, part: PartIx) -> O
 
 /// What a guard sees.
 pub fn of_guard(setting: &Setting, bench: &Bench, heat: &Heat, guard: GuardIx) -> Seen {
-    let under = setting.job().guards[guard.0].under;
-    let seen = guard_at_its_face(setting, bench, heat, guard);
-    from_below(setting, heat, under, seen)
-}
-
-fn guard_at_its_face(setting: &Setting, bench: &Bench, heat: &Heat, guard: GuardIx) -> Seen {
     if heat.aim == Aim::Guard(guard) && !heat.blind {
         return Seen::At(heat.peak, SeenBy::Target);
     }
@@ -416,6 +410,9 @@ fn guard_at_its_face(setting: &Setting, bench: &Bench, heat: &Heat, guard: Guard
     keys.extend(facts.zone.map(Where::Zone));
     let names: Vec<Vec<Where>> = keys.iter().map(|key| vec![*key]).collect();
     let named = said(heat, &names).map(|own| with_wider(heat, own, [Where::Rest].into_iter()));
+    // What lies over joints of the underside is as hot as they are counted.
+    let own = |seen| from_below(setting, heat, facts.under, seen);
+    let named = named.map(own);
     // A guard that lies over joints is as hot as the hottest of them.
     let over = GuardNow::over(setting, guard);
     let over = over.into_iter().filter(|at| lies_there(bench, guard, *at));
@@ -434,12 +431,8 @@ fn guard_at_its_face(setting: &Setting, bench: &Bench, heat: &Heat, guard: Guard
         (Some(seen), None) | (None, Some(seen)) => seen,
         (None, None) => {
             keys.push(Where::Rest);
-            of_place(
-                setting,
-                heat,
-                &keys,
-                computed::of_guard(setting.job(), guard),
-            )
+            let spot = computed::of_guard(setting.job(), guard);
+            own(of_place(setting, heat, &keys, spot))
         }
     }
 }

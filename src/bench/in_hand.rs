@@ -58,11 +58,11 @@ pub(super) fn reaches_all(
     let members = prepared.joints.iter().fold(0_u32, |sum, joint| {
         sum.saturating_add(setting.job().joints[joint.0].count)
     });
-    let lifts = matches!(doing.step.work, Work::Remove { flood: None, .. });
+    // Hot tweezers take a body from two sides, over all of its leads.
+    let lifts =
+        matches!(doing.step.work, Work::Remove { flood: None, .. }) && heat.way.tool == Tool::Iron;
     let mut joints = prepared.joints.iter();
     let is_said = joints.all(|joint| exposure::of_other_members(heat, *joint).is_some());
-    // Hot tweezers take a body from two sides, over all of its leads.
-    let lifts = lifts && heat.way.tool == Tool::Iron;
     let beside = lifts && setting.job().parts[part.0].balls.is_none() && !is_said;
     (local && at_once && (below || beside) && members > policy::AT_ONCE).then(|| {
         Finding::new(Rule::AtOnce, Subject::Part(part), Verdict::Unknown).by(Subject::Step)

@@ -1,8 +1,8 @@
 //! What a step sets up before heat comes: where it aims, which metal meets, what cannot be done.
 
 use crate::job::{
-    Adhesive, Amount, Balls, Choice, GuardIx, GuardKind, Job, JointIx, Must, Pad, PartIx, Probe,
-    Solder, WireIx, Work,
+    Adhesive, Amount, Balls, Choice, GuardIx, GuardKind, JointIx, Must, Pad, PartIx, Probe, Solder,
+    WireIx, Work,
 };
 use crate::melt::{Contact, History, Layer};
 use crate::policy;
@@ -732,7 +732,7 @@ fn power(setting: &Setting, doing: &Doing, prepared: &mut Prepared) {
 fn loose_end(setting: &Setting, doing: &Doing, bench: &Bench, wire: WireIx) -> Option<JointIx> {
     let facts = &setting.job().wires[wire.0];
     let named = setting.facts().is_tied_anywhere(wire);
-    if is_taken_off(setting.job(), wire, named) {
+    if electric::is_wanted_off(setting.job(), wire) {
         let ends = [facts.from, facts.to];
         let tied = |end: &JointIx| bench.joints[end.0].wires.contains(&wire);
         let half = ends.iter().any(tied) && !ends.iter().all(tied);
@@ -749,16 +749,6 @@ fn loose_end(setting: &Setting, doing: &Doing, bench: &Bench, wire: WireIx) -> O
         later.contains(end)
     };
     open.into_iter().find(|end| half || !comes_later(end))
-}
-
-/// A wire that no step ties, while both joints that it ends at are wicked: the job wants it off.
-fn is_taken_off(job: &Job, wire: WireIx, named: bool) -> bool {
-    let facts = &job.wires[wire.0];
-    let wicked = |end: &JointIx| {
-        let mut steps = job.steps.iter().filter(|step| !step.optional);
-        steps.any(|step| matches!(step.work, Work::Clean { joint: Some(at), .. } if at == *end))
-    };
-    !named && [facts.from, facts.to].iter().all(wicked)
 }
 
 /// Another part on the same joints, or on joints that lie on this one, would come off with it or stand on

@@ -1,7 +1,7 @@
 //! What a checked plan could not judge because nobody stated it.
 
-use crate::bench::{LimitOf, Note, Passage, Seen, SeenBy, Setting, solder_choice};
-use crate::job::{Choice, JointIx, PartIx, StepIx, Tool, Work};
+use crate::bench::{LimitOf, Note, Passage, Seen, SeenBy, Setting, electric, solder_choice};
+use crate::job::{Choice, JointIx, PartIx, StepIx, Tool, Way, Where, WireIx, Work};
 
 use super::check::{Checked, CheckedStep, Ledger};
 
@@ -16,6 +16,8 @@ pub enum NotAssessed {
     HeatsOf(PartIx),
     /// How much hotter than its joints the top of the body gets that the air blows at.
     TopOf(PartIx),
+    /// Whether a wire is wanted off: no step ties it, and both of its ends are wicked.
+    WantedOff(WireIx),
     /// Members of a group that is soldered one by one.
     Members(JointIx),
     /// Whether its solder is at hand: a step names one that is not in the job's stock.
@@ -43,6 +45,9 @@ pub fn not_assessed(setting: &Setting, checked: &Checked) -> Vec<NotAssessed> {
         all.extend(at_hand(setting, step));
     }
     all.extend(of_heats(setting, checked));
+    let wires = (0..job.wires.len()).map(WireIx);
+    let off = wires.filter(|wire| electric::is_wanted_off(job, *wire));
+    all.extend(off.map(NotAssessed::WantedOff));
     let heats = open().any(|step| step.passage.peak.is_some());
     if heats && job.want.service.is_none() {
         all.push(NotAssessed::Service);
@@ -100,13 +105,10 @@ fn of_top(setting: &Setting, step: &CheckedStep) -> Option<NotAssessed> {
     };
     let way = step.way().filter(|way| way.tool == Tool::Air)?;
     setting.job().parts[part.0].limit?;
-    let own = crate::job::Where::Part(part);
-    let said = way.couplings.iter().any(|(place, _)| *place == own)
-        || way.sees.iter().any(|(place, _)| *place == own);
     let of = LimitOf::Part(part);
     let limit = step.passage.limits.iter().find(|limit| limit.of == of)?;
     let by_its_joints = matches!(limit.seen, Seen::At(_, SeenBy::Target));
-    (!said && by_its_joints).then_some(NotAssessed::TopOf(part))
+    (!says(way, Where::Part(part)) && by_its_joints).then_some(NotAssessed::TopOf(part))
 }
 
 fn at_hand(setting: &Setting, step: &CheckedStep) -> Option<NotAssessed> {
@@ -129,8 +131,11 @@ fn of_members(setting: &Setting, step: &CheckedStep) -> Option<NotAssessed> {
     let way = step.way()?;
     let local = matches!(way.tool, Tool::Iron | Tool::Tweezers);
     let many = setting.job().joints[joint.0].count > 1;
-    let stated = |place: crate::job::Where| place == crate::job::Where::Joint(joint);
-    let said = way.couplings.iter().any(|(place, _)| stated(*place))
-        || way.sees.iter().any(|(place, _)| stated(*place));
-    (local && many && !said).then_some(NotAssessed::Members(joint))
+    (local && many && !says(way, Where::Joint(joint))).then_some(NotAssessed::Members(joint))
+}
+
+/// Whether something is stated of that very place.
+fn says(way: &Way, place: Where) -> bool {
+    let is_it = |key: &Where| *key == place;
+    way.couplings.iter().any(|(key, _)| is_it(key)) || way.sees.iter().any(|(key, _)| is_it(key))
 }

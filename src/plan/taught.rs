@@ -2,14 +2,14 @@
 //! from then on, where the job states a smaller one.
 
 use crate::bench::Doing;
-use crate::job::{Coupling, Job, StepIx, Way, Where};
+use crate::job::{Coupling, Job, PartIx, StepIx, Way, Where};
 
 use super::history::history;
 use super::touch::{Thing, touches};
 
 /// Couplings of steps that are still to be done, raised to what was read in a step with the same tool on the same
-/// target: the last reading of its kind counts. Computed heat learns otherwise (`learn`), and a smaller share that was read lowers nothing: the next hand
-/// may be another one.
+/// target: the last reading of its kind counts. Computed heat learns otherwise (`learn`), and a smaller share that
+/// was read lowers nothing: the next hand may be another one.
 pub(super) fn teach(job: &mut Job) {
     let read = readings(job);
     let done: Vec<String> = job.done.iter().map(|event| event.step.clone()).collect();
@@ -20,9 +20,10 @@ pub(super) fn teach(job: &mut Job) {
         let works_on = targets(job, StepIx(s));
         for reading in &read {
             let alike = reading.targets.iter().any(|at| works_on.contains(at));
+            let names = names_of(job, reading.place);
             let ways = job.steps[s].ways.iter_mut();
             for way in ways.filter(|way| alike && way.tool == reading.way.tool) {
-                raise(way, reading.place, reading.share);
+                raise(way, &names, reading.place, reading.share);
             }
         }
     }
@@ -80,23 +81,41 @@ fn targets(job: &Job, step: StepIx) -> Vec<Thing> {
         .collect()
 }
 
-/// States the share, where something smaller is stated of the place or of what is around it.
-fn raise(way: &mut Way, place: Where, share: Coupling) {
-    let own = way.couplings.iter_mut().find(|(key, _)| *key == place);
-    if let Some((_, k)) = own {
-        if share.factor() > k.factor() {
-            *k = share;
-        }
-        return;
-    }
-    let wider = |(key, _): &&(Where, Coupling)| {
-        matches!(key, Where::Rest | Where::Zone(_) | Where::Part(_))
+/// States the share, where something smaller is stated of the place, or of the narrowest that it lies in.
+fn raise(way: &mut Way, names: &[Vec<Where>], place: Where, share: Coupling) {
+    let stated = |keys: &Vec<Where>| {
+        let of_keys = way.couplings.iter().filter(|(key, _)| keys.contains(key));
+        of_keys.map(|(_, k)| k.factor()).reduce(f64::max)
     };
-    let mut around = way.couplings.iter().filter(wider).peekable();
-    let spoken_for = around.peek().is_some();
-    if spoken_for && around.all(|(_, k)| share.factor() > k.factor()) {
+    let narrowest = names.iter().find_map(stated);
+    if narrowest.is_some_and(|k| share.factor() > k) {
+        way.couplings.retain(|(key, _)| *key != place);
         way.couplings.push((place, share));
     }
+}
+
+/// The names that a place goes by, from the narrowest to the widest.
+fn names_of(job: &Job, place: Where) -> Vec<Vec<Where>> {
+    let mut parts: Vec<PartIx> = Vec::new();
+    let mut zones = Vec::new();
+    match place {
+        Where::Joint(at) => {
+            let stands = |p: &usize| job.parts[*p].on.contains(&at);
+            parts.extend((0..job.parts.len()).filter(stands).map(PartIx));
+            parts.extend(job.joints[at.0].site_of);
+            zones.extend(job.joints[at.0].zone);
+        }
+        Where::Part(at) => zones.extend(job.parts[at.0].zone),
+        Where::Guard(at) => zones.extend(job.guards[at.0].zone),
+        Where::Zone(_) | Where::Rest => {}
+    }
+    zones.extend(parts.iter().filter_map(|part| job.parts[part.0].zone));
+    vec![
+        vec![place],
+        parts.into_iter().map(Where::Part).collect(),
+        zones.into_iter().map(Where::Zone).collect(),
+        vec![Where::Rest],
+    ]
 }
 
 #[cfg(test)]
@@ -134,6 +153,12 @@ mod tests {
             [(Where::Rest, 0.3), (c, 0.5)]
         );
         assert_eq!(couplings("rest: 0.7", "iron", line), [(Where::Rest, 0.7)]);
+        // What is said of another place says nothing of this one.
+        let b = Where::Joint(crate::job::JointIx(1));
+        assert_eq!(
+            couplings("b: 0.9, rest: 0.3", "iron", line),
+            [(b, 0.9), (Where::Rest, 0.3), (c, 0.5)]
+        );
         // Without a peak nobody knows what share that was.
         let blind = "  - {step: one, sees_c: {c: 125}}\n";
         assert_eq!(couplings("c: 0.3", "iron", blind), [(c, 0.3)]);

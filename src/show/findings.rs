@@ -178,6 +178,10 @@ impl Names<'_> {
             NotAssessed::Service => "use of the finished board (`want: {service_c: …}`)".to_owned(),
             NotAssessed::Power => "a check before power (no `gate`, no `power`)".to_owned(),
             NotAssessed::DryOf(part) => format!("whether {} is dry (`dry`)", self.part(part)),
+            NotAssessed::WantedOff(wire) => format!(
+                "whether {} is wanted off: both of its ends are wicked",
+                self.wire(wire)
+            ),
             NotAssessed::HeatsOf(part) => {
                 format!(
                     "how many heats {} still takes (`heats_left`)",

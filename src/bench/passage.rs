@@ -168,6 +168,8 @@ pub enum Refusal {
     Covered(JointIx, Option<GuardIx>),
     /// An end of a wire that was never soldered, and power is to come.
     Loose(WireIx, JointIx),
+    /// A wire that is soldered at both ends holds the part where it is.
+    Wired(PartIx, WireIx),
     /// The guard is not there.
     NothingThere(GuardIx),
     /// A joint that the job solders is open, and power is to come.

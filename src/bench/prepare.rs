@@ -1,8 +1,8 @@
 //! What a step sets up before heat comes: where it aims, which metal meets, what cannot be done.
 
 use crate::job::{
-    Adhesive, Amount, Balls, Choice, GuardIx, GuardKind, JointIx, Must, Pad, PartIx, Probe, Solder,
-    WireIx, Work,
+    Adhesive, Amount, Balls, Choice, GuardIx, GuardKind, Job, JointIx, Must, Pad, PartIx, Probe,
+    Solder, WireIx, Work,
 };
 use crate::melt::{Contact, History, Layer};
 use crate::policy;
@@ -166,7 +166,7 @@ fn set_up<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>, prepared: 
         Work::Uncover { .. } if failed(doing) => {}
         Work::Cover { guard, over } => cover(setting, prepared, *guard, over),
         Work::Uncover { guard } => uncover(prepared, *guard),
-        Work::Move { part, zone } => move_part(prepared, *part, *zone),
+        Work::Move { part, zone } => move_part(setting, prepared, *part, *zone),
         Work::WholeBoard { part: None, .. } => prepared.aim = Some(Aim::Board),
         Work::WholeBoard {
             part: Some(part), ..
@@ -260,7 +260,8 @@ fn put_solder<'a>(
             .ends_untied(setting.job(), at)
             .next()
             .is_some();
-    if ties && fresh.is_some() && joins_nothing(&layers, pad_area(setting, at)) {
+    let area = pad_area(setting, at).or_else(|| widest_end(setting.job(), at));
+    if ties && fresh.is_some() && joins_nothing(&layers, area) {
         prepared.refusals.push(Refusal::TooLittle(at));
     }
     let now = &mut prepared.next.joints[at.0];
@@ -645,8 +646,11 @@ fn own_pad_area(setting: &Setting, part: PartIx) -> Option<Area> {
 }
 
 fn ball_pad_area(setting: &Setting, part: PartIx) -> Option<Area> {
-    let diameter = setting.job().parts[part.0].balls.as_ref()?.diameter.mm();
-    Area::from_mm2(std::f64::consts::PI * diameter * diameter / 4.0).ok()
+    disc(setting.job().parts[part.0].balls.as_ref()?.diameter)
+}
+
+fn disc(diameter: Length) -> Option<Area> {
+    Area::from_mm2(std::f64::consts::PI * diameter.mm() * diameter.mm() / 4.0).ok()
 }
 
 fn cover(setting: &Setting, prepared: &mut Prepared, guard: GuardIx, over: &[JointIx]) {
@@ -680,13 +684,33 @@ fn uncover(prepared: &mut Prepared, guard: GuardIx) {
     }
 }
 
-fn move_part(prepared: &mut Prepared, part: PartIx, zone: Option<crate::job::ZoneIx>) {
+fn move_part(
+    setting: &Setting,
+    prepared: &mut Prepared,
+    part: PartIx,
+    zone: Option<crate::job::ZoneIx>,
+) {
     if !prepared.next.parts[part.0].on.is_empty() {
         prepared.refusals.push(Refusal::StillOnBoard(part));
     }
+    let by = leash(setting, &prepared.next, part);
+    prepared
+        .refusals
+        .extend(by.map(|wire| Refusal::Wired(part, wire)));
     prepared.next.parts[part.0].zone = zone;
     prepared.next.parts[part.0].lies = true;
     prepared.next.checked = false;
+}
+
+/// A wire that is soldered to pads of the part's own body, and with its other end to something else.
+fn leash(setting: &Setting, bench: &Bench, part: PartIx) -> Option<WireIx> {
+    let own = |at: JointIx| setting.facts().carrier(at) == Some(part);
+    let wires = setting.job().wires.iter().enumerate();
+    let mut across = wires.filter(|(_, wire)| own(wire.from) != own(wire.to));
+    let held = |w: usize, at: JointIx| bench.joints[at.0].wires.contains(&WireIx(w));
+    across
+        .find(|(w, wire)| held(*w, wire.from) && held(*w, wire.to))
+        .map(|(w, _)| WireIx(w))
 }
 
 fn open_gate(prepared: &mut Prepared, short_check: bool) {
@@ -795,6 +819,22 @@ fn is_within(all: &Layer, area: Option<Area>, thickness: Length) -> bool {
 /// Whether what lies there joins nothing: no metal, or no more than a wick leaves.
 fn joins_nothing(layers: &[Layer], area: Option<Area>) -> bool {
     metal::mixed(layers).is_none_or(|all| is_within(&all, area, policy::WICKED_FILM))
+}
+
+/// A pad that nobody measured is at least as wide as a wire that ends on it.
+fn widest_end(job: &Job, at: JointIx) -> Option<Area> {
+    let ends = job
+        .wires
+        .iter()
+        .filter(|wire| wire.from == at || wire.to == at);
+    ends.filter_map(|wire| disc(wire.diameter))
+        .reduce(|widest, pad| {
+            if pad.mm2() > widest.mm2() {
+                pad
+            } else {
+                widest
+            }
+        })
 }
 
 /// Pads below a standing part with balls are out of reach of a tip.

@@ -87,8 +87,13 @@ pub fn limits_in_service(setting: &Setting, end: &Bench) -> Vec<(Subject, Verdic
     let wires = wires.filter(|(_, wire)| !wire.crosses.is_empty());
     let wires = wires.map(|(w, wire)| (Subject::Wire(WireIx(w)), wire.enamel_limit));
     let all = parts.chain(guards).chain(wires);
-    all.filter(|(_, limit)| limit.is_some_and(|limit| limit < hottest))
-        .map(|(of, _)| (of, Verdict::Limit))
+    let kept = |limit: Celsius| match limit - hottest {
+        left if left.millikelvin() < 0 => Some(Verdict::Limit),
+        // A limit is kept with the wanted margin, as in every step.
+        left if left < job.want.margin => Some(Verdict::Close),
+        _ => None,
+    };
+    all.filter_map(|(of, limit)| Some((of, kept(limit?)?)))
         .collect()
 }
 

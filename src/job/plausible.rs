@@ -2,7 +2,7 @@
 
 use super::desk::Desk;
 use super::fields::Fields;
-use super::shape::{Job, Joint, Part, Step, Where, Wire, Work};
+use super::shape::{Job, Joint, JointIx, Part, PartIx, Start, Step, Where, Wire, Work};
 use crate::quantity::{Celsius, Length};
 use crate::yaml::Place;
 
@@ -33,6 +33,10 @@ pub(super) fn check(job: &Job, fields: &Fields, desk: &mut Desk) {
     }
     for (s, step) in job.steps.iter().enumerate() {
         colder_than_its_preheat(job, step, place("steps", s), desk);
+        if let Work::Place { part, on, .. } = &step.work {
+            set_from_both_sides(job, on, place("steps", s), desk);
+            left_open(job, *part, on, place("steps", s), desk);
+        }
         if let Work::Reball {
             part,
             diameter: diameter @ Some(_),
@@ -42,6 +46,56 @@ pub(super) fn check(job: &Job, fields: &Fields, desk: &mut Desk) {
             balls_overlap(&job.parts[part.0], *diameter, place("steps", s), desk);
         }
     }
+}
+
+/// A part that is set down is set from one side of the board.
+fn set_from_both_sides(job: &Job, on: &[JointIx], place: Place, desk: &mut Desk) {
+    let side = |under: bool| {
+        on.iter()
+            .map(|at| &job.joints[at.0])
+            .find(|at| at.under == under)
+    };
+    if let (Some(above), Some(under)) = (side(false), side(true)) {
+        desk.fault(
+            place,
+            format!(
+                "`{}` lies on the upper side of the board and `{}` on the underside: a part is set down from one side, want a step for each",
+                above.id, under.id
+            ),
+        );
+    }
+}
+
+/// A group of joints below a part that is set down, on which nothing in the job ever works: it would stay open.
+fn left_open(job: &Job, part: PartIx, on: &[JointIx], place: Place, desk: &mut Desk) {
+    let at_home = on.iter().any(|at| job.joints[at.0].site_of == Some(part));
+    let own = |at: usize| job.joints[at].site_of == Some(part) && !on.contains(&JointIx(at));
+    let mut forgotten =
+        (0..job.joints.len()).filter(|at| own(*at) && !is_worked_on(job, JointIx(*at)));
+    if let Some(at) = forgotten.next().filter(|_| at_home) {
+        let (group, part) = (&job.joints[at].id, &job.parts[part.0].id);
+        desk.fault(
+            place,
+            format!(
+                "`{group}` lies below `{part}` too, and nothing solders it: want it in `on`, or no `at: {part}` where nothing hangs on it"
+            ),
+        );
+    }
+}
+
+/// Whether a joint stands, or a step or a wire ever has to do with it.
+fn is_worked_on(job: &Job, at: JointIx) -> bool {
+    let wired = job
+        .wires
+        .iter()
+        .any(|wire| wire.from == at || wire.to == at);
+    let worked = job.steps.iter().any(|step| match &step.work {
+        Work::Solder { joint, .. } => *joint == at,
+        Work::Place { on, .. } => on.contains(&at),
+        Work::Clean { joint, .. } | Work::OtherHeat { joint, .. } => *joint == Some(at),
+        _ => false,
+    });
+    wired || worked || job.joints[at.0].start == Start::Standing
 }
 
 /// A place in the preheated area, or nobody knows where, that is said to see less than the preheat.
@@ -244,6 +298,24 @@ mod tests {
         assert!(hangs(899, "2").contains("899 mg"));
         assert_eq!(hangs(900, "6"), "");
         assert!(hangs(900, "6.1").contains("6.1 mm²"));
+    }
+
+    #[test]
+    fn a_part_is_set_from_one_side_and_leaves_nothing_open() {
+        let text = |more: &str, on: &str, steps: &str| {
+            told(&format!(
+                "parts: [{{id: u}}]\njoints: [{{id: a, at: u}}, {{id: b, at: u{more}}}]\nsteps: [{{id: s, do: place, part: u, \
+                 on: {on}, alloy: Sn63Pb37, mg: 1, tool: air}}{steps}]\n"
+            ))
+        };
+        assert_eq!(text("", "[a, b]", ""), "");
+        assert!(text(", side: under", "[a, b]", "").contains("from one side"));
+        assert!(text("", "a", "").contains("`b` lies below `u` too"));
+        assert_eq!(
+            text("", "a", ", {id: t, do: clean, joint: b, tool: iron}"),
+            ""
+        );
+        assert_eq!(text(", alloy: Sn63Pb37, mg: 1", "a", ""), "");
     }
 
     #[test]

@@ -22,7 +22,7 @@ use super::demands::{
     Fault, Kept, Terms, faults, hazard_faults, joint_fault, limit_fault, margins, refusal_faults,
 };
 use super::roads::Road;
-use super::touch::asked_before_power;
+use super::touch::{asked_before_move, asked_before_power};
 
 /// A bench as numbers: joints, parts, guards, flags.
 pub type Row = Vec<u32>;
@@ -392,7 +392,11 @@ impl<'a> Cells<'a> {
                 let own = sites.filter(|(_, site)| site.site_of == Some(*off));
                 local.extend(own.map(|(at, _)| row[at]));
             }
-            Work::Reball { part: at, .. } | Work::Move { part: at, .. } => local.push(part(at)),
+            Work::Reball { part: at, .. } => local.push(part(at)),
+            Work::Move { part: at, .. } => {
+                local.push(part(at));
+                local.extend(asked_before_move(job, *at).map(|end| joint(&end)));
+            }
             Work::Clean {
                 joint: at,
                 part: of,

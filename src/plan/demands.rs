@@ -249,6 +249,7 @@ fn refusal(refusal: &Refusal) -> Fault {
         | Refusal::Taken(..)
         | Refusal::NoSolder(_)
         | Refusal::TooLittle(_)
+        | Refusal::Wired(..)
         | Refusal::NothingThere(_)
         | Refusal::NoMetal(_) => Fault {
             demand: None,

@@ -43,7 +43,11 @@ pub fn touches(job: &Job, step: usize) -> Vec<Thing> {
             things.extend(own.map(|(at, _)| Thing::Joint(JointIx(at))));
             things
         }
-        Work::Reball { part, .. } | Work::Move { part, .. } => vec![Thing::Part(*part)],
+        Work::Reball { part, .. } => vec![Thing::Part(*part)],
+        Work::Move { part, .. } => {
+            let joints = asked_before_move(job, *part).map(Thing::Joint);
+            std::iter::once(Thing::Part(*part)).chain(joints).collect()
+        }
         Work::Clean { joint, part, .. } => {
             let joint = joint.map(Thing::Joint);
             joint.into_iter().chain(part.map(Thing::Part)).collect()
@@ -65,6 +69,14 @@ pub fn touches(job: &Job, step: usize) -> Vec<Thing> {
             std::iter::once(Thing::Power).chain(joints).collect()
         }
     }
+}
+
+/// Joints that are looked at before a part is moved: ends of wires that may hold it.
+pub fn asked_before_move(job: &Job, part: PartIx) -> impl Iterator<Item = JointIx> + '_ {
+    let own = move |at: JointIx| job.joints[at.0].site_of == Some(part);
+    let wires = job.wires.iter();
+    let across = wires.filter(move |wire| own(wire.from) != own(wire.to));
+    across.flat_map(|wire| [wire.from, wire.to])
 }
 
 /// Joints that are looked at before power: whether every wire is tied, and what was soldered stands.

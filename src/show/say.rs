@@ -221,6 +221,11 @@ impl<'a> Names<'a> {
             Refusal::Taken(joint, part) => {
                 format!("{} stands on {}", self.part(*part), self.joint(*joint))
             }
+            Refusal::Wired(part, wire) => format!(
+                "{} hangs on {}, which is soldered at both ends: take one end off first, or solder it after the move",
+                self.part(*part),
+                self.wire(*wire)
+            ),
             Refusal::TooLittle(joint) => format!(
                 "{} gets no more solder than a wick leaves: it joins nothing",
                 self.joint(*joint)

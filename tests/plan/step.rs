@@ -194,8 +194,12 @@ impl<'a> Naive<'a> {
                 });
                 let all = [self.spots[joint.0].metal.clone(), vec![new.clone()]].concat();
                 let pad = self.job.joints[joint.0].pad.map(|pad| pad.area.mm2());
+                let ends = self.job.wires.iter();
+                let ends = ends.filter(|wire| [wire.from, wire.to].contains(joint));
+                let thick = ends.map(|wire| wire.diameter.mm()).fold(0.0, f64::max);
+                let wide = (thick > 0.0).then_some(std::f64::consts::PI * thick * thick / 4.0);
                 if (wire.is_some() || ends_here)
-                    && joins_nothing(&all, pad.or(self.site_area(joint.0)))
+                    && joins_nothing(&all, pad.or(self.site_area(joint.0)).or(wide))
                 {
                     done.cannot();
                 }
@@ -440,7 +444,7 @@ impl<'a> Naive<'a> {
                 }
             }
             Work::Move { part, zone } => {
-                if on_board(part.0) {
+                if on_board(part.0) || self.is_leashed(part.0) {
                     done.cannot();
                 }
                 done.next.bodies[part.0].lies = true;
@@ -630,6 +634,17 @@ impl<'a> Naive<'a> {
         let area = std::f64::consts::PI * balls.diameter.mm().powi(2) / 4.0;
         let left = wicked(std::slice::from_ref(&all), 0, None, area, Some(50.0));
         left.is_some_and(|left| left.blend.total() < all.blend.total())
+    }
+
+    /// A wire between its own pads and something else, soldered at both ends, holds a part where it is.
+    fn is_leashed(&self, p: usize) -> bool {
+        let mut wires = self.job.wires.iter().enumerate();
+        wires.any(|(w, wire)| {
+            let ends = [wire.from.0, wire.to.0];
+            let own = ends.map(|j| carrier(self.job, j) == Some(p));
+            let tied = ends.map(|j| self.spots[j].wires.contains(&w));
+            own[0] != own[1] && tied[0] && tied[1]
+        })
     }
 
     /// Pads of a site are as wide as the balls of its part.

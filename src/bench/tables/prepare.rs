@@ -11,6 +11,36 @@ fn refused(text: &str) -> Vec<Refusal> {
     Desk::new(text).last().refusals
 }
 
+/// A wire of 1 mm on a pad that nobody measured: a film of 10 um below its end is 0.066 mg.
+#[test]
+fn a_thick_wire_is_not_soldered_with_next_to_nothing() {
+    let text = |mg: &str| {
+        format!(
+            "joints: [{{id: a}}, {{id: b}}]\nwires: [{{id: w, from: a, to: b, diameter_um: 1000}}]\n\
+             steps: [{{id: s, do: wire, wire: w, joint: a, alloy: Sn63Pb37, mg: {mg}, tool: iron}}]\n"
+        )
+    };
+    assert_eq!(refused(&text("0.060")), [Refusal::TooLittle(JointIx(0))]);
+    assert_eq!(refused(&text("0.072")), []);
+}
+
+#[test]
+fn a_part_on_a_wire_that_is_soldered_at_both_ends_is_not_moved() {
+    let text = |other: &str, to: &str| {
+        format!(
+            "parts: [{{id: u}}]\njoints: [{{id: p, at: u, alloy: Sn63Pb37, mg: 1}}, {{id: q, at: u, alloy: Sn63Pb37, mg: 1}}, \
+             {{id: e{other}}}]\nwires: [{{id: w, from: p, to: {to}, diameter_um: 80}}]\nsteps: [{{id: m, do: move, part: u}}]\n"
+        )
+    };
+    let stands = ", alloy: Sn63Pb37, mg: 1";
+    assert_eq!(
+        refused(&text(stands, "e")),
+        [Refusal::Wired(PartIx(0), WireIx(0))]
+    );
+    assert_eq!(refused(&text("", "e")), []);
+    assert_eq!(refused(&text(stands, "q")), [], "both ends go with it");
+}
+
 const BALLS: &str = "balls: {count: 1, diameter_um: 300, alloy: Sn63Pb37}";
 
 #[test]

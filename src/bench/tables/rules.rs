@@ -3,7 +3,7 @@
 use super::{Desk, milli, sharp};
 use crate::alloy::{Blend, Composition, Element};
 use crate::bench::rules::{
-    Law, ServiceLimit, breaches, falls, hang_limit, service, service_verdict,
+    Law, ServiceLimit, breaches, falls, hang_limit, limits_in_service, service, service_verdict,
 };
 use crate::bench::{Bench, Setting, Verdict};
 use crate::job::{JointIx, PartIx};
@@ -37,6 +37,20 @@ fn the_stricter_rule_of_weight_counts_and_the_limit_itself_holds() {
     }
     let plain = Desk::new("parts: [{id: u, on: a}]\njoints: [{id: a, alloy: 63/37, mg: 1}]\n");
     assert!(!falls(&plain.setting(), PartIx(0)));
+}
+
+/// A limit of 90 with the wanted margin of 5: kept at 85, just kept up to 90, broken above.
+#[test]
+fn limits_are_kept_with_the_margin_in_service_too() {
+    for (service, want) in [(85, Holds), (86, Close), (90, Close), (91, Limit)] {
+        let desk = Desk::new(&format!(
+            "want: {{service_c: {service}}}\nparts: [{{id: u, on: a, limit_c: 90}}]\njoints: [{{id: a, alloy: 63/37, mg: 1}}]\n"
+        ));
+        let end = Bench::at_start(&desk.setting());
+        let found = limits_in_service(&desk.setting(), &end);
+        let worst = found.iter().map(|(_, verdict)| *verdict).max();
+        assert_eq!(worst.unwrap_or(Holds), want, "{service}");
+    }
 }
 
 /// By hand: first melt less 50, and 0.9 of it in kelvin: 0.9 (t + 273.15) − 273.15.

@@ -110,16 +110,14 @@ fn write_instances() {
     println!("{}", path.display());
 }
 
+/// A line of the reference; the times that stand beside were measured once by hand, and are not judged here.
 #[derive(serde::Deserialize)]
-#[serde(deny_unknown_fields)]
 struct Row {
     seed: u64,
     steps: usize,
     open: usize,
     most_coupled: usize,
     margin_mk: String,
-    solver_ms: f64,
-    planner_ms: f64,
 }
 
 #[test]
@@ -150,9 +148,5 @@ fn planner_equals_a_constraint_solver() {
         };
         assert_eq!(got, row.margin_mk, "seed {seed}");
     }
-    // Both were measured in one run by hand; not measured here.
-    let solver: f64 = rows.iter().map(|row| row.solver_ms).sum();
-    let planner: f64 = rows.iter().map(|row| row.planner_ms).sum();
-    assert!(planner < solver, "{planner} ms, the solver {solver} ms");
     assert!(solved > 20, "{solved} have a plan");
 }

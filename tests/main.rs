@@ -24,6 +24,7 @@ mod cli;
 mod did_kill;
 mod did_together;
 mod drill;
+mod examples;
 mod gallery;
 mod heat_bound;
 mod heat_counted;

@@ -83,15 +83,15 @@ fn pick_in_job(
     job: &Path,
     joint: &str,
 ) -> Result<(Picked, Vec<Assumption>), WrongInput> {
-    let read = job_verbs::read(desk, job)?;
-    let at = job_verbs::joint(&read.job, joint)?;
-    let melts = job_verbs::melts(desk, &read.job);
-    let setting = crate::bench::Setting::new(&read.job, &melts);
+    let planner = job_verbs::read(desk, job)?;
+    let case = planner.planned();
+    let (job, setting) = (case.job(), case.setting());
+    let at = job_verbs::joint(job, joint)?;
     // The best order, if there is one, is where the alloy is tried; else the order as written.
     let budget = desk.reins.budget(Budget::default().nodes);
-    let plan = match order::best(desk, &setting, budget)?.1 {
+    let plan = match order::best(desk, &case, budget)?.checked {
         Some(checked) => checked.steps.into_iter().map(|step| step.planned).collect(),
-        None => plan::as_written(&read.job).plan,
+        None => plan::as_written(job).plan,
     };
     if budget.is_over() {
         return Err(WrongInput::new(
@@ -101,13 +101,13 @@ fn pick_in_job(
     // From here on nothing is worth waiting for until all are judged.
     let _judging = reins::Nothing::yet();
     let shelf = if args.stock.is_empty() {
-        read.job.stock.clone()
+        job.stock.clone()
     } else {
         solders(desk, &args.stock)?
     };
     let candidates = candidates(&desk.book, &shelf);
     let picked = plan::pick_joint(&setting, &plan, at, candidates).map_err(WrongInput::new)?;
-    Ok((picked, job_verbs::assumptions(&read)))
+    Ok((picked, job_verbs::assumptions(&planner)))
 }
 
 fn pick_beside(desk: &mut Desk, args: &PickArgs) -> Result<Picked, WrongInput> {

@@ -5,6 +5,7 @@ use std::path::Path;
 use crate::bench::{Setting, Verdict};
 use crate::job::Solder;
 use crate::plan::{self, Budget, Candidate, Conflict, Opening};
+use crate::planner::Case;
 use crate::show::clash as show;
 
 use super::{Desk, Said, WrongInput, alloy_verbs, job_verbs, order, said};
@@ -38,20 +39,19 @@ pub(super) fn find(desk: &Desk, setting: &Setting, shelf: &[Solder]) -> Result<C
 
 /// `clash JOB`.
 pub(super) fn clash(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
-    let read = job_verbs::read(desk, path)?;
-    let melts = job_verbs::melts(desk, &read.job);
-    let job = plan::whole(&plan::sorted(&read.job), &melts);
-    let setting = Setting::new(&job, &melts);
+    let planner = job_verbs::read(desk, path)?;
+    let case = planner.sorted();
+    let (job, setting) = (case.job(), case.setting());
     let clash = find(desk, &setting, &job.stock)?;
     let conflict = clash.conflict.as_ref();
     let mut frame = show::frame(
-        &job,
+        job,
         conflict,
-        job_verbs::sorted_assumptions(&read),
+        job_verbs::sorted_assumptions(&planner),
         desk.say,
     );
     // No clash found is not none there: only an order in hand says that.
-    let known = conflict.is_some() || has_order(desk, &setting)?;
+    let known = conflict.is_some() || has_order(desk, &case)?;
     if !known {
         frame.verdict = Some(Verdict::Unknown);
         NOT_KNOWN.clone_into(&mut frame.line);
@@ -60,9 +60,9 @@ pub(super) fn clash(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     Ok(said(
         desk,
         code,
-        || show::text(&job, conflict, &clash.openings, &frame, desk.say),
+        || show::text(job, conflict, &clash.openings, &frame, desk.say),
         || {
-            let mut keys = show::json(&job, conflict, &clash.openings);
+            let mut keys = show::json(job, conflict, &clash.openings);
             if let (false, Some(keys)) = (known, keys.as_object_mut()) {
                 keys.insert("proven".to_owned(), serde_json::json!(false));
             }
@@ -72,7 +72,7 @@ pub(super) fn clash(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
 }
 
 /// Whether there is an order that keeps every demand.
-fn has_order(desk: &mut Desk, setting: &Setting) -> Result<bool, WrongInput> {
+fn has_order(desk: &mut Desk, case: &Case) -> Result<bool, WrongInput> {
     let budget = desk.reins.budget(Budget::default().nodes);
-    Ok(order::best(desk, setting, budget)?.0.plan().is_some())
+    Ok(order::best(desk, case, budget)?.answer.plan().is_some())
 }

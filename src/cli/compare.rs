@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::bench::{Setting, Verdict};
+use crate::bench::Verdict;
 use crate::plan::{self, Budget};
 use crate::show::compare as show;
 
@@ -16,22 +16,21 @@ pub(super) fn compare(
 ) -> Result<Said, WrongInput> {
     let (mut jobs, mut routes, mut assumed) = (Vec::new(), Vec::new(), Vec::new());
     for path in paths {
-        let read = job_verbs::read(desk, path)?;
-        let melts = job_verbs::melts(desk, &read.job);
-        let job = plan::whole(&plan::sorted(&read.job), &melts);
+        let planner = job_verbs::read(desk, path)?;
+        let case = planner.sorted();
         let name = path.display().to_string();
         let route = plan::route(
             &name,
-            &Setting::new(&job, &melts),
+            &case.setting(),
             desk.reins.budget(Budget::default().nodes),
         );
         routes.push(route.map_err(WrongInput::new)?);
-        for assumption in job_verbs::sorted_assumptions(&read) {
+        for assumption in job_verbs::sorted_assumptions(&planner) {
             if !assumed.contains(&assumption) {
                 assumed.push(assumption);
             }
         }
-        jobs.push(job);
+        jobs.push(case.job().clone());
     }
     let frame = show::frame(&routes, assumed, desk.say);
     if let Some(out) = out {

@@ -15,11 +15,11 @@ use super::{Desk, Said, WrongInput, job_verbs, pictures, said};
 
 /// `heat JOB STEP`.
 pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput> {
-    let read = job_verbs::read(desk, &args.job)?;
-    let melts = job_verbs::melts(desk, &read.job);
-    job_verbs::step(&read.job, &args.step)?;
-    let job = with_way(&read.job, &args.step, args.way, args.seconds)?;
-    let setting = Setting::new(&job, &melts);
+    let planner = job_verbs::read(desk, &args.job)?;
+    let case = planner.written();
+    job_verbs::step(case.job(), &args.step)?;
+    let job = with_way(case.job(), &args.step, args.way, args.seconds)?;
+    let setting = Setting::new(&job, planner.melts());
     let checked = plan::check(&setting, &plan::as_written(&job).plan);
     let at = position(&checked, &args.step)?;
     if let Some(staged) = plan::staged(&setting, &checked, at) {
@@ -29,7 +29,7 @@ pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput>
             args,
             (&job, &staged),
             verdict,
-            job_verbs::assumptions(&read),
+            job_verbs::assumptions(&planner),
         );
     }
     let found = plan::step_heat(&setting, &checked, at).map_err(|no| not_computed(&no))?;
@@ -39,7 +39,7 @@ pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput>
     let lowest = lowest(&setting, &checked, at, args, desk.say.scale)?;
     let lowest: Vec<(String, serde_json::Value)> = lowest
         .iter()
-        .map(|(vary, lowest)| told(desk, &melts, args, *vary, lowest))
+        .map(|(vary, lowest)| told(desk, planner.melts(), args, *vary, lowest))
         .collect::<Result<_, _>>()?;
     let mut warnings = show::warnings(&job, &found);
     if !found.seconds_stated {
@@ -52,7 +52,7 @@ pub(super) fn heat(desk: &mut Desk, args: &HeatArgs) -> Result<Said, WrongInput>
         verb: "heat",
         verdict: Some(verdict),
         line,
-        assumptions: job_verbs::assumptions(&read),
+        assumptions: job_verbs::assumptions(&planner),
         warnings,
     };
     Ok(said(

@@ -2,10 +2,8 @@
 
 use std::path::Path;
 
-use crate::bench::Setting;
-use crate::job::{Job, JointIx, ReadJob, StepIx};
-use crate::melt::{MeltBook, Pin};
-use crate::plan;
+use crate::job::{Job, JointIx, StepIx};
+use crate::planner::Planner;
 use crate::show::answer::Assumption;
 use crate::show::check as show;
 use crate::show::say::harmless;
@@ -13,33 +11,23 @@ use crate::show::say::harmless;
 use super::{Desk, Said, WrongInput, files, said};
 
 /// Reads a job file; notices go to standard error.
-pub(super) fn read(desk: &mut Desk, path: &Path) -> Result<ReadJob, WrongInput> {
+pub(super) fn read(desk: &mut Desk, path: &Path) -> Result<Planner, WrongInput> {
     let bytes = files::read(path)?;
     let shown = path.display().to_string();
-    let read = crate::job::read_bytes(&bytes, &shown, &desk.book).map_err(WrongInput::new)?;
-    for notice in &read.notices {
+    let planner = Planner::read(&bytes, &shown, &desk.book).map_err(WrongInput::new)?;
+    for notice in planner.notices() {
         let at = notice
             .place
             .map_or_else(String::new, |p| format!(":{}:{}", p.line, p.column));
         let line = format!("{shown}{at}: {}", notice.message);
         let _ = writeln!(desk.err, "{}", harmless(&line));
     }
-    Ok(read)
-}
-
-/// The knowledge of melting that a job is asked with.
-pub(super) fn melts(desk: &Desk, job: &Job) -> MeltBook {
-    let pins = job.pins.iter().map(|pin| Pin {
-        composition: pin.solder.composition,
-        solidus: pin.solidus,
-        liquidus: pin.liquidus,
-    });
-    MeltBook::new(desk.book.clone(), pins.collect())
+    Ok(planner)
 }
 
 /// Defaults that a job left alone.
-pub(super) fn assumptions(read: &ReadJob) -> Vec<Assumption> {
-    let assumed = read.assumed.iter();
+pub(super) fn assumptions(planner: &Planner) -> Vec<Assumption> {
+    let assumed = planner.assumed().iter();
     assumed
         .map(|a| Assumption {
             what: a.what.clone(),
@@ -52,8 +40,8 @@ pub(super) fn assumptions(read: &ReadJob) -> Vec<Assumption> {
 
 /// The same, whatever the order of lines: those of a thing after those of the job, things by their
 /// names.
-pub(super) fn sorted_assumptions(read: &ReadJob) -> Vec<Assumption> {
-    let mut all = assumptions(read);
+pub(super) fn sorted_assumptions(planner: &Planner) -> Vec<Assumption> {
+    let mut all = assumptions(planner);
     for assumption in &mut all {
         if let Some((what, of)) = assumption.what.split_once(" of `") {
             let mut of: Vec<&str> = of.trim_end_matches('`').split("`, `").collect();
@@ -97,13 +85,11 @@ pub(super) fn step(job: &Job, id: &str) -> Result<StepIx, WrongInput> {
 
 /// `check JOB`.
 pub(super) fn check(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
-    let read = read(desk, path)?;
-    let melts = melts(desk, &read.job);
-    let job = plan::repaired(&read.job, &melts);
-    let setting = Setting::new(&job, &melts);
-    let written = plan::as_written(&job);
-    let checked = plan::check(&setting, &written.plan);
-    let mut frame = show::frame("check", &job, &checked, assumptions(&read), desk.say);
+    let planner = read(desk, path)?;
+    let case = planner.written();
+    let job = case.job();
+    let (written, checked) = case.check();
+    let mut frame = show::frame("check", job, &checked, assumptions(&planner), desk.say);
     for id in &written.moved {
         frame.warnings.push(format!(
             "step `{id}` must come later than it is written: moved"
@@ -117,7 +103,7 @@ pub(super) fn check(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     Ok(said(
         desk,
         checked.verdict.exit_code(),
-        || show::text(&job, &checked, &frame, desk.say),
-        || frame.json(show::json(&job, &checked)),
+        || show::text(job, &checked, &frame, desk.say),
+        || frame.json(show::json(job, &checked)),
     ))
 }

@@ -10,6 +10,7 @@ use crate::job::kept::{self, Block, FACTORS};
 use crate::job::learned::{hash, standing};
 use crate::job::{Job, ReadingFile};
 use crate::plan::{self, Learning, Learnt, Read};
+use crate::planner::melts_of;
 use crate::quantity::{Celsius, KelvinStep};
 use crate::yaml;
 
@@ -20,7 +21,7 @@ use super::{Desk, Said, WrongInput, files, job_verbs, log, said};
 pub(super) fn learn(desk: &mut Desk, args: &LearnArgs) -> Result<Said, WrongInput> {
     let held = files::Held::take(&args.job)?;
     let text = log::text_of(&held)?;
-    let mut job = job_verbs::read(desk, &args.job)?.job;
+    let mut job = job_verbs::read(desk, &args.job)?.job().clone();
     let added = match &args.readings {
         Some(file) => Some(add(desk, args, &mut job, file)?),
         None => None,
@@ -193,7 +194,7 @@ pub(super) fn fitted(
     text: &str,
     job: &Job,
 ) -> Result<(String, Learnt), WrongInput> {
-    let melts = job_verbs::melts(desk, job);
+    let melts = melts_of(job, &desk.book);
     let mut with = Vec::with_capacity(job.learned.files.len());
     for file in &job.learned.files {
         let beside = path.parent().map_or_else(PathBuf::new, Path::to_path_buf);
@@ -290,9 +291,9 @@ fn step(desk: &mut Desk, args: &LearnArgs) -> Result<String, WrongInput> {
     if let Some(step) = &args.step {
         return Ok(step.clone());
     }
-    let read = job_verbs::read(desk, &args.job)?;
-    let described: Vec<&str> = read
-        .job
+    let planner = job_verbs::read(desk, &args.job)?;
+    let described: Vec<&str> = planner
+        .job()
         .steps
         .iter()
         .filter(|step| step.ways.iter().any(|way| way.described.is_some()))

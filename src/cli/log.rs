@@ -7,9 +7,10 @@ use serde_json::json;
 use crate::bench::{Setting, electric};
 use crate::job::learned::{self, Kind};
 use crate::job::log::{self, Entry};
-use crate::job::{Job, ReadJob, StepIx, Where, Work};
+use crate::job::{Job, StepIx, Where, Work};
 use crate::melt::MeltBook;
 use crate::plan;
+use crate::planner::Planner;
 use crate::quantity::{Celsius, Mass, Ohms};
 use crate::show::chart::Scale;
 use crate::show::check as show_check;
@@ -19,7 +20,7 @@ use crate::yaml;
 
 use super::args::DidArgs;
 use super::files::{self, Held};
-use super::{Desk, Said, WrongInput, job_verbs, learn, said, typed};
+use super::{Desk, Said, WrongInput, learn, said, typed};
 
 /// `new [FILE]`: a commented job to start from; never over an existing file.
 pub(super) fn new(to: Option<&PathBuf>) -> Result<Said, WrongInput> {
@@ -75,9 +76,9 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
     alloy_is_known(desk, args, &longer)?;
     let_be(desk, args, &longer)?;
     let (longer, learned) = with_learned(desk, args, &entry, longer)?;
-    let job = keep(desk, &held, &longer)?;
-    let mut after = told_after(desk, &job);
-    after.extend(implied(&job));
+    let planner = keep(desk, &held, &longer)?;
+    let mut after = told_after(desk, &planner);
+    after.extend(implied(planner.job()));
     after.extend(learned);
     Ok(said(
         desk,
@@ -93,9 +94,9 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
 
 /// What a joint is made of is never guessed: where a step leaves its alloy open, the log must say it.
 fn alloy_is_known(desk: &mut Desk, args: &DidArgs, longer: &str) -> Result<(), WrongInput> {
-    let job = parsed(desk, &args.job, longer)?.job;
-    let job = plan::whole(&job, &job_verbs::melts(desk, &job));
-    let among = plan::unsaid_alloys(&job);
+    let planner = parsed(desk, &args.job, longer)?;
+    let case = planner.planned();
+    let among = plan::unsaid_alloys(case.job());
     if among.is_empty() {
         return Ok(());
     }
@@ -124,7 +125,8 @@ fn failing(
         return Ok(entry);
     }
     let longer = log::append_event(text, &entry.to_string()).map_err(WrongInput::new)?;
-    let job = parsed(desk, path, &longer)?.job;
+    let planner = parsed(desk, path, &longer)?;
+    let job = planner.job();
     let reads = job.done.last().map_or(&[][..], |event| &event.reads);
     let bad: Vec<String> = reads
         .iter()
@@ -138,10 +140,9 @@ fn failing(
 
 /// A line that this bench cannot follow is no line: refused in its own words.
 fn let_be(desk: &mut Desk, args: &DidArgs, longer: &str) -> Result<(), WrongInput> {
-    let job = parsed(desk, &args.job, longer)?.job;
-    let melts = job_verbs::melts(desk, &job);
-    let job = plan::whole(&job, &melts);
-    let setting = Setting::new(&job, &melts);
+    let planner = parsed(desk, &args.job, longer)?;
+    let case = planner.planned();
+    let (job, setting) = (case.job(), case.setting());
     let Some(last) = plan::last_done(&setting) else {
         return Ok(());
     };
@@ -149,7 +150,7 @@ fn let_be(desk: &mut Desk, args: &DidArgs, longer: &str) -> Result<(), WrongInpu
     let misfit = last.planned.log.as_ref().and_then(|event| {
         crate::job::misfit(step, event).or_else(|| crate::job::tool_unsaid(step, event))
     });
-    let why = misfit.or_else(|| show_check::impossible(&job, &last));
+    let why = misfit.or_else(|| show_check::impossible(job, &last));
     match why {
         Some(why) => Err(WrongInput::new(format!(
             "`{}` cannot be logged: {why}; nothing written",
@@ -192,13 +193,12 @@ fn said_of_line(job: &Job, setting: &Setting, say: Say) -> Vec<String> {
 
 /// What the line did to the bench: what melted that should not have, what is to be looked at, and
 /// whether power may come.
-fn told_after(desk: &Desk, job: &Job) -> Vec<String> {
-    let melts = job_verbs::melts(desk, job);
-    let job = plan::whole(job, &melts);
-    let setting = Setting::new(&job, &melts);
+fn told_after(desk: &Desk, planner: &Planner) -> Vec<String> {
+    let case = planner.planned();
+    let (job, setting) = (case.job(), case.setting());
     let start = plan::start(&setting);
-    let mut all = said_of_line(&job, &setting, desk.say);
-    all.extend(show_check::suspicions(&job, &start.bench));
+    let mut all = said_of_line(job, &setting, desk.say);
+    all.extend(show_check::suspicions(job, &start.bench));
     if let Some(event) = job.done.last()
         && let Some(why) = &event.failed
     {
@@ -218,7 +218,7 @@ fn told_after(desk: &Desk, job: &Job) -> Vec<String> {
     if !put_in.is_empty() {
         all.push(format!("put in, `order` tells when: {}", put_in.join(" ")));
     }
-    all.extend(gate_words(&job, &melts, &start).map(str::to_owned));
+    all.extend(gate_words(job, planner.melts(), &start).map(str::to_owned));
     all
 }
 
@@ -233,10 +233,11 @@ fn with_learned(
     if entry.sees.is_empty() {
         return Ok((text, Vec::new()));
     }
-    let job = parsed(desk, &args.job, &text)?.job;
+    let planner = parsed(desk, &args.job, &text)?;
+    let job = planner.job();
     let last = job.done.last();
     let teaches =
-        |kind: Kind| last.is_some_and(|event| learned::step_read(&job, event, kind).is_some());
+        |kind: Kind| last.is_some_and(|event| learned::step_read(job, event, kind).is_some());
     if Kind::ALL.into_iter().any(teaches) {
         learn::refitted(desk, &args.job, text)
     } else {
@@ -300,10 +301,11 @@ fn gate_words(job: &Job, melts: &MeltBook, now: &plan::Start) -> Option<&'static
 pub(super) fn undo(desk: &mut Desk, job: &Path) -> Result<Said, WrongInput> {
     let held = Held::take(job)?;
     let text = text_of(&held)?;
-    let before = parsed(desk, job, &text)?.job;
+    let before = parsed(desk, job, &text)?;
     let shorter = log::drop_last_event(&text).map_err(WrongInput::new)?;
-    let after = parsed(desk, job, &shorter)?.job;
-    let same = |kind: Kind| learned::standing(&before, kind) == learned::standing(&after, kind);
+    let after = parsed(desk, job, &shorter)?;
+    let (before, after) = (before.job(), after.job());
+    let same = |kind: Kind| learned::standing(before, kind) == learned::standing(after, kind);
     let told = "the last line of the log is taken off";
     let (shorter, more) = if Kind::ALL.into_iter().all(same) {
         (shorter, Vec::new())
@@ -365,15 +367,15 @@ pub(super) fn text_of(job: &Held) -> Result<String, WrongInput> {
 }
 
 /// Writes a job file, once the new text reads as strictly as any other.
-pub(super) fn keep(desk: &mut Desk, job: &Held, text: &str) -> Result<Job, WrongInput> {
-    let read = parsed(desk, job.path(), text)?;
+pub(super) fn keep(desk: &mut Desk, job: &Held, text: &str) -> Result<Planner, WrongInput> {
+    let planner = parsed(desk, job.path(), text)?;
     job.replace(text.as_bytes())?;
-    Ok(read.job)
+    Ok(planner)
 }
 
-fn parsed(desk: &Desk, path: &Path, text: &str) -> Result<ReadJob, WrongInput> {
+fn parsed(desk: &Desk, path: &Path, text: &str) -> Result<Planner, WrongInput> {
     let shown = path.display().to_string();
-    crate::job::read(text, &shown, &desk.book)
+    Planner::read(text.as_bytes(), &shown, &desk.book)
         .map_err(|faults| WrongInput::new(format!("{faults}\n\nnothing written")))
 }
 

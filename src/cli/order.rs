@@ -2,9 +2,9 @@
 
 use std::path::Path;
 
-use crate::bench::{Setting, Verdict};
-use crate::job::Job;
-use crate::plan::{self, Answer, Budget, Checked, FindOut};
+use crate::bench::Verdict;
+use crate::plan::{self, Answer, Budget};
+use crate::planner::{Best, Case};
 use crate::show::answer::Frame;
 use crate::show::{clash as show_clash, order as show, why as show_why};
 
@@ -12,26 +12,25 @@ use super::{Desk, Said, WrongInput, clash, job_verbs, said};
 
 /// `order JOB`.
 pub(super) fn order(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said, WrongInput> {
-    let read = job_verbs::read(desk, path)?;
-    let melts = job_verbs::melts(desk, &read.job);
-    let job = plan::whole(&plan::sorted(&read.job), &melts);
-    let setting = Setting::new(&job, &melts);
-    let (answer, checked) = best(desk, &setting, budget)?;
-    let find_out = find_out(&setting, &answer, checked.as_ref(), budget)?;
+    let planner = job_verbs::read(desk, path)?;
+    let case = planner.sorted();
+    let (job, setting) = (case.job(), case.setting());
+    let best = best(desk, &case, budget)?;
+    let find_out = case.find_out(&best, budget).map_err(WrongInput::new)?;
     let ordered = show::Ordered {
-        answer: &answer,
-        checked: checked.as_ref(),
+        answer: &best.answer,
+        checked: best.checked.as_ref(),
         find_out: find_out.as_ref(),
     };
-    let assumed = job_verbs::sorted_assumptions(&read);
-    let frame = show::frame(&job, ordered, assumed, desk.say);
+    let assumed = job_verbs::sorted_assumptions(&planner);
+    let frame = show::frame(job, ordered, assumed, desk.say);
     let code = show::verdict(ordered).exit_code();
-    let clash = match answer {
+    let clash = match best.answer {
         Answer::Impossible { .. } => Some(clash::find(desk, &setting, &job.stock)?),
         _ => None,
     };
     let told = clash.as_ref().map(|clash| {
-        let body = show_clash::body(&job, clash.conflict.as_ref(), &clash.openings, desk.say);
+        let body = show_clash::body(job, clash.conflict.as_ref(), &clash.openings, desk.say);
         match find_out {
             Some(_) => format!("\nWithout a test, one order for all that it may be:\n{body}"),
             None => body,
@@ -40,33 +39,16 @@ pub(super) fn order(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said
     Ok(said(
         desk,
         code,
-        || show::text(&job, ordered, told.as_deref(), &frame, desk.say),
+        || show::text(job, ordered, told.as_deref(), &frame, desk.say),
         || {
-            let mut keys = show::json(&job, ordered);
+            let mut keys = show::json(job, ordered);
             if let (Some(clash), Some(keys)) = (&clash, keys.as_object_mut()) {
-                let told = show_clash::json(&job, clash.conflict.as_ref(), &clash.openings);
+                let told = show_clash::json(job, clash.conflict.as_ref(), &clash.openings);
                 keys.insert("clash".to_owned(), told);
             }
             frame.json(keys)
         },
     ))
-}
-
-/// What is worth finding out first, where alloys are not known and no order holds for all of them.
-fn find_out(
-    setting: &Setting,
-    answer: &Answer,
-    checked: Option<&Checked>,
-    budget: Budget,
-) -> Result<Option<FindOut>, WrongInput> {
-    let holds = checked.is_some_and(|checked| checked.verdict <= Verdict::Softens);
-    if setting.job().reels.is_empty() || (answer.plan().is_some() && holds) {
-        return Ok(None);
-    }
-    if budget.is_over() {
-        return Ok(None);
-    }
-    plan::find_out(setting, budget).map_err(WrongInput::new)
 }
 
 /// `order JOB --why STEP`.
@@ -76,11 +58,10 @@ pub(super) fn why(
     step: &str,
     budget: Budget,
 ) -> Result<Said, WrongInput> {
-    let read = job_verbs::read(desk, path)?;
-    let melts = job_verbs::melts(desk, &read.job);
-    let job = plan::whole(&plan::sorted(&read.job), &melts);
-    let at = job_verbs::step(&job, step)?;
-    let setting = Setting::new(&job, &melts);
+    let planner = job_verbs::read(desk, path)?;
+    let case = planner.sorted();
+    let (job, setting) = (case.job(), case.setting());
+    let at = job_verbs::step(job, step)?;
     let why = plan::why(&setting, at, budget).map_err(WrongInput::new)?;
     // An order that was not found is not one that is not there.
     let unknown = why.is_none() && {
@@ -95,7 +76,7 @@ pub(super) fn why(
     Ok(said(
         desk,
         code,
-        || show_why::text(&job, why.as_ref(), desk.say),
+        || show_why::text(job, why.as_ref(), desk.say),
         || {
             let line = format!("why {step} stands where it does");
             let frame = Frame {
@@ -103,7 +84,7 @@ pub(super) fn why(
                 line,
                 ..Frame::default()
             };
-            frame.json(show_why::json(&job, why.as_ref()))
+            frame.json(show_why::json(job, why.as_ref()))
         },
     ))
 }
@@ -124,11 +105,10 @@ fn not_found(desk: &Desk, step: &str) -> Said {
 
 /// `order JOB --all`.
 pub(super) fn all(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said, WrongInput> {
-    let read = job_verbs::read(desk, path)?;
-    let melts = job_verbs::melts(desk, &read.job);
-    let job = plan::whole(&plan::sorted(&read.job), &melts);
-    let setting = Setting::new(&job, &melts);
-    let trades = plan::order_all(&setting, budget, &mut desk.reins.watch())
+    let planner = job_verbs::read(desk, path)?;
+    let case = planner.sorted();
+    let job = case.job();
+    let trades = plan::order_all(&case.setting(), budget, &mut desk.reins.watch())
         .map_err(WrongInput::new)?
         .ok_or_else(|| WrongInput::new("the search was cut off: not all trades are known"))?;
     let many = if trades.len() == 1 { "" } else { "s" };
@@ -148,27 +128,15 @@ pub(super) fn all(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said, 
             format!(
                 "{}\n\n{}",
                 frame.line,
-                show_why::trades_text(&job, &trades, desk.say)
+                show_why::trades_text(job, &trades, desk.say)
             )
         },
-        || frame.json(show_why::trades_json(&job, &trades)),
+        || frame.json(show_why::trades_json(job, &trades)),
     ))
 }
 
 /// The best order of a job, and that order checked.
-pub(super) fn best(
-    desk: &mut Desk,
-    setting: &Setting,
-    budget: Budget,
-) -> Result<(Answer, Option<Checked>), WrongInput> {
-    let answer = plan::order(setting, budget, &mut desk.reins.watch()).map_err(WrongInput::new)?;
-    let job: &Job = setting.job();
-    let best = match &answer {
-        Answer::Proven { plan, .. }
-        | Answer::Unproven { plan, .. }
-        | Answer::Undecided { plan, .. } => Some(plan),
-        Answer::Impossible { .. } | Answer::Unknown { .. } => None,
-    };
-    let checked = best.map(|best| plan::check(setting, &plan::whole_plan(job, best)));
-    Ok((answer, checked))
+pub(super) fn best(desk: &mut Desk, case: &Case, budget: Budget) -> Result<Best, WrongInput> {
+    case.order(budget, &mut desk.reins.watch())
+        .map_err(WrongInput::new)
 }

@@ -2,9 +2,9 @@
 
 use std::path::Path;
 
-use crate::bench::Setting;
 use crate::melt::MeltBook;
-use crate::plan::{self, Budget, Checked};
+use crate::plan::{Budget, Checked};
+use crate::planner::Case;
 use crate::show::answer::Frame;
 use crate::show::chart::{Paper, Picture};
 use crate::show::{check as show, ladder as ladder_data, staircase};
@@ -20,13 +20,12 @@ pub(super) fn chart(desk: &mut Desk, args: &ChartArgs) -> Result<Said, WrongInpu
     let Some(path) = &args.job else {
         return Err(WrongInput::new("chart: want a job file, or `--ladder`"));
     };
-    let read = job_verbs::read(desk, path)?;
-    let melts = job_verbs::melts(desk, &read.job);
-    let job = plan::whole(&read.job, &melts);
-    let setting = Setting::new(&job, &melts);
-    let checked = best_or_written(desk, &setting)?;
-    let assumed = job_verbs::assumptions(&read);
-    let frame = show::frame("chart", &job, &checked, assumed, desk.say);
+    let planner = job_verbs::read(desk, path)?;
+    let case = planner.planned();
+    let (job, setting) = (case.job(), case.setting());
+    let checked = best_or_written(desk, &case)?;
+    let assumed = job_verbs::assumptions(&planner);
+    let frame = show::frame("chart", job, &checked, assumed, desk.say);
     let staircase = staircase::of(&setting, &checked, &frame);
     let mut lines = Vec::new();
     if args.text {
@@ -90,10 +89,10 @@ fn ladder(desk: &Desk, args: &ChartArgs) -> Result<Said, WrongInput> {
 
 /// The best order where there is one; else the steps as they are written, which shows what is in
 /// the way.
-pub(super) fn best_or_written(desk: &mut Desk, setting: &Setting) -> Result<Checked, WrongInput> {
+pub(super) fn best_or_written(desk: &mut Desk, case: &Case) -> Result<Checked, WrongInput> {
     let budget = desk.reins.budget(Budget::default().nodes);
-    let best = order::best(desk, setting, budget)?.1;
-    Ok(best.unwrap_or_else(|| plan::check(setting, &plan::as_written(setting.job()).plan)))
+    let best = order::best(desk, case, budget)?.checked;
+    Ok(best.unwrap_or_else(|| case.check().1))
 }
 
 /// How a picture is written.

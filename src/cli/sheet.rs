@@ -2,8 +2,6 @@
 
 use std::path::Path;
 
-use crate::bench::Setting;
-use crate::plan;
 use crate::show::{check as show, sheet, version};
 
 use super::{Desk, Said, WrongInput, files, job_verbs, pictures, said};
@@ -22,13 +20,12 @@ pub(super) fn is_page(to: &Path) -> Result<(), WrongInput> {
 
 /// Writes the bench sheet of the best order, or of why there is none.
 pub(super) fn sheet(desk: &mut Desk, path: &Path, to: &Path) -> Result<Said, WrongInput> {
-    let read = job_verbs::read(desk, path)?;
-    let melts = job_verbs::melts(desk, &read.job);
-    let job = plan::whole(&read.job, &melts);
-    let setting = Setting::new(&job, &melts);
-    let checked = pictures::best_or_written(desk, &setting)?;
-    let assumed = job_verbs::assumptions(&read);
-    let frame = show::frame("sheet", &job, &checked, assumed, desk.say);
+    let planner = job_verbs::read(desk, path)?;
+    let case = planner.planned();
+    let (job, setting) = (case.job(), case.setting());
+    let checked = pictures::best_or_written(desk, &case)?;
+    let assumed = job_verbs::assumptions(&planner);
+    let frame = show::frame("sheet", job, &checked, assumed, desk.say);
     let sheet = sheet::of(
         &setting,
         &checked,

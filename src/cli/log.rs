@@ -130,9 +130,9 @@ fn failing(
     let reads = job.done.last().map_or(&[][..], |event| &event.reads);
     let bad: Vec<String> = reads
         .iter()
-        .map(|(probe, ohms)| electric::judge(&job, *probe, *ohms))
+        .map(|(probe, ohms)| electric::judge(job, *probe, *ohms))
         .filter(|reading| !reading.passes)
-        .map(|reading| show::reading_words(&job, &reading))
+        .map(|reading| show::reading_words(job, &reading))
         .collect();
     entry.failed = (!bad.is_empty()).then(|| bad.join(", "));
     Ok(entry)

@@ -2,6 +2,11 @@
 //!
 //! `cargo run --example best_order`
 
+#![expect(
+    clippy::print_stdout,
+    reason = "a program that answers on standard output"
+)]
+
 use std::error::Error;
 
 use meltstair::Planner;

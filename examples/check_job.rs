@@ -2,6 +2,11 @@
 //!
 //! `cargo run --example check_job -- charts/tide_gauge.yaml`
 
+#![expect(
+    clippy::print_stdout,
+    reason = "a program that answers on standard output"
+)]
+
 use std::error::Error;
 
 use meltstair::Planner;

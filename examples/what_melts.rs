@@ -2,6 +2,11 @@
 //!
 //! `cargo run --example what_melts`
 
+#![expect(
+    clippy::print_stdout,
+    reason = "a program that answers on standard output"
+)]
+
 use std::error::Error;
 
 use meltstair::alloy::{AlloyBook, Blend};

@@ -27,6 +27,7 @@ struct Browser {
 }
 
 impl Browser {
+    #[expect(clippy::print_stderr, reason = "what is not tested is said aloud")]
     /// Where there is none the sheets are not tested, and that is said; where one was asked for, as `.ci/run` does
     /// once it has installed it, a missing one is a failure.
     fn find() -> Option<Browser> {

@@ -57,7 +57,7 @@ pub use open::{Opening, openings};
 pub use order::{order, order_all};
 pub use pick::{Ask, Candidate, CannotPick, Offer, Picked, Why, pick_joint, pick_over};
 pub use replan::repaired;
-pub use sorted::sorted;
+pub use sorted::{natural, sorted};
 pub use staged::{Above, Staged, StagedPlace, staged};
 pub use step_heat::{Lowest, NoField, PlaceHeat, StepHeat, TargetHeat, Vary, lowest, step_heat};
 pub use whole::{POWER_CHECK, whole};

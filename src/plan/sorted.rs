@@ -1,5 +1,7 @@
 //! The job with everything in the order of ids, so that no answer hangs on the order of lines.
 
+use std::cmp::Ordering;
+
 use crate::job::{
     Choice, Content, GuardIx, Job, JointIx, PartIx, Probe, ReelIx, Solder, StepIx, Way, Where,
     WireIx, Work, ZoneIx,
@@ -28,10 +30,41 @@ pub fn sorted(job: &Job) -> Job {
     job
 }
 
+/// Ids as people count: `w2` before `w10`.
+pub fn natural(a: &str, b: &str) -> Ordering {
+    let (mut left, mut right) = (a, b);
+    while !left.is_empty() && !right.is_empty() {
+        let ((one, after), (other, then)) = (piece(left), piece(right));
+        let order = match (number(one), number(other)) {
+            (Some(one), Some(other)) => (one.len(), one).cmp(&(other.len(), other)),
+            _ => one.cmp(other),
+        };
+        if order.is_ne() {
+            return order;
+        }
+        (left, right) = (after, then);
+    }
+    // `w1` and `w01` are two ids: which comes first must not hang on the order of lines.
+    left.len().cmp(&right.len()).then_with(|| a.cmp(b))
+}
+
+/// The digits or the letters that a text begins with, and the rest.
+fn piece(text: &str) -> (&str, &str) {
+    let digits = text.starts_with(|c: char| c.is_ascii_digit());
+    let end = text.find(|c: char| c.is_ascii_digit() != digits);
+    text.split_at(end.unwrap_or(text.len()))
+}
+
+/// Digits without the noughts before them.
+fn number(piece: &str) -> Option<&str> {
+    let is_number = piece.starts_with(|c: char| c.is_ascii_digit());
+    is_number.then(|| piece.trim_start_matches('0'))
+}
+
 /// Sorts and tells where each thing went.
 fn sort_by_id<T>(all: &mut Vec<T>, id: impl Fn(&T) -> &str) -> Vec<usize> {
     let mut indexed: Vec<(usize, T)> = std::mem::take(all).into_iter().enumerate().collect();
-    indexed.sort_by(|(_, a), (_, b)| id(a).cmp(id(b)));
+    indexed.sort_by(|(_, a), (_, b)| natural(id(a), id(b)));
     let mut to = vec![0; indexed.len()];
     for (now, (before, _)) in indexed.iter().enumerate() {
         to[*before] = now;

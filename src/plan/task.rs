@@ -9,6 +9,7 @@ use crate::job::{Job, StepIx, Tool, Way, Where, Work};
 use super::answer::TooManySteps;
 use super::demands::{Demand, Terms};
 use super::done::{Done, MOST_TASKS};
+use super::sorted::natural;
 use super::twins::first_twins;
 
 /// One step that is left to do.
@@ -71,7 +72,7 @@ impl Tasks {
                 most: MOST_TASKS,
             });
         }
-        left.sort_by(|a, b| job.steps[a.0].id.cmp(&job.steps[b.0].id));
+        left.sort_by(|a, b| natural(&job.steps[a.0].id, &job.steps[b.0].id));
         let counts = |first, then| !dropped(Demand::Before(first, then));
         let before = |step: StepIx| earlier(job, step, counts);
         // What was optional and had to come before something that is done comes too late.

@@ -16,6 +16,7 @@ use crate::quantity::{Celsius, KelvinStep};
 use super::answer::{Assumption, Frame};
 use super::cautions::{self, cautions_of};
 use super::electric;
+use super::fold::Fold;
 use super::say::{Names, Say, first_line, harmless, percent, seen_by, step_words, tool_word};
 use super::table::Rows;
 
@@ -215,13 +216,32 @@ fn not_known(melt: &Melt, say: Say) -> String {
 
 /// The whole answer as text.
 pub fn text(job: &Job, checked: &Checked, frame: &Frame, say: Say) -> String {
-    let mut out = format!("{}\n{}\n", frame.line, not_assessed_line(job, checked));
-    out.push_str(&step_table(job, checked, say).text(say.width));
-    let mut told = Vec::new();
-    for step in &checked.steps {
-        out.push_str(&step_details(job, step, say, &mut told));
-    }
-    out.push_str(&ledger_text(job, checked, say));
+    let (head, body) = parts(job, checked, frame, say, &Fold::default());
+    head + &body
+}
+
+/// The lines of the verdict, and everything after them; what is alike as one.
+pub(super) fn parts(
+    job: &Job,
+    checked: &Checked,
+    frame: &Frame,
+    say: Say,
+    fold: &Fold,
+) -> (String, String) {
+    let head = format!("{}\n{}", frame.line, not_assessed_line(job, checked));
+    let table = fold.numbered_rows(step_table(job, checked, say));
+    let mut out = format!("\n{}", table.text(say.width));
+    out.push_str(&details(job, checked, say, fold));
+    out.push_str(&fold.lines(&results(job, checked, say)));
+    out.push_str(&electric::text(job, checked, say, fold));
+    out.push_str(&cautions::text(&cautions_of(job, checked)));
+    out.push_str(&fold.lines(&frame.tail()));
+    (harmless(&head), harmless(&out))
+}
+
+/// What the plan as a whole comes to.
+fn results(job: &Job, checked: &Checked, say: Say) -> String {
+    let mut out = ledger_text(job, checked, say);
     for service in &checked.service {
         let _ = writeln!(
             out,
@@ -241,10 +261,7 @@ pub fn text(job: &Job, checked: &Checked, frame: &Frame, say: Say) -> String {
         }
     }
     out.push_str(&worlds_text(job, checked));
-    out.push_str(&electric::text(job, checked, say));
-    out.push_str(&cautions::text(&cautions_of(job, checked)));
-    out.push_str(&frame.tail());
-    harmless(&out)
+    out
 }
 
 /// What nobody could judge, in one line; empty where all was.
@@ -320,16 +337,28 @@ fn tightest_words(job: &Job, step: &CheckedStep, say: Say) -> String {
     }
 }
 
-/// Sentences for what does not simply hold in a step, and for its notes.
-fn step_details(job: &Job, step: &CheckedStep, say: Say, told: &mut Vec<Note>) -> String {
-    let mut lines = troubles(job, step, say);
-    lines.extend(notes(job, step, say, told));
-    if lines.is_empty() {
-        return String::new();
+/// Sentences for what does not simply hold in each step, and for its notes; what many steps say alike comes first.
+fn details(job: &Job, checked: &Checked, say: Say, fold: &Fold) -> String {
+    let mut told = Vec::new();
+    let said = checked.steps.iter().map(|step| {
+        let mut lines = troubles(job, step, say);
+        lines.extend(notes(job, step, say, fold, &mut told));
+        (step.planned.step.id.as_str(), lines)
+    });
+    let mut said: Vec<(&str, Vec<String>)> = said.collect();
+    let alike = fold.alike(&mut said);
+    let mut text = String::new();
+    if !alike.is_empty() {
+        text.push_str("\nAlike in several steps\n");
     }
-    let mut text = format!("\n{}\n", step.planned.step.id);
-    for line in lines {
+    for line in alike {
         let _ = writeln!(text, "  - {line}");
+    }
+    for (id, lines) in said.iter().filter(|(_, lines)| !lines.is_empty()) {
+        let _ = writeln!(text, "\n{id}");
+        for line in lines {
+            let _ = writeln!(text, "  - {line}");
+        }
     }
     text
 }
@@ -478,21 +507,33 @@ pub(super) fn troubles(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
 }
 
 /// The notes of a step: gaps in one line, and what holds for many steps only once.
-fn notes(job: &Job, step: &CheckedStep, say: Say, told: &mut Vec<Note>) -> Vec<String> {
+fn notes(
+    job: &Job,
+    step: &CheckedStep,
+    say: Say,
+    fold: &Fold,
+    told: &mut Vec<Note>,
+) -> Vec<String> {
     let names = Names(job);
     let mut lines = Vec::new();
-    let mut gaps = Vec::new();
+    let mut gaps: Vec<(KelvinStep, String)> = Vec::new();
     for note in &step.passage.notes {
         match note {
             Note::SmallGap(joint, gap) => {
-                gaps.push(format!("{} {}", names.joint(*joint), say.dt(*gap)));
+                let words = format!("{} {}", names.joint(*joint), say.dt(*gap));
+                gaps.push((*gap, words));
             }
             Note::Moisture(_) | Note::CopperTaken(..) if told.contains(note) => {}
             note => lines.push(names.note(say, note)),
         }
         told.push(note.clone());
     }
+    if !fold.is_nothing() {
+        // Equal ones beside each other are told as one.
+        gaps.sort_by_key(|(gap, _)| *gap);
+    }
     if !gaps.is_empty() {
+        let gaps: Vec<String> = gaps.into_iter().map(|(_, words)| words).collect();
         lines.push(format!(
             "gaps below {}: {}; what each really sees decides, not the gap",
             say.dt(job.want.gap),

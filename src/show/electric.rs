@@ -12,6 +12,7 @@ use crate::plan::{Checked, CheckedStep};
 use crate::policy;
 use crate::quantity::Ohms;
 
+use super::fold::Fold;
 use super::say::{Say, harmless, tenth};
 use super::table::Rows;
 
@@ -132,8 +133,9 @@ pub fn check_lines(job: &Job, checked: &Checked) -> Vec<String> {
 }
 
 /// Wires, readings and the short check as text; empty where nothing electrical is ahead.
-pub fn text(job: &Job, checked: &Checked, say: Say) -> String {
-    let mut out = wires_text(job, say.width);
+pub fn text(job: &Job, checked: &Checked, say: Say, fold: &Fold) -> String {
+    let wires = wires_text(job, say.width, fold);
+    let mut out = String::new();
     for line in readings(job, checked) {
         let _ = writeln!(out, "Read: {line}");
     }
@@ -152,7 +154,7 @@ pub fn text(job: &Job, checked: &Checked, say: Say) -> String {
             let _ = writeln!(out, "  {line}");
         }
     }
-    harmless(&out)
+    wires + &harmless(&fold.lines(&out))
 }
 
 /// Readings of the log, judged.
@@ -173,7 +175,7 @@ fn logged(checked: &Checked) -> impl Iterator<Item = &Event> {
 }
 
 /// The wires as a table; empty where the job has none.
-pub fn wires_text(job: &Job, width: usize) -> String {
+fn wires_text(job: &Job, width: usize, fold: &Fold) -> String {
     if job.wires.is_empty() {
         return String::new();
     }
@@ -201,6 +203,7 @@ pub fn wires_text(job: &Job, width: usize) -> String {
         ],
         rows: rows.collect(),
     };
+    let rows = fold.rows(rows);
     harmless(&format!("\n{}  {SOURCES}\n", rows.text(width)))
 }
 

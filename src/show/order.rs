@@ -11,7 +11,7 @@ use crate::plan::{Answer, Checked, Chosen, FindOut, POWER_CHECK, Plan, Worth};
 use super::answer::{Assumption, Frame};
 use super::check;
 use super::find_out;
-use super::fold::folded;
+use super::fold::Fold;
 use super::say::{Say, first_line, harmless, tool_word};
 
 /// An answer of `order`, with everything that is told of it.
@@ -95,28 +95,25 @@ pub fn text(job: &Job, ordered: Ordered, clash: Option<&str>, frame: &Frame, say
             frame.tail()
         ));
     };
-    let body = check::text(job, checked, frame, say);
-    let (first, rest) = body.split_once('\n').unwrap_or((&body, ""));
     // What nobody could judge stays on the first page, right below the verdict.
-    let (unjudged, rest) = match rest.split_once('\n') {
-        Some((line, rest)) if !line.is_empty() => (format!("{line}\n"), rest),
-        _ => (String::new(), rest),
-    };
-    let mut out = format!("{first}\n{unjudged}{find_out}\n");
+    let fold = Fold::of(job);
+    let (head, body) = check::parts(job, checked, frame, say, &fold);
+    let mut out = format!("{head}{find_out}\n");
     if let Some((plan, worth)) = ordered.answer.plan() {
-        out.push_str(&worth_text(job, plan, worth, say));
+        out.push_str(&worth_text(job, plan, worth, say, &fold));
     }
     out.push_str(&proof_text(ordered.answer, say));
-    out.push_str(rest);
-    harmless(&folded(job, &out))
+    out.push_str(&body);
+    harmless(&out)
 }
 
-fn worth_text(job: &Job, plan: &Plan, worth: &Worth, say: Say) -> String {
+fn worth_text(job: &Job, plan: &Plan, worth: &Worth, say: Say, fold: &Fold) -> String {
     if plan.steps.is_empty() {
         return "Nothing is left to do\n".to_owned();
     }
     let ids: Vec<&str> = plan.steps.iter().map(|chosen| id(job, chosen)).collect();
-    let mut out = format!("Order: {}\n", ids.join(" "));
+    let mut out = format!("Order: {}\n", fold.sequence(&ids));
+    let mut chosen_lines = String::new();
     for chosen in &plan.steps {
         let taken = choices(job, chosen);
         if !taken.is_empty() {
@@ -124,9 +121,11 @@ fn worth_text(job: &Job, plan: &Plan, worth: &Worth, say: Say) -> String {
                 .iter()
                 .map(|(what, v)| format!("{what} {v}"))
                 .collect();
-            let _ = writeln!(out, "  {}: {}", id(job, chosen), words.join(", "));
+            let words = words.join(", ");
+            let _ = writeln!(chosen_lines, "  {}: {words}", id(job, chosen));
         }
     }
+    out.push_str(&fold.lines(&chosen_lines));
     // A check before power that was added to be chosen, and is not needed, is no news.
     let ids: Vec<&str> = plan
         .left_out
@@ -135,7 +134,7 @@ fn worth_text(job: &Job, plan: &Plan, worth: &Worth, say: Say) -> String {
         .filter(|id| !id.ends_with(POWER_CHECK))
         .collect();
     if !ids.is_empty() {
-        let _ = writeln!(out, "Left out: {}", ids.join(" "));
+        let _ = writeln!(out, "Left out: {}", fold.sequence(&ids));
     }
     let margin = worth
         .margin

@@ -19,9 +19,11 @@ fn main() -> ExitCode {
     ExitCode::from(code)
 }
 
-/// Columns of the terminal; 100 where there is none.
+/// Columns of the terminal; where there is none what `COLUMNS` says, else 100.
 fn width() -> usize {
-    terminal_size::terminal_size().map_or(100, |(width, _)| usize::from(width.0))
+    let said = || std::env::var("COLUMNS").ok()?.parse().ok();
+    let size = terminal_size::terminal_size().map(|(width, _)| usize::from(width.0));
+    size.or_else(said).unwrap_or(100)
 }
 
 /// `meltstair/alloys.yaml` in the user's configuration folder, if it is there.

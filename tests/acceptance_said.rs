@@ -243,7 +243,7 @@ fn what_a_placed_part_may_suffer_is_said() {
             "{}/tests/acceptance/{name}.yaml",
             env!("CARGO_MANIFEST_DIR")
         );
-        said(&["check", &path]).1
+        said(&["check", "--full", &path]).1
     };
     for (name, sentence) in [
         (

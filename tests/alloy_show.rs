@@ -110,6 +110,7 @@ fn one_alloy_shows_every_reading_and_its_source() {
 fn fahrenheit_is_only_a_way_of_writing() {
     let say = Say {
         scale: Scale::Fahrenheit,
+        full: false,
         width: 100,
     };
     assert!(one("63/37", say).starts_with("Sn63Pb37 melts at 361.4 °F\n"));

@@ -50,6 +50,7 @@ mod melt_reference;
 mod melt_robust;
 mod mix;
 mod never_holds;
+mod one_screen;
 mod own;
 mod pickup;
 mod plan_brute;

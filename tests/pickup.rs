@@ -15,7 +15,7 @@ fn checked(job: &str, json: bool) -> String {
         .expect("a file");
     std::fs::write(file.path(), job).expect("written");
     let path = file.path().to_str().expect("a plain path");
-    let args = ["meltstair", "check", path]
+    let args = ["meltstair", "check", "--full", path]
         .into_iter()
         .chain(json.then_some("--json"));
     let around = Around {

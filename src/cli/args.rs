@@ -27,6 +27,10 @@ pub(super) struct Args {
     #[arg(long, global = true)]
     pub(super) fahrenheit: bool,
 
+    /// Tell everything: notes, service, cautions, what is taken for granted.
+    #[arg(long, global = true)]
+    pub(super) full: bool,
+
     /// File with your own alloys and stock list.
     #[arg(long, global = true, value_name = "FILE")]
     pub(super) alloys_file: Option<PathBuf>,

@@ -95,9 +95,10 @@ pub(super) fn check(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
             "step `{id}` must come later than it is written: moved"
         ));
     }
-    for id in &written.open {
+    if !written.open.is_empty() {
         frame.warnings.push(format!(
-            "step `{id}` leaves a choice open: checked with the first; `order` finds the best"
+            "choices left open ({}): checked with the first; `order` finds the best",
+            written.open.join(", ")
         ));
     }
     Ok(said(

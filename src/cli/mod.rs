@@ -199,6 +199,7 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
     let say = Say {
         scale,
         width: around.width,
+        full: args.full,
     };
     let mut desk = Desk {
         say,

@@ -52,8 +52,8 @@ impl Frame {
         Value::Object(all)
     }
 
-    /// Warnings and assumptions as the end of a text answer.
-    pub fn tail(&self) -> String {
+    /// Warnings alone.
+    pub fn warned(&self) -> String {
         let mut text = String::new();
         if !self.warnings.is_empty() {
             text.push_str("\nKnow as well\n");
@@ -61,6 +61,22 @@ impl Frame {
                 let _ = writeln!(text, "  - {warning}");
             }
         }
+        text
+    }
+
+    /// The end of an answer that fits on a screen: warnings, and how much was taken for granted.
+    pub fn end(&self, full: bool) -> String {
+        if full || self.assumptions.is_empty() {
+            return self.tail();
+        }
+        let count = self.assumptions.len();
+        let warned = self.warned();
+        format!("{warned}\nTaken for granted: {count}. `--full` tells them\n")
+    }
+
+    /// Warnings and assumptions as the end of a text answer.
+    pub fn tail(&self) -> String {
+        let mut text = self.warned();
         if !self.assumptions.is_empty() {
             text.push_str("\nTaken for granted\n");
             for a in &self.assumptions {

@@ -17,7 +17,7 @@ use super::answer::{Assumption, Frame};
 use super::cautions::{self, cautions_of};
 use super::electric;
 use super::fold::Fold;
-use super::say::{Names, Say, first_line, harmless, percent, seen_by, step_words, tool_word};
+use super::say::{Names, Say, first_line_of, harmless, percent, seen_by, step_words, tool_word};
 use super::table::Rows;
 
 /// The frame of a checked plan.
@@ -31,7 +31,7 @@ pub fn frame(
     Frame {
         verb,
         verdict: Some(checked.verdict),
-        line: first_line(&harmless(&verdict_line(job, checked, say))),
+        line: first_line_of(job, &harmless(&verdict_line(job, checked, say))),
         assumptions,
         warnings: warnings(job, checked, say),
     }
@@ -216,33 +216,43 @@ fn not_known(melt: &Melt, say: Say) -> String {
 
 /// The whole answer as text.
 pub fn text(job: &Job, checked: &Checked, frame: &Frame, say: Say) -> String {
-    let (head, body) = parts(job, checked, frame, say, &Fold::default());
+    let (head, body) = parts(job, checked, frame, (say, &Fold::default()), "");
     head + &body
 }
 
-/// The lines of the verdict, and everything after them; what is alike as one.
+/// The lines of the verdict, and everything after them; what is alike as one. `plan` is what `order` says of the
+/// plan itself.
 pub(super) fn parts(
     job: &Job,
     checked: &Checked,
     frame: &Frame,
-    say: Say,
-    fold: &Fold,
+    (say, fold): (Say, &Fold),
+    plan: &str,
 ) -> (String, String) {
     let head = format!("{}\n{}", frame.line, not_assessed_line(job, checked));
-    let table = fold.numbered_rows(step_table(job, checked, say));
-    let mut out = format!("\n{}", table.text(say.width));
-    out.push_str(&details(job, checked, say, fold));
-    out.push_str(&fold.lines(&results(job, checked, say)));
-    out.push_str(&electric::text(job, checked, say, fold));
-    out.push_str(&cautions::text(&cautions_of(job, checked)));
-    out.push_str(&fold.lines(&frame.tail()));
-    (harmless(&head), harmless(&out))
+    let body = if say.full {
+        let table = fold.numbered_rows(step_table(job, checked, say));
+        let mut out = format!("\n{plan}\n{}", table.text(say.width));
+        if plan.is_empty() {
+            out.remove(0);
+        }
+        out.push_str(&details(job, checked, say, fold));
+        out.push_str(&fold.lines(&results(job, checked, say)));
+        out.push_str(&electric::text(job, checked, say, fold));
+        out.push_str(&cautions::text(&cautions_of(job, checked)));
+        out.push_str(&fold.lines(&frame.tail()));
+        out
+    } else {
+        super::brief::body(job, checked, frame, (say, fold), plan)
+    };
+    (harmless(&head), harmless(&body))
 }
 
 /// What the plan as a whole comes to.
-fn results(job: &Job, checked: &Checked, say: Say) -> String {
+pub(super) fn results(job: &Job, checked: &Checked, say: Say) -> String {
     let mut out = ledger_text(job, checked, say);
-    for service in &checked.service {
+    let told = |service: &&Service| say.full || service.verdict > Verdict::Holds;
+    for service in checked.service.iter().filter(told) {
         let _ = writeln!(
             out,
             "Service: {} {}",
@@ -317,7 +327,7 @@ fn step_table(job: &Job, checked: &Checked, say: Say) -> Rows {
     }
 }
 
-fn window_words(window: Window, say: Say) -> String {
+pub(super) fn window_words(window: Window, say: Say) -> String {
     match (window.from, window.to) {
         (None, None) => String::new(),
         (from, None) => format!("{} up", say.t_or_unknown(from)),
@@ -332,17 +342,19 @@ fn window_words(window: Window, say: Say) -> String {
 fn tightest_words(job: &Job, step: &CheckedStep, say: Say) -> String {
     let margins = crate::plan::margins(&step.passage);
     match margins.min_by_key(|(_, margin)| *margin) {
-        Some((place, margin)) => format!("{} {}", Names(job).place(place), say.dt(margin)),
+        Some((place, margin)) => format!("{}: {}", say.dt(margin), Names(job).place(place)),
         None => String::new(),
     }
 }
 
 /// Sentences for what does not simply hold in each step, and for its notes; what many steps say alike comes first.
-fn details(job: &Job, checked: &Checked, say: Say, fold: &Fold) -> String {
+pub(super) fn details(job: &Job, checked: &Checked, say: Say, fold: &Fold) -> String {
     let mut told = Vec::new();
     let said = checked.steps.iter().map(|step| {
         let mut lines = troubles(job, step, say);
-        lines.extend(notes(job, step, say, fold, &mut told));
+        if say.full {
+            lines.extend(notes(job, step, say, fold, &mut told));
+        }
         (step.planned.step.id.as_str(), lines)
     });
     let mut said: Vec<(&str, Vec<String>)> = said.collect();
@@ -468,7 +480,7 @@ pub(super) fn troubles(job: &Job, step: &CheckedStep, say: Say) -> Vec<String> {
         step.passage
             .sights
             .iter()
-            .filter(|s| s.verdict != Verdict::Holds)
+            .filter(|s| s.verdict != Verdict::Holds && (say.full || !s.may_melt))
             .map(|sight| {
                 let liquid = sight.liquid.filter(|share| share.fraction() > 0.0);
                 let liquid =

@@ -265,7 +265,7 @@ pub fn text(
 ) -> String {
     let mut out = format!("{}\n", frame.line);
     out.push_str(&body(job, conflict, openings, say));
-    out.push_str(&frame.tail());
+    out.push_str(&frame.end(say.full));
     harmless(&out)
 }
 

@@ -157,6 +157,26 @@ pub fn text(job: &Job, checked: &Checked, say: Say, fold: &Fold) -> String {
     wires + &harmless(&fold.lines(&out))
 }
 
+/// Readings of the log, and what comes before power in one line.
+pub(super) fn brief(job: &Job, checked: &Checked) -> String {
+    let mut out = String::new();
+    for line in readings(job, checked) {
+        let _ = writeln!(out, "Read: {line}");
+    }
+    let ahead = power_ahead(checked);
+    if !ahead.is_empty() {
+        let first = first_power(job);
+        let _ = writeln!(
+            out,
+            "Before power: look, clean, {} to measure; current limit {} mA, then {} mA",
+            short_check(job).len().saturating_sub(2),
+            milli(first.from_amps),
+            milli(first.to_amps)
+        );
+    }
+    out
+}
+
 /// Readings of the log, judged.
 fn readings(job: &Job, checked: &Checked) -> Vec<String> {
     logged(checked)

@@ -2,6 +2,7 @@
 
 pub mod alloys;
 pub mod answer;
+mod brief;
 pub mod cautions;
 pub mod chart;
 pub mod check;

@@ -12,7 +12,7 @@ use super::answer::{Assumption, Frame};
 use super::check;
 use super::find_out;
 use super::fold::Fold;
-use super::say::{Say, first_line, harmless, tool_word};
+use super::say::{Say, first_line_of, harmless, tool_word};
 
 /// An answer of `order`, with everything that is told of it.
 #[derive(Clone, Copy, Debug)]
@@ -37,7 +37,7 @@ pub fn frame(job: &Job, ordered: Ordered, assumptions: Vec<Assumption>, say: Say
         },
     };
     frame.verdict = Some(verdict(ordered));
-    frame.line = first_line(&harmless(&line(job, ordered, say)));
+    frame.line = first_line_of(job, &harmless(&line(job, ordered, say)));
     frame
 }
 
@@ -92,19 +92,18 @@ pub fn text(job: &Job, ordered: Ordered, clash: Option<&str>, frame: &Frame, say
         return harmless(&format!(
             "{}\n{find_out}{clash}{}",
             frame.line,
-            frame.tail()
+            frame.end(say.full)
         ));
     };
     // What nobody could judge stays on the first page, right below the verdict.
     let fold = Fold::of(job);
-    let (head, body) = check::parts(job, checked, frame, say, &fold);
-    let mut out = format!("{head}{find_out}\n");
-    if let Some((plan, worth)) = ordered.answer.plan() {
-        out.push_str(&worth_text(job, plan, worth, say, &fold));
+    let mut plan = String::new();
+    if let Some((found, worth)) = ordered.answer.plan() {
+        plan.push_str(&worth_text(job, found, worth, say, &fold));
     }
-    out.push_str(&proof_text(ordered.answer, say));
-    out.push_str(&body);
-    harmless(&out)
+    plan.push_str(&proof_text(ordered.answer, say));
+    let (head, body) = check::parts(job, checked, frame, (say, &fold), &plan);
+    harmless(&format!("{head}{find_out}{body}"))
 }
 
 fn worth_text(job: &Job, plan: &Plan, worth: &Worth, say: Say, fold: &Fold) -> String {
@@ -135,6 +134,9 @@ fn worth_text(job: &Job, plan: &Plan, worth: &Worth, say: Say, fold: &Fold) -> S
         .collect();
     if !ids.is_empty() {
         let _ = writeln!(out, "Left out: {}", fold.sequence(&ids));
+    }
+    if !say.full {
+        return out;
     }
     let margin = worth
         .margin

@@ -17,6 +17,8 @@ pub struct Say {
     pub scale: Scale,
     /// Columns that a line may take.
     pub width: usize,
+    /// Everything is told, and not only what fits on a screen.
+    pub full: bool,
 }
 
 impl Default for Say {
@@ -24,6 +26,7 @@ impl Default for Say {
         Say {
             scale: Scale::Celsius,
             width: 100,
+            full: false,
         }
     }
 }
@@ -460,15 +463,41 @@ pub fn wrapped(text: &str, width: usize) -> String {
     out
 }
 
+/// Characters of a first line.
+const MOST: usize = 80;
+/// Characters that are left of a long name where the first line is too long, one after the other.
+const SHORT_NAMES: [usize; 3] = [16, 12, 8];
+
 /// The first line of an answer, cut to 80 characters at a word.
 pub fn first_line(text: &str) -> String {
-    const MOST: usize = 80;
     if text.chars().count() <= MOST {
         return text.to_owned();
     }
     let cut: String = text.chars().take(MOST - 1).collect();
     let at_word = cut.rfind(' ').unwrap_or(cut.len());
     format!("{}…", cut[..at_word].trim_end_matches([',', ' ', ':']))
+}
+
+/// The same of a job: where it is too long its names are shortened, so that no number is cut.
+pub fn first_line_of(job: &Job, text: &str) -> String {
+    let steps = job.steps.iter().map(|step| step.id.as_str());
+    let joints = job.joints.iter().map(|joint| joint.id.as_str());
+    let parts = job.parts.iter().map(|part| part.id.as_str());
+    let guards = job.guards.iter().map(|guard| guard.id.as_str());
+    let wires = job.wires.iter().map(|wire| wire.id.as_str());
+    let all = steps.chain(joints).chain(parts).chain(guards).chain(wires);
+    let mut ids: Vec<&str> = all.collect();
+    ids.sort_by_key(|id| std::cmp::Reverse(id.chars().count()));
+    let shortened = |left: usize| {
+        let long = ids.iter().filter(|id| id.chars().count() > left);
+        long.fold(text.to_owned(), |line, id| {
+            let head: String = id.chars().take(left - 1).collect();
+            line.replace(*id, &format!("{head}…"))
+        })
+    };
+    let fits = |line: &String| line.chars().count() <= MOST;
+    let mut tried = std::iter::once(text.to_owned()).chain(SHORT_NAMES.map(shortened));
+    first_line(&tried.find(fits).unwrap_or_else(|| text.to_owned()))
 }
 
 #[cfg(test)]

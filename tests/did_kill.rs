@@ -101,6 +101,34 @@ fn killed_at_any_moment_the_file_is_whole() {
     }
 }
 
+/// A sheet or a picture stopped in the middle of its write: what it left goes with the next one that is written.
+#[test]
+fn what_a_killed_picture_left_goes_with_the_next_write() {
+    for args in [
+        ["sheet", "job.yaml", "-o", "out.html"],
+        ["chart", "job.yaml", "-o", "out.svg"],
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("job.yaml"), JOB).unwrap();
+        let names = || {
+            let entries = std::fs::read_dir(folder.path()).unwrap();
+            let names = entries.map(|entry| entry.unwrap().file_name().into_string().unwrap());
+            names
+                .filter(|name| name.starts_with('.'))
+                .collect::<Vec<_>>()
+        };
+        let mut shell = Command::new("sh");
+        shell.args(["-c", "ulimit -f 1; exec \"$0\" \"$@\"", PROGRAM]);
+        shell.args(args).current_dir(folder.path());
+        shell.stdout(Stdio::null()).stderr(Stdio::null());
+        assert_eq!(shell.status().unwrap().code(), None, "killed");
+        assert_eq!(names().len(), 1, "{:?}", names());
+        assert!(command(folder.path(), &args).status().unwrap().code() != Some(2));
+        assert!(folder.path().join(args[3]).exists());
+        assert_eq!(names(), Vec::<String>::new());
+    }
+}
+
 /// A file that is no job, or has no log to take from: nothing changes, nothing is left behind.
 #[test]
 fn what_cannot_be_written_stays() {

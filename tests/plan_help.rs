@@ -65,7 +65,7 @@ pub fn made_up_book(job: &Job) -> MeltBook {
     MeltBook::new(Arc::new(MadeUp), pins(job))
 }
 
-fn pins(job: &Job) -> Vec<Pin> {
+pub fn pins(job: &Job) -> Vec<Pin> {
     let pins = job.pins.iter().map(|pin| Pin {
         composition: pin.solder.composition,
         solidus: pin.solidus,

@@ -63,8 +63,9 @@ pub(super) fn clash(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
         || show::text(job, conflict, &clash.openings, &frame, desk.say),
         || {
             let mut keys = show::json(job, conflict, &clash.openings);
-            if let (false, Some(keys)) = (known, keys.as_object_mut()) {
-                keys.insert("proven".to_owned(), serde_json::json!(false));
+            // Nothing clashes where there is an order.
+            if let (true, None, Some(keys)) = (known, conflict, keys.as_object_mut()) {
+                keys.insert("proven".to_owned(), serde_json::json!(true));
             }
             frame.json(keys)
         },

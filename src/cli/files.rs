@@ -64,21 +64,68 @@ pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<(), WrongInput> {
         io::ErrorKind::NotFound => no_folder(path, folder),
         kind => WrongInput::new(format!("{}: {kind}", path.display())),
     };
-    let mut beside = tempfile::Builder::new();
-    beside.prefix(".meltstair-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // As any new file: what the user's mask leaves of it.
-        beside.permissions(fs::Permissions::from_mode(0o666));
-    }
-    let mut beside = beside.tempfile_in(folder).map_err(not_made)?;
+    sweep(folder);
+    let mut beside = part_in(folder).map_err(not_made)?;
     fill(beside.as_file_mut(), bytes, &target).map_err(|why| told(path, &why))?;
     beside
         .persist(&target)
         .map_err(|fault| told(path, &fault.error))?;
     settle(folder);
     Ok(())
+}
+
+/// What a file is called while it is being written: between these, so many letters and digits.
+const PART: (&str, usize, &str) = (".meltstair-", 12, ".part");
+
+/// A new file beside what it is to replace. It stays locked as long as this run lives.
+fn part_in(folder: &Path) -> io::Result<tempfile::NamedTempFile> {
+    let (prefix, letters, suffix) = PART;
+    let mut beside = tempfile::Builder::new();
+    beside.prefix(prefix).rand_bytes(letters).suffix(suffix);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // As any new file: what the user's mask leaves of it.
+        beside.permissions(fs::Permissions::from_mode(0o666));
+    }
+    loop {
+        let part = beside.tempfile_in(folder)?;
+        // A file system without locks: nobody sweeps there either.
+        let locked = part.as_file().lock().is_ok();
+        // Before it was locked another run may have swept it away.
+        if !locked || is_there(part.as_file(), part.path()) {
+            return Ok(part);
+        }
+    }
+}
+
+/// Takes away what killed runs left in a folder. Whatever nobody has locked is nobody's.
+fn sweep(folder: &Path) {
+    let Ok(entries) = fs::read_dir(folder) else {
+        return;
+    };
+    for entry in entries.flatten() {
+        let is_file = entry.file_type().is_ok_and(|kind| kind.is_file());
+        if !is_file || !is_part(&entry.file_name().to_string_lossy()) {
+            continue;
+        }
+        let path = entry.path();
+        let Ok(left) = fs::File::open(&path) else {
+            continue;
+        };
+        if left.try_lock().is_ok() && is_there(&left, &path) {
+            let _ = fs::remove_file(&path);
+        }
+    }
+}
+
+/// Whether a name is one that only [`part_in`] gives.
+fn is_part(name: &str) -> bool {
+    let (prefix, letters, suffix) = PART;
+    let middle = name
+        .strip_prefix(prefix)
+        .and_then(|n| n.strip_suffix(suffix));
+    middle.is_some_and(|m| m.len() == letters && m.bytes().all(|b| b.is_ascii_alphanumeric()))
 }
 
 /// A file that is read, changed and written again, and is nobody else's meanwhile.
@@ -142,6 +189,7 @@ impl Held {
         }
         let wrong = |why: &io::Error| told(&self.shown, why);
         let folder = folder_of(&self.real);
+        sweep(folder);
         let beside = folder.join(beside_name(&self.real));
         // Left by a run that was killed; the lock says that it is nobody's.
         match fs::remove_file(&beside) {
@@ -311,6 +359,17 @@ fn is_same(_: &fs::File, _: &Path) -> bool {
     true
 }
 
+/// Whether an open file still has that name.
+#[cfg(unix)]
+fn is_there(open: &fs::File, path: &Path) -> bool {
+    fs::symlink_metadata(path).is_ok() && is_same(open, path)
+}
+
+#[cfg(not(unix))]
+fn is_there(_: &fs::File, path: &Path) -> bool {
+    path.exists()
+}
+
 /// The alloy table, with the user's own file where there is one.
 pub(super) fn book(own: Option<&Path>) -> Result<Arc<AlloyBook>, WrongInput> {
     let shipped = AlloyBook::shipped();
@@ -357,6 +416,39 @@ mod tests {
         let held = Held::take(&file).unwrap();
         held.replace(b"mine").unwrap();
         assert_eq!(fs::read(&file).unwrap(), b"mine");
+    }
+
+    #[test]
+    fn what_killed_runs_left_goes_and_nothing_else() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        // One of a run that lives, one of a run that was killed, and names that people may give.
+        let lives = part_in(folder.path()).unwrap();
+        fs::write(at(".meltstair-0123456789ab.part"), "half").unwrap();
+        let kept = [
+            ".meltstair-notes.part",
+            ".meltstair-0123456789ab",
+            "job.yaml",
+        ];
+        for name in kept {
+            fs::write(at(name), "mine").unwrap();
+        }
+        fs::create_dir(at(".meltstair-0123456789ff.part")).unwrap();
+        write(&at("sheet.html"), b"whole").unwrap();
+        assert!(!at(".meltstair-0123456789ab.part").exists());
+        assert!(lives.path().exists());
+        assert!(at(".meltstair-0123456789ff.part").exists());
+        for name in kept {
+            assert_eq!(fs::read(at(name)).unwrap(), b"mine", "{name}");
+        }
+        // A log is written there too.
+        fs::write(at(".meltstair-ba9876543210.part"), "half").unwrap();
+        Held::take(&at("job.yaml"))
+            .unwrap()
+            .replace(b"line")
+            .unwrap();
+        assert!(!at(".meltstair-ba9876543210.part").exists());
+        assert_eq!(fs::read(at("sheet.html")).unwrap(), b"whole");
     }
 
     #[test]

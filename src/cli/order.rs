@@ -10,6 +10,9 @@ use crate::show::{clash as show_clash, order as show, why as show_why};
 
 use super::{Desk, Said, WrongInput, clash, job_verbs, said};
 
+/// Where it is proven that there is no order, and the search for what is in the way was cut off.
+const NO_CAUSE: &str = "What clashes was not found in time: give it more time, or ask `clash`";
+
 /// `order JOB`.
 pub(super) fn order(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said, WrongInput> {
     let planner = job_verbs::read(desk, path)?;
@@ -30,7 +33,10 @@ pub(super) fn order(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said
         _ => None,
     };
     let told = clash.as_ref().map(|clash| {
-        let body = show_clash::body(job, clash.conflict.as_ref(), &clash.openings, desk.say);
+        let body = match clash.conflict.as_ref() {
+            None => format!("\n{NO_CAUSE}\n"),
+            found => show_clash::body(job, found, &clash.openings, desk.say),
+        };
         match find_out {
             Some(_) => format!("\nWithout a test, one order for all that it may be:\n{body}"),
             None => body,
@@ -93,6 +99,11 @@ pub(super) fn why(
 fn not_found(desk: &Desk, step: &str) -> Said {
     let line =
         format!("unknown: no order with {step} in it was found in time, and none is ruled out");
+    unknown(desk, line)
+}
+
+/// Where a search was cut off before it knew anything.
+fn unknown(desk: &Desk, line: String) -> Said {
     let frame = Frame {
         verb: "order",
         verdict: Some(Verdict::Unknown),
@@ -108,9 +119,11 @@ pub(super) fn all(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said, 
     let planner = job_verbs::read(desk, path)?;
     let case = planner.sorted();
     let job = case.job();
-    let trades = plan::order_all(&case.setting(), budget, &mut desk.reins.watch())
-        .map_err(WrongInput::new)?
-        .ok_or_else(|| WrongInput::new("the search was cut off: not all trades are known"))?;
+    let trades = plan::order_all(&case.setting(), budget, &mut desk.reins.watch());
+    let Some(trades) = trades.map_err(WrongInput::new)? else {
+        let line = "unknown: the search was cut off before all trades were known";
+        return Ok(unknown(desk, line.to_owned()));
+    };
     let many = if trades.len() == 1 { "" } else { "s" };
     let line = format!(
         "{} trade{many} of margin, vital heats and steps",

@@ -297,3 +297,26 @@ fn in_order(choice: &mut Choice<Solder>) {
         many.sort_by(|a, b| a.name.cmp(&b.name));
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ids_stand_as_people_count() {
+        let mut ids = [
+            "w10", "w2", "b1", "w2a10", "w2a9", "w", "w01", "w1", "10", "9", "ä2",
+        ];
+        ids.sort_by(|a, b| natural(a, b));
+        let counted = [
+            "9", "10", "b1", "w", "w1", "w01", "w2", "w2a9", "w2a10", "w10", "ä2",
+        ];
+        assert_eq!(ids, counted);
+        for a in ids {
+            for b in ids {
+                assert_eq!(natural(a, b), natural(b, a).reverse(), "{a} {b}");
+                assert_eq!(natural(a, b).is_eq(), a == b);
+            }
+        }
+    }
+}

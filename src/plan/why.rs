@@ -18,6 +18,8 @@ pub struct WhyThere {
     pub worth: Worth,
     /// The best plans in which it does not stand there, or is done otherwise.
     pub others: Vec<Other>,
+    /// Whether no search was cut off: where one was, better orders may exist.
+    pub proven: bool,
 }
 
 /// One thing otherwise, and what comes of it.
@@ -70,6 +72,7 @@ pub fn why(
     let Some(at) = plan.steps.iter().position(|chosen| chosen.step == step) else {
         return Ok(None);
     };
+    let mut proven = matches!(answer, Answer::Proven { .. });
     let mut hows = Vec::new();
     hows.extend(
         at.checked_sub(1)
@@ -87,7 +90,8 @@ pub fn why(
         let Some(job) = otherwise(setting.job(), plan, step, how) else {
             continue;
         };
-        let outcome = outcome(setting, job, budget)?;
+        let (outcome, finished) = outcome(setting, job, budget)?;
+        proven &= finished;
         others.push(Other { how, outcome });
     }
     Ok(Some(WhyThere {
@@ -95,12 +99,16 @@ pub fn why(
         at,
         worth: *worth,
         others,
+        proven,
     }))
 }
 
-fn outcome(setting: &Setting, job: Job, budget: Budget) -> Result<Outcome, TooManySteps> {
+/// What comes of it, and whether the search was finished.
+fn outcome(setting: &Setting, job: Job, budget: Budget) -> Result<(Outcome, bool), TooManySteps> {
     let changed = Setting::new(&job, setting.melts());
-    Ok(match order(&changed, budget, &mut |_| true)? {
+    let answer = order(&changed, budget, &mut |_| true)?;
+    let finished = !matches!(answer, Answer::Unproven { .. } | Answer::Unknown { .. });
+    let outcome = match answer {
         Answer::Proven { plan, worth, .. } | Answer::Unproven { plan, worth, .. } => {
             Outcome::Plan(plan, worth)
         }
@@ -109,7 +117,8 @@ fn outcome(setting: &Setting, job: Job, budget: Budget) -> Result<Outcome, TooMa
             Outcome::Clash(Box::new(job), clash)
         }
         Answer::Undecided { .. } | Answer::Unknown { .. } => Outcome::Unknown,
-    })
+    };
+    Ok((outcome, finished))
 }
 
 /// The job in which the step is done otherwise; positions of steps stay.

@@ -21,8 +21,13 @@ pub fn frame(
     let line = match conflict {
         None => "nothing clashes: there is an order that keeps every demand".to_owned(),
         Some(conflict) => format!(
-            "{} demands clash: {}",
+            "{} demands clash{}: {}",
             conflict.demands.len(),
+            if conflict.proven {
+                ""
+            } else {
+                " (perhaps fewer)"
+            },
             short(job, conflict)
         ),
     };
@@ -274,7 +279,12 @@ pub fn body(job: &Job, conflict: Option<&Conflict>, openings: &[Opening], say: S
     let Some(conflict) = conflict else {
         return String::new();
     };
-    let mut out = "\nThese cannot all be (without any one of them the others can)\n".to_owned();
+    let why = if conflict.proven {
+        "without any one of them the others can"
+    } else {
+        "NOT PROVEN that each of them is needed: a search was cut off"
+    };
+    let mut out = format!("\nThese cannot all be ({why})\n");
     for demand in &conflict.demands {
         let _ = writeln!(out, "  - {}", demand_words(job, *demand, say));
     }
@@ -303,7 +313,7 @@ pub fn json(job: &Job, conflict: Option<&Conflict>, openings: &[Opening]) -> Val
     });
     json!({
         "conflict": demands,
-        "proven": conflict.is_none_or(|conflict| conflict.proven),
+        "proven": conflict.is_some_and(|conflict| conflict.proven),
         "openings": openings.iter().map(|opening| json!({
             "changes": opening.changes.iter().map(|c| change_words(job, c, say)).collect::<Vec<_>>(),
             "line": opening_words(job, opening, say),

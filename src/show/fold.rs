@@ -143,7 +143,7 @@ impl Fold {
         });
         let mut groups: Vec<Vec<usize>> = groups.collect();
         groups.sort_by_key(|group| group[0]);
-        self.rows_of(table, &groups, false)
+        self.rows_of(&table, &groups, false)
     }
 
     /// Rows that are numbered and come one after the other, named in the second column: those that follow each
@@ -158,7 +158,7 @@ impl Fold {
                 && self.follow(&table.rows[at - 1][1], &table.rows[at][1])
         };
         let groups = runs(table.rows.len(), follows);
-        self.rows_of(table, &groups, true)
+        self.rows_of(&table, &groups, true)
     }
 
     fn row_patterns(&self, table: &Rows, from: usize) -> Vec<Pattern> {
@@ -166,23 +166,17 @@ impl Fold {
         table.rows.iter().map(one).collect()
     }
 
-    fn rows_of(&self, table: Rows, groups: &[Vec<usize>], numbers: bool) -> Rows {
-        let row = |group: &Vec<usize>| -> Vec<String> {
-            let cell = |column: usize| {
-                let cells: Vec<&str> = group
-                    .iter()
-                    .map(|at| table.rows[*at][column].as_str())
-                    .collect();
-                match (cells.as_slice(), numbers && column == 0) {
-                    ([first, .., last], true) => format!("{first}–{last}"),
-                    _ => {
-                        let cells: Vec<Pattern> = cells.iter().map(|c| self.pattern(c)).collect();
-                        self.merged(&cells.iter().collect::<Vec<_>>())
-                    }
-                }
-            };
-            (0..table.head.len()).map(cell).collect()
+    fn rows_of(&self, table: &Rows, groups: &[Vec<usize>], numbers: bool) -> Rows {
+        let cell = |group: &[usize], column: usize| {
+            let of = |at: &usize| table.rows[*at][column].as_str();
+            if let ([first, .., last], true) = (group, numbers && column == 0) {
+                return format!("{}–{}", of(first), of(last));
+            }
+            let cells: Vec<Pattern> = group.iter().map(|at| self.pattern(of(at))).collect();
+            self.merged(&cells.iter().collect::<Vec<_>>())
         };
+        let columns = table.head.len();
+        let row = |group: &Vec<usize>| (0..columns).map(|column| cell(group, column)).collect();
         Rows {
             rows: groups.iter().map(row).collect(),
             head: table.head.clone(),
@@ -191,32 +185,25 @@ impl Fold {
 
     /// Names one after the other as they are to be done: those that follow each other by their ends.
     pub fn sequence(&self, ids: &[&str]) -> String {
-        let follows = |at: usize| self.follow(ids[at - 1], ids[at]);
-        let told = runs(ids.len(), follows)
-            .into_iter()
-            .map(|run| match run.as_slice() {
-                [first, .., last] => format!("{} … {}", ids[*first], ids[*last]),
-                _ => run.iter().map(|at| ids[*at]).collect(),
-            });
-        told.collect::<Vec<_>>().join(" ")
+        self.by_ends(ids).join(" ")
     }
 
     /// Names in no order: each family by the ends of what follows without a gap.
     pub fn names<'a>(&self, ids: impl IntoIterator<Item = &'a str>) -> String {
-        let mut ids: Vec<&str> = ids
-            .into_iter()
-            .collect::<BTreeSet<_>>()
-            .into_iter()
-            .collect();
+        let ids: BTreeSet<&str> = ids.into_iter().collect();
+        let mut ids: Vec<&str> = ids.into_iter().collect();
         ids.sort_by(|a, b| natural(a, b));
+        self.by_ends(&ids).join(", ")
+    }
+
+    fn by_ends(&self, ids: &[&str]) -> Vec<String> {
         let follows = |at: usize| self.follow(ids[at - 1], ids[at]);
-        let told = runs(ids.len(), follows)
-            .into_iter()
-            .map(|run| match run.as_slice() {
-                [first, .., last] => format!("{} … {}", ids[*first], ids[*last]),
-                _ => run.iter().map(|at| ids[*at]).collect(),
-            });
-        told.collect::<Vec<_>>().join(", ")
+        let told = runs(ids.len(), follows).into_iter();
+        let told = told.map(|run| match run.as_slice() {
+            [first, .., last] => format!("{} … {}", ids[*first], ids[*last]),
+            _ => run.iter().map(|at| ids[*at]).collect(),
+        });
+        told.collect()
     }
 
     /// Whether one member is the next of its family after another.

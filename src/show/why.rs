@@ -17,9 +17,14 @@ pub fn text(job: &Job, why: Option<&WhyThere>, say: Say) -> String {
         return "there is no order with that step in it\n".to_owned();
     };
     let mut out = format!(
-        "{} is step {} of the best order, which keeps {}\n",
+        "{} is step {} of the best order{}, which keeps {}\n",
         job.steps[why.step.0].id,
         why.at + 1,
+        if why.proven {
+            ""
+        } else {
+            " found (not proven: a search was cut off)"
+        },
         margin(&why.worth, say)
     );
     for other in &why.others {
@@ -139,6 +144,7 @@ pub fn json(job: &Job, why: Option<&WhyThere>) -> Value {
         "step": job.steps[why.step.0].id,
         "at": why.at + 1,
         "margin_k": why.worth.margin,
+        "proven": why.proven,
         "others": why.others.iter().map(one).collect::<Vec<_>>(),
     }})
 }

@@ -1,5 +1,7 @@
 //! Why a step stands where it does: what comes next best if it stood elsewhere, and what that costs.
 
+use std::collections::VecDeque;
+
 use crate::bench::{Setting, picks};
 use crate::job::{Job, StepIx};
 
@@ -49,6 +51,8 @@ pub enum How {
 pub enum Outcome {
     /// The best plan then.
     Plan(Plan, Worth),
+    /// The job itself asks for the contrary: each of these steps after the one before it.
+    Asked(Vec<StepIx>),
     /// None; these demands of the job as asked about clash.
     Clash(Box<Job>, Option<Conflict>),
     /// Not known within the budget, or because something is unknown.
@@ -87,6 +91,11 @@ pub fn why(
     }
     let mut others = Vec::new();
     for how in hows {
+        if let Some(chain) = contrary(setting.job(), step, how) {
+            let outcome = Outcome::Asked(chain);
+            others.push(Other { how, outcome });
+            continue;
+        }
         let Some(job) = otherwise(setting.job(), plan, step, how) else {
             continue;
         };
@@ -101,6 +110,33 @@ pub fn why(
         others,
         proven,
     }))
+}
+
+/// Steps by which the job asks for the contrary, first to last. What is only there where it is wanted asks for
+/// nothing.
+fn contrary(job: &Job, step: StepIx, how: How) -> Option<Vec<StepIx>> {
+    let (first, last) = match how {
+        How::BeforeThat(other) => (other, step),
+        How::AfterThat(other) => (step, other),
+        How::OtherChoice | How::LeftOut => return None,
+    };
+    // Breadth first, so that the shortest chain is told.
+    let mut chains = VecDeque::from([vec![last]]);
+    let mut met = vec![last];
+    while let Some(chain) = chains.pop_front() {
+        let at = chain[chain.len() - 1];
+        if at == first {
+            return Some(chain.into_iter().rev().collect());
+        }
+        for (before, _) in &job.steps[at.0].after {
+            let counts = *before == first || !job.steps[before.0].optional;
+            if counts && !met.contains(before) {
+                met.push(*before);
+                chains.push_back([chain.clone(), vec![*before]].concat());
+            }
+        }
+    }
+    None
 }
 
 /// What comes of it, and whether the search was finished.

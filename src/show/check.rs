@@ -101,7 +101,7 @@ fn whole_words(job: &Job, checked: &Checked, finding: &Finding, say: Say) -> Str
             let service = checked.service.iter().find(|s| of(s.joint));
             service.map_or_else(
                 || Names(job).finding(say, finding).unwrap_or_default(),
-                |service| service_line(job, service, say),
+                |service| service_head(job, service, say),
             )
         }
         Rule::Law(law) => {
@@ -608,6 +608,19 @@ fn service_line(job: &Job, service: &Service, say: Say) -> String {
             say.t(limit.ninety_percent)
         ),
         None => format!("{joint} in use at {hottest}: nobody knows when it melts"),
+    }
+}
+
+/// The same for the first line: the stricter of both rules.
+fn service_head(job: &Job, service: &Service, say: Say) -> String {
+    let joint = Names(job).joint(service.joint);
+    match (service.limit, job.want.service) {
+        (Some(limit), Some(hottest)) => format!(
+            "{joint} is in use at {}, and bears {} for years",
+            say.t(hottest),
+            say.t(limit.stricter())
+        ),
+        _ => service_line(job, service, say),
     }
 }
 

@@ -57,6 +57,10 @@ fn outcome(job: &Job, why: &WhyThere, other: &Other, say: Say) -> String {
             let order = ids(job, plan).join(" ");
             format!("{} ({order})", cost(&why.worth, worth, say))
         }
+        Outcome::Asked(chain) => {
+            let chain: Vec<&str> = chain.iter().map(|s| job.steps[s.0].id.as_str()).collect();
+            format!("the job asks for {} (`after`)", chain.join(" before "))
+        }
         Outcome::Clash(asked, Some(conflict)) => {
             let demands: Vec<String> = conflict
                 .demands

@@ -502,16 +502,13 @@ impl Plate {
     /// Writes down what every place and cell is at; the coolest point of each place, K.
     fn note(&mut self) -> Vec<f64> {
         let risen = built_up(self.now_s / self.through_s);
-        let cells = self.map_k.iter_mut().zip(self.sheet.temperatures());
-        // There is a lead for every cell, or for none.
-        if self.tool_is_on && !self.leads.is_empty() {
-            for ((most, now), (share, gas)) in cells.zip(&self.leads) {
-                *most = most.max(now + share * risen * (gas - now).max(0.0));
-            }
-        } else {
-            for (most, now) in cells {
-                *most = most.max(*now);
-            }
+        let mut faces = self.leads.iter();
+        for (most, now) in self.map_k.iter_mut().zip(self.sheet.temperatures()) {
+            let lead = match faces.next() {
+                Some((share, gas)) if self.tool_is_on => share * risen * (gas - now).max(0.0),
+                _ => 0.0,
+            };
+            *most = most.max(now + lead);
         }
         let mut coolest_of_all = Vec::with_capacity(self.watched.len());
         for index in 0..self.watched.len() {

@@ -309,7 +309,7 @@ mod tests {
         ];
         ids.sort_by(|a, b| natural(a, b));
         let counted = [
-            "9", "10", "b1", "w", "w1", "w01", "w2", "w2a9", "w2a10", "w10", "ä2",
+            "9", "10", "b1", "w", "w01", "w1", "w2", "w2a9", "w2a10", "w10", "ä2",
         ];
         assert_eq!(ids, counted);
         for a in ids {

@@ -1,11 +1,11 @@
 //! The book of alloys: the shipped table, with the user's own alloys and stock if given.
 
 use std::collections::BTreeMap;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 use super::load::{AlloyFile, InvariantFile, OwnFile, SourceFile, Sources};
 use super::names::{self, NameFault, Understood};
-use super::table::{Alloy, Floor, Invariant, InvariantKind, Source, StockItem, distance};
+use super::table::{Alloy, Floor, Invariant, InvariantKind, Source, StockItem, beyond, distance};
 use super::words::{NameFile, Names};
 use super::{Composition, Element};
 use crate::quantity::KelvinStep;
@@ -57,14 +57,24 @@ pub const TABLE_FILES: [&str; 4] = [ALLOYS, SOURCES, NAMES, INVARIANTS];
 
 impl AlloyBook {
     /// The shipped table; read once a process.
+    pub fn shipped() -> &'static AlloyBook {
+        AlloyBook::read_once()
+    }
+
+    /// The same, for whoever keeps it.
+    pub fn shared() -> Arc<AlloyBook> {
+        Arc::clone(AlloyBook::read_once())
+    }
+
     #[expect(
         clippy::expect_used,
-        clippy::missing_panics_doc,
         reason = "embedded data; `the_shipped_table_is_readable` reads it"
     )]
-    pub fn shipped() -> &'static AlloyBook {
-        static BOOK: OnceLock<AlloyBook> = OnceLock::new();
-        BOOK.get_or_init(|| AlloyBook::read_built().expect("the shipped table is readable"))
+    fn read_once() -> &'static Arc<AlloyBook> {
+        static BOOK: OnceLock<Arc<AlloyBook>> = OnceLock::new();
+        BOOK.get_or_init(|| {
+            Arc::new(AlloyBook::read_built().expect("the shipped table is readable"))
+        })
     }
 
     fn read_built() -> Result<AlloyBook, Fault> {
@@ -195,6 +205,35 @@ impl AlloyBook {
             .filter_map(|alloy| Some((distance(composition, &alloy.composition)?, alloy)))
             .min_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.name.cmp(&b.1.name)))
             .map(|(_, alloy)| alloy)
+    }
+
+    /// Alloys that a composition nearly is, and by how many mass% it is off beyond what counts as the same.
+    pub(crate) fn nearly_matching(
+        &self,
+        composition: &Composition,
+    ) -> impl Iterator<Item = (f64, &Alloy)> {
+        (self.alloys.iter())
+            .filter_map(|alloy| Some((beyond(composition, &alloy.composition)?, alloy)))
+    }
+
+    /// Whether a published eutectic of all elements settles what a blend can do: it holds enough of each to make its
+    /// liquid, or one of those that it holds enough of is published too.
+    pub(crate) fn settles(
+        &self,
+        whole: &Invariant,
+        composition: &Composition,
+        elements: &[Element],
+    ) -> bool {
+        let Some(liquid) = self.liquid_of(whole) else {
+            return true;
+        };
+        let enough = |e: &Element| {
+            composition.share(*e).fraction() >= LIQUID_THAT_COUNTS * liquid.share(*e).fraction()
+        };
+        let plenty: Vec<Element> = elements.iter().copied().filter(enough).collect();
+        plenty.len() == elements.len()
+            || plenty.len() < 2
+            || self.floor_of(&plenty).is_some_and(|floor| floor.whole_set)
     }
 
     /// The lowest published eutectic of the whole element set, else the lowest of its subsets;

@@ -20,5 +20,5 @@ pub use formula::elements_of;
 pub use names::{NameFault, Understood};
 pub use table::{
     Alloy, AlloyDensity, Floor, InUse, Invariant, InvariantKind, Reading, Source, SourceKind,
-    Standing, StockItem, element_set, is_neutral,
+    Standing, StockItem, TRACE_PERCENT, element_set, is_neutral,
 };

@@ -248,7 +248,7 @@ pub fn is_neutral(element: Element, share: Share) -> bool {
 /// Up to here an addition of [`is_neutral`] is neutral, mass%.
 const NEUTRAL_PERCENT: f64 = 0.1;
 /// Up to here an element that an alloy does not list is no part of it, mass%.
-const TRACE_PERCENT: f64 = 0.01;
+pub const TRACE_PERCENT: f64 = 0.01;
 /// How far a listed element may be off, mass%.
 const LISTED_PERCENT: f64 = 0.3;
 /// So that limits written in decimals hold for their binary neighbours, mass%.
@@ -266,15 +266,42 @@ pub fn element_set(composition: &Composition) -> Vec<Element> {
         .collect()
 }
 
+/// How far (mass%) a composition lies beyond what still counts as an alloy, up to one per cent: of the elements that the
+/// alloy lists beyond 0.3 %, of all others beyond a trace or what is neutral.
+pub(super) fn beyond(composition: &Composition, alloy: &Composition) -> Option<f64> {
+    let mut beyond = 0.0_f64;
+    for element in Element::all() {
+        let (share, listed) = (composition.share(element), alloy.share(element).percent());
+        // What the alloy lists and the metal lacks makes it another one.
+        if listed > TRACE_PERCENT && share.percent() <= TRACE_PERCENT {
+            return None;
+        }
+        let allowed = if listed > 0.0 {
+            LISTED_PERCENT
+        } else if is_neutral(element, Share::nearest(0.0)) {
+            NEUTRAL_PERCENT
+        } else {
+            TRACE_PERCENT
+        };
+        beyond = beyond.max((share.percent() - listed).abs() - allowed);
+        if beyond > NEARLY_PERCENT {
+            return None;
+        }
+    }
+    Some(beyond)
+}
+
+/// So far beyond what counts as it a metal is still nearly an alloy, mass%.
+const NEARLY_PERCENT: f64 = 1.0;
+
 /// How far a composition is from an alloy's, in mass%, if it counts as that alloy: the same element
 /// set, each listed element within 0.3 mass%, every other at most 0.01 mass% (neutral additions
 /// 0.1 mass%).
 pub(super) fn distance(composition: &Composition, alloy: &Composition) -> Option<f64> {
-    if element_set(composition) != element_set(alloy) {
-        return None;
-    }
     let off = Element::all()
         .map(|e| (composition.share(e).percent() - alloy.share(e).percent()).abs())
         .fold(0.0, f64::max);
-    (off <= LISTED_PERCENT + ROUNDING).then_some(off)
+    // Nearly all of the table is told apart by its shares, which costs less than the sets.
+    let near = off <= LISTED_PERCENT + ROUNDING;
+    (near && element_set(composition) == element_set(alloy)).then_some(off)
 }

@@ -16,8 +16,8 @@ use super::setting::Setting;
 /// More is not looked at: from 0.9 mass% on copper makes crystals of Cu6Sn5 that lower no first melt
 /// (eutectic of tin and copper; `alloys/invariants.yaml`), and the phase data are of class A up to here.
 const MOST: f64 = 0.01;
-/// How often the gap below it is halved: to 40 ppm of the joint.
-const HALVINGS: usize = 8;
+/// So finely it is looked for: to 40 ppm of the joint.
+const GRID: u32 = 256;
 /// Where no finish is stated the pad is taken as copper, and what it takes up is counted where that costs more
 /// than the uncertainty already taken off. Looked at are tin, and indium without tin, with hardly any copper in
 /// them: all others lose less (a test looks at every alloy of the table).
@@ -52,22 +52,8 @@ pub fn take_up(
         return None;
     }
     let holds = peak.max(without.liquidus?);
-    let dissolved = |share: f64| {
-        let with = with_copper(lowest, share);
-        melt(&with).liquidus.is_some_and(|t| t <= holds)
-    };
-    let (mut low, mut high) = (0.0, most);
-    if dissolved(high) {
-        low = high;
-    }
-    for _ in 0..HALVINGS {
-        let middle = f64::midpoint(low, high);
-        if dissolved(middle) {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
+    let all_liquid = |share: f64| setting.liquidus(&with_copper(lowest, share).blend);
+    let low = most_dissolved(most, (without.liquidus?, holds), all_liquid);
     let with = with_copper(lowest, low);
     let costs = without.survival? - melt(&with).survival?;
     let covered = if is_copper(setting, joint) {
@@ -81,6 +67,44 @@ pub fn take_up(
     *lowest = with;
     let share = metal::share_of(std::slice::from_ref(lowest), Element::Cu);
     Some(TakenUp { share, costs })
+}
+
+/// The most copper, up to `most` and to a part in [`GRID`] of that, of which the last crystal goes at `holds`; what is
+/// there without it goes at `bare`. More copper never goes earlier, so it is looked for between shares that dissolve and
+/// shares that do not: where a straight line between them puts it, and in the middle every other time.
+fn most_dissolved(
+    most: f64,
+    (bare, holds): (Celsius, Celsius),
+    all_liquid: impl Fn(f64) -> Option<Celsius>,
+) -> f64 {
+    let share = |part: u32| most * f64::from(part) / f64::from(GRID);
+    let dissolves = |at: Option<Celsius>| at.is_some_and(|t| t <= holds);
+    let whole = all_liquid(most);
+    if dissolves(whole) {
+        return most;
+    }
+    let (mut low, mut high) = ((0, bare), (GRID, whole));
+    let mut by_line = true;
+    while high.0 - low.0 > 1 {
+        let between = high.0 - low.0;
+        let line = high.1.filter(|_| by_line).map(|hot| {
+            let part = (holds - low.1).kelvin() / (hot - low.1).kelvin();
+            (part * f64::from(between)).clamp(0.0, f64::from(GRID))
+        });
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "held to the grid"
+        )]
+        let ahead = line.map_or(between / 2, |part| part as u32);
+        let middle = low.0 + ahead.clamp(1, between - 1);
+        by_line = !by_line;
+        match all_liquid(share(middle)) {
+            Some(t) if t <= holds => low = (middle, t),
+            at => high = (middle, at),
+        }
+    }
+    share(low.0)
 }
 
 /// Whether the job says that the pad is copper.
@@ -120,5 +144,44 @@ fn with_copper(layer: &Layer, share: f64) -> Layer {
     Layer {
         blend: layer.blend.with(&copper),
         ..layer.clone()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The same share as trying every one, and asked for a few times.
+    #[test]
+    fn the_most_that_dissolves_is_found() {
+        let at = |t: f64| Some(Celsius::nearest(t));
+        let steep = |x: f64| at(227.0 - 300.0 * x + 6e5 * x.powi(2));
+        let flat = |x: f64| {
+            at(if x < 0.004 {
+                221.0
+            } else {
+                221.0 + 9e3 * (x - 0.004)
+            })
+        };
+        let blind = |x: f64| at(230.0 + x).filter(|_| x < 0.003);
+        let curves: [&dyn Fn(f64) -> Option<Celsius>; 3] = [&steep, &flat, &blind];
+        for (i, curve) in curves.into_iter().enumerate() {
+            for holds in [228.0, 231.0, 240.0, 270.0, 300.0] {
+                let holds = Celsius::nearest(holds);
+                let Some(bare) = curve(0.0).filter(|bare| *bare <= holds) else {
+                    continue;
+                };
+                let asked = std::cell::Cell::new(0);
+                let found = most_dissolved(MOST, (bare, holds), |x| {
+                    asked.set(asked.get() + 1);
+                    curve(x)
+                });
+                let parts = (0..=GRID).map(|part| MOST * f64::from(part) / f64::from(GRID));
+                let tried = parts.filter(|x| curve(*x).is_some_and(|t| t <= holds));
+                let tried = tried.fold(0.0, f64::max);
+                assert!((found - tried).abs() < 1e-9, "{i} {holds}: {found} {tried}");
+                assert!(asked.get() <= 17, "{i} {holds}: {}", asked.get());
+            }
+        }
     }
 }

@@ -3,9 +3,10 @@
 
 use std::sync::Arc;
 
+use crate::alloy::Blend;
 use crate::job::{Amount, Balls, Content, Job, Purity, ReelIx, Solder};
 use crate::melt::{Contact, History, Layer, Melt, MeltBook};
-use crate::quantity::{Length, Volume};
+use crate::quantity::{Celsius, Length, Volume};
 
 use super::computed::Bounds;
 use super::facts::Facts;
@@ -109,6 +110,11 @@ impl<'a> Setting<'a> {
     /// One ball.
     pub fn ball(&self, balls: &Balls, history: History) -> Layer {
         self.layer(&balls.content, sphere(balls.diameter), history)
+    }
+
+    /// When the last crystal of a metal goes.
+    pub(super) fn liquidus(&self, blend: &Blend) -> Option<Celsius> {
+        self.melts.liquidus_of(blend)
     }
 
     /// When those layers melt.

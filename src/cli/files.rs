@@ -372,16 +372,15 @@ fn is_there(_: &fs::File, path: &Path) -> bool {
 
 /// The alloy table, with the user's own file where there is one.
 pub(super) fn book(own: Option<&Path>) -> Result<Arc<AlloyBook>, WrongInput> {
-    let shipped = AlloyBook::shipped();
     let Some(path) = own else {
-        return Ok(Arc::new(shipped.clone()));
+        return Ok(AlloyBook::shared());
     };
     let bytes = read(path)?;
     let shown = path.display().to_string();
     let text = yaml::decode(&bytes).map_err(|fault| {
         WrongInput::new(yaml::render_all(std::slice::from_ref(&fault), &shown, ""))
     })?;
-    let book = shipped
+    let book = AlloyBook::shipped()
         .with_user_file(text)
         .map_err(|faults| WrongInput::new(yaml::render_all(&faults, &shown, text)))?;
     Ok(Arc::new(book))

@@ -17,8 +17,10 @@ const MOST_WRITTEN: usize = 500;
 /// Lists of a job whose items may be many.
 const LISTS: [&str; 4] = ["parts", "joints", "wires", "steps"];
 /// Keys with lists of names, and with places.
-const NAMES: [&str; 5] = ["on", "over", "crosses", "closes", "after"];
-const PLACES: [&str; 2] = ["k", "sees_c"];
+const NAMES: [&str; 7] = [
+    "on", "over", "crosses", "closes", "after", "shielded", "sinks",
+];
+const PLACES: [&str; 3] = ["k", "k_with_sink", "sees_c"];
 
 type Pairs = Vec<(Placed<String>, Placed<Node>)>;
 

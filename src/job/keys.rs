@@ -766,7 +766,17 @@ pub(super) const WAY: Section = Section {
         key(
             "shielded",
             Names,
-            "joints, parts and guards below foil, tape, a shield or a clip: likely cooler, counted as if bare",
+            "joints, parts and guards below foil, tape or a shield: likely cooler, counted as if bare",
+        ),
+        key(
+            "sinks",
+            Names,
+            "joints, parts and guards with a metal block or clip clamped on or a wet cloth on them: counted as without, unless measured with it",
+        ),
+        key(
+            "k_with_sink",
+            Couplings,
+            "share of the rise as measured with the heat sink in place; counts only where `sinks` names that very place: {tails: 0.2}",
         ),
     ],
 };

@@ -39,7 +39,7 @@ pub use schema::schema;
 pub use shape::{
     Adhesive, Amount, Balls, Board, Choice, Content, Coupling, Deposit, Event, Finish, Guard,
     GuardIx, GuardKind, Hang, Job, Joint, JointIx, Learned, Must, Pad, Part, PartIx, Pin, Probe,
-    Purity, ReadingFile, Reel, ReelIx, Solder, Stage, Start, Step, StepIx, Tool, Want, Way, Where,
-    Wire, WireIx, Work, Zone, ZoneIx,
+    Purity, ReadingFile, Reel, ReelIx, Sink, Solder, Stage, Start, Step, StepIx, Tool, Want, Way,
+    Where, Wire, WireIx, Work, Zone, ZoneIx,
 };
 pub use temperature::typed_celsius;

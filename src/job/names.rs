@@ -273,6 +273,21 @@ impl Names {
         self.resolve(id, "a joint, part, guard or zone", pick, desk)
     }
 
+    /// What a joint, part or guard is called.
+    pub(super) fn called(&self, of: Where) -> &str {
+        let is_it = |thing: Thing| match thing {
+            Thing::Joint(ix) => of == Where::Joint(ix),
+            Thing::Part(ix) => of == Where::Part(ix),
+            Thing::Guard(ix) => of == Where::Guard(ix),
+            Thing::Zone(ix) => of == Where::Zone(ix),
+            Thing::Wire(_) => false,
+        };
+        let mut things = self.things.iter();
+        things
+            .find(|(_, (thing, _))| is_it(*thing))
+            .map_or("rest", |(id, _)| id)
+    }
+
     pub(super) fn step(&self, id: &Placed<&str>, desk: &mut Desk) -> Option<StepIx> {
         let known = self.steps.get(id.value).map(|(ix, _)| *ix);
         if known.is_none() {

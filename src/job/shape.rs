@@ -598,6 +598,8 @@ pub struct Way {
     pub corners: Option<Length>,
     /// Places that foil, tape, a shield or a clip keeps heat from.
     pub shielded: Vec<Where>,
+    /// Blocks of metal that are clamped on, wet cloths that lie somewhere: what draws heat off.
+    pub sinks: Vec<Sink>,
 }
 
 impl Way {
@@ -616,8 +618,18 @@ impl Way {
             stages: Vec::new(),
             corners: None,
             shielded: Vec::new(),
+            sinks: Vec::new(),
         }
     }
+}
+
+/// Something that draws heat off a place.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Sink {
+    /// The joint, part or guard that it touches.
+    pub on: Where,
+    /// Whether the coupling of that place was measured with it in place; else it counts for nothing.
+    pub measured: bool,
 }
 
 /// One stage of a profile: where it goes, in a straight line, and how long that takes.

@@ -6,7 +6,7 @@ use super::heat;
 use super::keys::{self, Verb};
 use super::names::Names;
 use super::node::Node;
-use super::shape::{Coupling, Stage, Tool, Way, Where};
+use super::shape::{Coupling, Sink, Stage, Tool, Way, Where};
 use super::slips;
 use super::steps::Things;
 use super::temperature;
@@ -45,6 +45,8 @@ pub(super) fn ways(
         aim,
         things,
         desk,
+        stand: Vec::new(),
+        measured: Vec::new(),
     };
     if step.has("ways") {
         let items = step.items("ways");
@@ -55,6 +57,7 @@ pub(super) fn ways(
                 Some(reader.way(Some(&own)))
             })
             .collect();
+        reader.refuse_without_a_sink();
         if items.is_empty() {
             desk.fault(
                 step.place_of("ways"),
@@ -65,7 +68,9 @@ pub(super) fn ways(
     }
     let hot = usual_tool(word).is_some() || keys::WAY.keys.iter().any(|key| step.has(key.name));
     if hot {
-        Some(vec![reader.way(None)])
+        let way = reader.way(None);
+        reader.refuse_without_a_sink();
+        Some(vec![way])
     } else {
         Some(Vec::new())
     }
@@ -119,6 +124,9 @@ struct Reader<'r> {
     aim: Aim,
     things: &'r Things<'r>,
     desk: &'r mut Desk,
+    /// Where heat sinks stand in any way of the step, and where shares were measured with one.
+    stand: Vec<Where>,
+    measured: Vec<(Where, Place)>,
 }
 
 impl Reader<'_> {
@@ -136,9 +144,13 @@ impl Reader<'_> {
         let stages = self.stages(of("stages"), peak, described.is_some());
         let shielded = self.shielded(of("shielded"));
         let preheat_area = heat::rect(of("preheat_area_mm"), "preheat_area_mm", self.desk);
+        let sinks = self.sinks(of("sinks"));
         let k = of("k")
             .get("k")
-            .map(|node| couplings(node, self.things.names, self.desk));
+            .map(|node| couplings(node, "k", self.things.names, self.desk));
+        let stands = self.with_sinks(of("k_with_sink"), &sinks);
+        let cooled: Vec<Where> = stands.iter().map(|(of, _)| *of).collect();
+        let k = instead(k, stands);
         let sees = of("sees_c")
             .get("sees_c")
             .map(|node| temperatures(node, self.things.names, self.desk));
@@ -209,6 +221,13 @@ impl Reader<'_> {
             stages,
             corners: corners.flatten(),
             shielded,
+            sinks: sinks
+                .into_iter()
+                .map(|on| Sink {
+                    on,
+                    measured: cooled.contains(&on),
+                })
+                .collect(),
         }
     }
 
@@ -295,6 +314,74 @@ impl Reader<'_> {
         all
     }
 
+    /// Places that something cold is clamped on or laid on.
+    fn sinks(&mut self, fields: &Fields) -> Vec<Where> {
+        let Some(node) = fields.get("sinks") else {
+            return Vec::new();
+        };
+        let mut all = Vec::new();
+        for item in fields::items(node) {
+            let Some(id) = fields::text(item, "sinks", self.desk) else {
+                continue;
+            };
+            match self.things.names.place(&id, self.desk) {
+                Some(Where::Rest | Where::Zone(_)) => self.desk.fault(
+                    id.place,
+                    format!(
+                        "a heat sink on `{}`: want the joint, part or guard that it touches",
+                        id.value
+                    ),
+                ),
+                Some(place) => all.push(place),
+                None => {}
+            }
+        }
+        self.stand.extend(&all);
+        all
+    }
+
+    /// Couplings that were measured with a heat sink in place, where it stands in this way. A sink of which nothing was
+    /// measured is worth nothing: nobody knows how well it touches.
+    fn with_sinks(&mut self, fields: &Fields, sinks: &[Where]) -> Vec<(Where, Coupling)> {
+        let mut stands = Vec::new();
+        if let Some(node) = fields.get("k_with_sink") {
+            let place = fields.place_of("k_with_sink");
+            stands = couplings(node, "k_with_sink", self.things.names, self.desk);
+            self.measured
+                .extend(stands.iter().map(|(of, _)| (*of, place)));
+            stands.retain(|(of, _)| sinks.contains(of));
+        }
+        for sink in sinks {
+            let counts = match stands.iter().find(|(of, _)| of == sink) {
+                Some((_, k)) => format!("{} of the rise, as measured with it", k.factor()),
+                None => "nothing counted".to_owned(),
+            };
+            self.desk.assume_of(
+                "what a heat sink leaves or takes",
+                self.things.names.called(*sink),
+                counts.as_str(),
+                "",
+                Mark::OurJudgement,
+            );
+        }
+        stands
+    }
+
+    /// A share that was measured with a sink which stands nowhere in the step.
+    fn refuse_without_a_sink(&mut self) {
+        for (of, place) in std::mem::take(&mut self.measured) {
+            if !self.stand.contains(&of) {
+                let id = self.things.names.called(of);
+                self.desk.fault(
+                    place,
+                    format!(
+                        "`k_with_sink` of `{id}`, on which no heat sink stands in this step: want `sinks: {id}` too, or `k` as measured without it"
+                    ),
+                );
+            }
+        }
+    }
+
     /// A plate or an oven heats all that stands on it: a share of its rise would be a wish.
     fn refuse_less_than_all(&mut self, k: &[(Where, Coupling)], place: Place) {
         if k.iter().all(|(_, k)| k.factor() >= 1.0) || self.alone() {
@@ -356,11 +443,30 @@ impl Reader<'_> {
     }
 }
 
+/// Couplings, with some in place of others.
+fn instead(
+    k: Option<Vec<(Where, Coupling)>>,
+    stands: Vec<(Where, Coupling)>,
+) -> Option<Vec<(Where, Coupling)>> {
+    if stands.is_empty() {
+        return k;
+    }
+    let mut all = k.unwrap_or_default();
+    all.retain(|(of, _)| !stands.iter().any(|(at, _)| at == of));
+    all.extend(stands);
+    Some(all)
+}
+
 /// Couplings by place.
-fn couplings(node: &Placed<Node>, names: &Names, desk: &mut Desk) -> Vec<(Where, Coupling)> {
+fn couplings(
+    node: &Placed<Node>,
+    key: &str,
+    names: &Names,
+    desk: &mut Desk,
+) -> Vec<(Where, Coupling)> {
     by_place(
         node,
-        "k",
+        key,
         "{rim: 0.5, rest: 0.05}",
         names,
         desk,

@@ -3,11 +3,11 @@
 use std::sync::Arc;
 
 use super::book::{Basis, Doubt, Melt, Pin, Readings, TableEntry, TrustClass};
-use super::curve::{Curve, CurveFault, curve_at_once};
+use super::curve::{self, Curve, CurveFault, curve_at_once};
 use super::floor::{self, U_FLOOR};
 use super::layer::History;
 use super::trust::{self, Trust};
-use crate::alloy::{Composition, Element, element_set};
+use crate::alloy::{Composition, Element, TRACE_PERCENT, element_set, is_neutral};
 use crate::policy;
 use crate::quantity::{Celsius, KelvinStep, Share};
 
@@ -38,16 +38,92 @@ pub(super) fn answer(
             ..Melt::unknown()
         };
     }
+    let plain = of_set(table, composition, &set, history);
+    let lowered = with_traces(table, composition, &set, history)
+        .and_then(|counted| Some((counted.of.clone(), lower(&plain, counted)?)));
+    let (set, mut melt) = lowered.unwrap_or((set, plain));
+    melt.doubts
+        .extend(dropped(composition, &set, melt.class.is_some()));
+    melt
+}
+
+/// The answer with traces counted.
+struct WithTraces {
+    /// Of these elements.
+    of: Vec<Element>,
+    melt: Melt,
+    /// How near the largest trace comes to the share from which it counts by itself: 0 to 1.
+    near: f64,
+}
+
+/// The same metal with traces of elements counted as well, where there are data of all. Below the trace that counts by itself an element is no part of an alloy, and all the same
+/// 0.009 % of gold makes tin melt 10 K earlier.
+fn with_traces(
+    table: &dyn Readings,
+    composition: &Composition,
+    set: &[Element],
+    history: History,
+) -> Option<WithTraces> {
+    let is_trace = |e: &Element| {
+        e.is_covered()
+            && !set.contains(e)
+            && !BEST_KNOWN.contains(e)
+            && !is_neutral(*e, composition.share(*e))
+    };
+    let traces: Vec<(Element, Share)> =
+        (composition.parts().filter(|(e, _)| is_trace(e))).collect();
+    let most = traces.iter().map(|(_, share)| share.percent());
+    let most = most.reduce(f64::max)?;
+    let mut all = set.to_vec();
+    all.extend(traces.iter().map(|(e, _)| *e));
+    all.sort_unstable();
+    let counted = of_set(table, composition, &all, history);
+    // What nobody knows of a trace makes no early melt.
+    counted.class.is_some().then_some(WithTraces {
+        of: all,
+        melt: counted,
+        near: (most / TRACE_PERCENT).min(1.0),
+    })
+}
+
+/// The answer by what the data say with the traces, where it is the lower one. Their u comes in with their share, so that
+/// nothing jumps where they count by themselves.
+fn lower(plain: &Melt, WithTraces { melt, near, .. }: WithTraces) -> Option<Melt> {
+    let (first, survival) = (melt.first_melt?, plain.survival?);
+    let more = (melt.u - plain.u).scaled(near);
+    let by_traces = first - (plain.u + more);
+    if by_traces >= survival {
+        return None;
+    }
+    let first_melt = plain.first_melt.map_or(first, |plain| plain.min(first));
+    Some(Melt {
+        u: first_melt - by_traces,
+        first_melt: Some(first_melt),
+        first_melt_share: melt.first_melt_share,
+        trace: melt.trace,
+        survival: Some(by_traces),
+        curve: melt.curve.or(plain.curve.clone()),
+        ..plain.clone()
+    })
+}
+
+/// The answer for a composition of which these elements take part.
+fn of_set(
+    table: &dyn Readings,
+    composition: &Composition,
+    set: &[Element],
+    history: History,
+) -> Melt {
     let entry = table.near(composition);
     // With the eutectic of all elements published, what is known of some of them adds nothing.
     let settled = || {
         table
-            .floor(composition, &set)
+            .floor(composition, set)
             .is_some_and(|floor| floor.whole.is_some())
     };
-    let mut melt = match computed(composition, &set, settled) {
+    match computed(composition, set, settled) {
         Ok(data) if data.left_out.is_empty() && data.trust.class != TrustClass::C => {
-            with_curve(table, (composition, &set), entry, data, history)
+            with_curve(table, (composition, set), entry, data, history)
         }
         Ok(data) => {
             let doubts = match data.left_out.as_slice() {
@@ -58,7 +134,7 @@ pub(super) fn answer(
             };
             without_curve(
                 table,
-                (composition, &set),
+                (composition, set),
                 entry,
                 (Source::Curve(&data), doubts),
                 history,
@@ -66,15 +142,40 @@ pub(super) fn answer(
         }
         Err(without) => without_curve(
             table,
-            (composition, &set),
+            (composition, set),
             entry,
             (Source::Nothing(without.given_up), vec![without.doubt]),
             history,
         ),
+    }
+}
+
+/// [`Melt::liquidus`] of [`answer`], without the rest of the curve where it is not needed.
+pub(super) fn liquidus(
+    table: &dyn Readings,
+    pins: &[Pin],
+    composition: &Composition,
+) -> Option<Celsius> {
+    let whole = || answer(table, pins, composition, History::Frozen).liquidus;
+    let set = element_set(composition);
+    let covered = set.iter().all(|element| element.is_covered());
+    if pin_of(pins, composition).is_some()
+        || !covered
+        || trust::of(composition, &set).class == TrustClass::C
+    {
+        return whole();
+    }
+    let kept = only(composition, |e| takes_part(&set, e))?;
+    let Ok(own) = curve::liquidus(&kept) else {
+        return whole();
     };
-    melt.doubts
-        .extend(dropped(composition, &set, melt.class.is_some()));
-    melt
+    let printed = table.near(composition).map(|entry| entry.liquidus);
+    Some(printed.map_or(own, |printed| printed.max(own)))
+}
+
+/// Elements of a curve: those of the set, and traces of the best-known.
+fn takes_part(covered: &[Element], element: Element) -> bool {
+    covered.contains(&element) || BEST_KNOWN.contains(&element)
 }
 
 /// What a frozen blend surely survives, known without its curve: bismuth, lead and tin, with silver and copper at
@@ -220,9 +321,7 @@ fn computed(
         return Err(NoCurve::of(Doubt::NotCovered { element }));
     }
     let trust = trust::of(composition, &covered);
-    let kept = only(composition, |e| {
-        covered.contains(&e) || BEST_KNOWN.contains(&e)
-    });
+    let kept = only(composition, |e| takes_part(&covered, e));
     let kept = kept.ok_or(NoCurve::of(Doubt::WeakData))?;
     match curve_at_once(&kept, trust.class == TrustClass::C) {
         Ok(curve) => Ok(Data {
@@ -277,6 +376,9 @@ fn with_curve(
     let floor = (table.floor(composition, set))
         .filter(|floor| !trust.checked && history == History::Frozen && is_met(floor.temperature));
     let mut survives = first_melt - trust.u_first_melt;
+    if let Some(nearly) = table.nearly(composition) {
+        survives = survives.min(nearly - trust.u_first_melt);
+    }
     let mut first_share = Some(first_share);
     if let Some(floor) = floor {
         survives = survives.min(floor.temperature - U_FLOOR);

@@ -76,6 +76,11 @@ pub trait Readings: Send + Sync {
     /// The table alloy of the same element set, each listed element within 0.3 mass%, every other
     /// at most 0.01 mass%.
     fn near(&self, composition: &Composition) -> Option<TableEntry>;
+    /// The lowest that readings say of alloys which it is not, but nearly: each loosened by how far it is off, so that no
+    /// rounding takes a reading away.
+    fn nearly(&self, _composition: &Composition) -> Option<Celsius> {
+        None
+    }
     /// The lowest published eutectic of these elements (in the order of [`Element::all`]) or of any subset
     /// of them, as far as the blend holds enough of each to make liquid that counts of it.
     fn floor(&self, composition: &Composition, elements: &[Element]) -> Option<SetFloor>;

@@ -1,9 +1,11 @@
 //! Liquid share of one blend against temperature.
 
+use std::sync::Arc;
+
 use super::data::DataFault;
 use super::layer::History;
 use super::path::Path;
-use super::phase::N;
+use super::phase::{N, Vector};
 use super::reaction::Reaction;
 use super::solver::{Solver, Stuck};
 use super::system::{NoSystem, System};
@@ -192,7 +194,16 @@ pub(super) fn curve_at_once(composition: &Composition, weak: bool) -> Result<Cur
     )
 }
 
-fn with_work(composition: &Composition, most_work: u64) -> Result<Curve, CurveFault> {
+/// [`Curve::liquidus`] alone, for a tenth of the work: the walk ends at the first crystal.
+pub(super) fn liquidus(composition: &Composition) -> Result<Celsius, CurveFault> {
+    let (system, shares) = system_of(composition)?;
+    let mut solver = Solver::new(&system, shares);
+    solver.most_work = MOST_WORK;
+    Ok(Celsius::from_kelvin(Walker::new(solver).first_crystal()?))
+}
+
+/// The elements that take part, and their mole shares.
+fn system_of(composition: &Composition) -> Result<(Arc<System>, Vector), CurveFault> {
     let moles = composition.mole_shares();
     let elements: Vec<Element> = Element::all()
         .filter(|e| moles[e.index()].fraction() > TRACE)
@@ -203,7 +214,12 @@ fn with_work(composition: &Composition, most_work: u64) -> Result<Curve, CurveFa
         *z = moles[element.index()].fraction();
     }
     let sum: f64 = z.iter().sum();
-    let mut solver = Solver::new(&system, z.map(|z| z / sum));
+    Ok((system, z.map(|z| z / sum)))
+}
+
+fn with_work(composition: &Composition, most_work: u64) -> Result<Curve, CurveFault> {
+    let (system, shares) = system_of(composition)?;
+    let mut solver = Solver::new(&system, shares);
     solver.most_work = most_work;
     let mut walker = Walker::new(solver);
     let (equilibrium, start) = walker.equilibrium()?;

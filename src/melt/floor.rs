@@ -74,6 +74,8 @@ pub(super) fn bounds(
     let printed = entry.map(|entry| entry.solidus);
     if let Some(printed) = printed {
         bounds.add(printed, trust::B.0);
+    } else if let Some(nearly) = table.nearly(composition) {
+        bounds.add(nearly, trust::B.0);
     }
     let floor = table.floor(composition, set);
     bounds.whole = floor.as_ref().is_some_and(|floor| floor.whole.is_some());

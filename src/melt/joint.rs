@@ -17,6 +17,7 @@ pub struct MeltBook {
     pub(super) table: Arc<dyn Readings>,
     pub(super) pins: Vec<Pin>,
     blends: Memory<(Blend, History), Melt>,
+    liquidi: Memory<Blend, Option<Celsius>>,
     joints: Memory<(Vec<Layer>, Contact), Melt>,
     pub(super) lowest: Memory<(Blend, Blend), Arc<Melt>>,
     pub(super) flows: Memory<(Blend, Blend), PathFlows>,
@@ -43,6 +44,7 @@ impl MeltBook {
             table,
             pins,
             blends: Mutex::default(),
+            liquidi: Mutex::default(),
             joints: Mutex::default(),
             lowest: Mutex::default(),
             flows: Mutex::default(),
@@ -69,6 +71,13 @@ impl MeltBook {
             }
             None => Melt::unknown(),
         }
+    }
+
+    /// When the last crystal of a blend goes: [`Melt::liquidus`], for a fraction of the work of a whole answer.
+    pub fn liquidus_of(&self, blend: &Blend) -> Option<Celsius> {
+        *remembered(&self.liquidi, blend, || {
+            blend::liquidus(self.table.as_ref(), &self.pins, &blend.composition()?)
+        })
     }
 
     /// When a composition melts.

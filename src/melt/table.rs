@@ -2,7 +2,13 @@
 
 use crate::alloy::{AlloyBook, Composition, Element, Standing};
 
+use crate::quantity::{Celsius, KelvinStep};
+
 use super::book::{Reading, Readings, SetFloor, TableEntry};
+
+/// A reading loosens by so much for each mass% that a metal is off the alloy it was printed for, beyond what still counts as
+/// that alloy (our judgement: no impurity is known that lifts the first melt of a solder by more).
+const LOOSENS: KelvinStep = KelvinStep::whole(100);
 
 impl Readings for AlloyBook {
     fn near(&self, composition: &Composition) -> Option<TableEntry> {
@@ -25,6 +31,12 @@ impl Readings for AlloyBook {
         })
     }
 
+    fn nearly(&self, composition: &Composition) -> Option<Celsius> {
+        self.nearly_matching(composition)
+            .map(|(beyond, alloy)| alloy.lowest_credible() + LOOSENS.scaled(beyond))
+            .min()
+    }
+
     fn floor(&self, composition: &Composition, elements: &[Element]) -> Option<SetFloor> {
         let floor = self.floor_in(composition, elements)?;
         Some(SetFloor {
@@ -33,6 +45,7 @@ impl Readings for AlloyBook {
             whole: (floor.whole_set)
                 .then(|| self.floor_of(elements))
                 .flatten()
+                .filter(|lowest| self.settles(lowest.invariant, composition, elements))
                 .map(|lowest| lowest.temperature),
         })
     }

@@ -189,6 +189,16 @@ impl<'a> Walker<'a> {
 
     /// The equilibrium walk, and the state in which the first crystal forms.
     pub(super) fn equilibrium(&mut self) -> Result<(Path, State), Stuck> {
+        self.cool(false)
+    }
+
+    /// Where the first crystal forms, in K.
+    pub(super) fn first_crystal(&mut self) -> Result<f64, Stuck> {
+        self.cool(true).map(|(path, _)| path.liquidus_k)
+    }
+
+    /// Down from the melt to the last liquid, or only to the first crystal.
+    fn cool(&mut self, to_first: bool) -> Result<(Path, State), Stuck> {
         let mut state = self.melt()?;
         let mut walk = Descent::default();
         // In the melt most often nothing turns up that is not watched; where it does, a step fails or the
@@ -218,6 +228,9 @@ impl<'a> Walker<'a> {
                 (walk.slope, walk.earlier) = (None, None);
                 state = self.leap(&state, &mut walk).ok_or(fault)?;
                 mark = Mark::of(&walk.path, walk.first.as_ref(), &state);
+            }
+            if to_first && let Some(first) = &walk.first {
+                return Ok((walk.path, first.clone()));
             }
             if self.liquid_share(&state) < NO_LIQUID {
                 return walk.finish(&state).ok_or(stuck(&state, steps));

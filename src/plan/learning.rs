@@ -3,7 +3,7 @@
 //! The fit starts from what is known of any bench, not from an earlier fit: a reading that is taken back is
 //! gone, one that is told twice counts once.
 
-use crate::bench::{self, Setting};
+use crate::bench::{self, LimitOf, Setting};
 use crate::heat::learn::usual_uncertainty;
 use crate::heat::{
     self, Face, Fit, LearnFault, Place as HeatPlace, Point, Program, Reading, Seconds, Trial,
@@ -14,8 +14,8 @@ use crate::job::{GuardIx, Job, JointIx, Learned, ReadingFile, Where};
 use crate::melt::MeltBook;
 use crate::quantity::{Celsius, Length, NotAQuantity};
 
-use super::check::{Checked, check};
-use super::step_heat::{NoField, SetUp};
+use super::check::{Checked, CheckedStep, Place, check};
+use super::step_heat::{NoField, SetUp, is_cooled};
 use super::written::as_written;
 
 /// One reading as it was written down.
@@ -85,6 +85,11 @@ pub enum NotLearned {
     /// None of its places lies on the face of the board.
     #[error("none of it was read at a joint or guard with `at_mm`: bodies and zones teach nothing")]
     NothingOnBoard,
+    /// Cooled places only.
+    #[error(
+        "all of it was read below a shield or with a heat sink in place, which says nothing of bare places"
+    )]
+    Cooled,
     /// Nobody says how long the tool stayed.
     #[error("how long the tool stayed is not said: want `seconds` in the step")]
     NoTime,
@@ -145,7 +150,7 @@ pub fn learn_all(
         }
         for (file, readings) in files {
             if step_with(&job, &file.step, kind).is_some() {
-                let of = |step: &super::CheckedStep| step.planned.step.id == file.step;
+                let of = |step: &CheckedStep| step.planned.step.id == file.step;
                 let Some(at) = checked.steps.iter().rposition(of) else {
                     continue;
                 };
@@ -210,10 +215,16 @@ fn trial(
     let longest = longest
         .or(peak.map(|_| bench::LONGEST_S))
         .ok_or(NotLearned::NoTime)?;
+    let readings: Vec<&Read> = (readings.iter())
+        .filter(|reading| !is_cooled_at(setting.job(), step, &set_up, &reading.place))
+        .collect();
+    if readings.is_empty() {
+        return Err(NotLearned::Cooled);
+    }
     let target = set_up.target_place();
     let mut places = vec![target.clone()];
     let mut told = Vec::with_capacity(readings.len());
-    for (row, reading) in (1..).zip(readings) {
+    for (row, reading) in (1..).zip(readings.iter().copied()) {
         let point = point(setting.job(), row, &reading.place)?;
         if !places.iter().any(|place| place.id == reading.place) {
             places.push(HeatPlace {
@@ -254,6 +265,15 @@ fn trial(
     };
     trial.check()?;
     Ok(trial)
+}
+
+/// Whether a reading was taken where a shield keeps heat off or a heat sink draws it off.
+fn is_cooled_at(job: &Job, step: &CheckedStep, set_up: &SetUp, place: &str) -> bool {
+    let joint = job.joints.iter().position(|joint| joint.id == place);
+    let guard = job.guards.iter().position(|guard| guard.id == place);
+    let of = (joint.map(|joint| Place::Joint(JointIx(joint))))
+        .or(guard.map(|guard| Place::Limit(LimitOf::Guard(GuardIx(guard)))));
+    of.is_some_and(|of| is_cooled(job, step, &set_up.heat, of))
 }
 
 /// Where a reading was taken.

@@ -421,9 +421,19 @@ fn asked(setting: &Setting, step: &CheckedStep, set_up: &SetUp) -> Vec<Asked> {
     joints.chain(limits).collect()
 }
 
-/// Whether something keeps heat from a place, by its own name, that of the part on it, or its zone.
+/// Whether something keeps heat from a place.
 fn is_shielded(job: &Job, step: &CheckedStep, heat: &Heat, of: Place) -> bool {
-    let named = |place: Where| heat.way.shielded.contains(&place);
+    is_named(job, step, of, &|place| heat.way.shielded.contains(&place))
+}
+
+/// Whether something keeps heat from a place or draws it off: what is read there says little of bare places.
+pub(super) fn is_cooled(job: &Job, step: &CheckedStep, heat: &Heat, of: Place) -> bool {
+    let has_sink = |place: Where| heat.way.sinks.iter().any(|sink| sink.on == place);
+    is_shielded(job, step, heat, of) || is_named(job, step, of, &has_sink)
+}
+
+/// Whether a place is named, by its own name, that of the part on it, or its zone.
+fn is_named(job: &Job, step: &CheckedStep, of: Place, named: &dyn Fn(Where) -> bool) -> bool {
     let below = |part: PartIx| {
         let zone = step.before.parts[part.0].zone.map(Where::Zone);
         named(Where::Part(part)) || zone.is_some_and(named)

@@ -2,7 +2,7 @@
 //! from then on, where the job states a smaller one.
 
 use crate::bench::Doing;
-use crate::job::{Coupling, Job, PartIx, StepIx, Way, Where};
+use crate::job::{Coupling, Job, PartIx, Sink, StepIx, Way, Where};
 
 use super::history::history;
 use super::touch::{Thing, touches};
@@ -22,7 +22,9 @@ pub(super) fn teach(job: &mut Job) {
             let alike = reading.targets.iter().any(|at| works_on.contains(at));
             let names = names_of(job, reading.place);
             let ways = job.steps[s].ways.iter_mut();
-            for way in ways.filter(|way| alike && way.tool == reading.way.tool) {
+            let counts =
+                |way: &&mut Way| alike && way.tool == reading.way.tool && reading.says_of(way);
+            for way in ways.filter(counts) {
                 raise(way, &names, reading.place, reading.share);
             }
         }
@@ -35,6 +37,26 @@ struct Reading {
     way: Way,
     place: Where,
     share: Coupling,
+}
+
+impl Reading {
+    /// What was read of a bare place says nothing of one that was measured with a heat sink on it; what was read with
+    /// a shield or a sink is the least that the place gets without.
+    fn says_of(&self, way: &Way) -> bool {
+        let measured = |sink: &Sink| sink.on == self.place && sink.measured;
+        has_sink(&self.way, self.place) || !way.sinks.iter().any(measured)
+    }
+}
+
+fn has_sink(way: &Way, place: Where) -> bool {
+    way.sinks.iter().any(|sink| sink.on == place)
+}
+
+/// Whether something keeps or draws heat from a place, by any of its names.
+fn is_cooled(job: &Job, way: &Way, place: Where) -> bool {
+    let names = names_of(job, place);
+    let mut names = names.iter().flatten();
+    names.any(|name| way.shielded.contains(name) || has_sink(way, *name))
 }
 
 fn readings(job: &Job) -> Vec<Reading> {
@@ -59,7 +81,9 @@ fn readings(job: &Job) -> Vec<Reading> {
                 // The last of its kind counts: whoever reads again knows better.
                 all.retain(|earlier: &Reading| {
                     let alike = earlier.targets.iter().any(|at| targets.contains(at));
-                    !alike || earlier.place != *place || earlier.way.tool != way.tool
+                    let as_cooled =
+                        is_cooled(job, &earlier.way, *place) == is_cooled(job, way, *place);
+                    !alike || earlier.place != *place || earlier.way.tool != way.tool || !as_cooled
                 });
                 all.push(Reading {
                     targets,

@@ -93,6 +93,7 @@ fn is_named_by_its_step_alone(job: &Job, joint: JointIx, own: StepIx) -> bool {
             way.couplings.iter().any(|(place, _)| *place == key)
                 || way.sees.iter().any(|(place, _)| *place == key)
                 || !way.shielded.is_empty()
+                || !way.sinks.is_empty()
         });
         heated || step.closes.contains(&joint) || (s != own.0 && works_on(&step.work, joint))
     });

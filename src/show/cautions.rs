@@ -37,6 +37,8 @@ enum When {
     Heat,
     /// It blows hot air.
     Air,
+    /// It heats with an infra-red head.
+    Rays,
     /// A joint, ball, residue or reel holds or may hold lead.
     Lead,
     /// Cadmium is present.
@@ -131,6 +133,7 @@ fn applies(when: When, job: &Job, checked: &Checked, metal: &[Composition]) -> b
         When::Always => true,
         When::Heat => any_step(&heats),
         When::Air => any_step(&|step| tool(step) == Some(Tool::Air)),
+        When::Rays => any_step(&|step| tool(step) == Some(Tool::Infrared)),
         When::Lead => holds(metal, Element::Pb),
         When::Cadmium => holds(metal, Element::Cd),
         When::Indium => holds(metal, Element::In),
@@ -332,6 +335,7 @@ joints:
 steps:
   - {id: lamp, do: cure, guard: mask, over: b}
   - {id: set, do: place, part: U1, on: site, tool: air}
+  - {id: rays, do: heat, joint: b, tool: infrared, peak_c: 150, after: set}
   - {id: on, do: power, after: set}
 ",
         ];

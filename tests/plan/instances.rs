@@ -116,6 +116,7 @@ fn way(dice: &mut Dice, own: usize, size: Size) -> Way {
         stages: Vec::new(),
         corners: None,
         shielded: Vec::new(),
+        sinks: Vec::new(),
     }
 }
 

@@ -317,6 +317,7 @@ fn way(dice: &mut Dice, job: &Job) -> Way {
         stages: Vec::new(),
         corners: None,
         shielded: Vec::new(),
+        sinks: Vec::new(),
     }
 }
 

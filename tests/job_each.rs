@@ -169,7 +169,7 @@ fn forty_wires_are_answered_in_a_few_lines() {
         own_alloys: None,
         score: None,
     };
-    let args = ["meltstair", "order", job].map(Into::into);
+    let args = ["meltstair", "order", "--full", job].map(Into::into);
     let code = meltstair::cli::run(args, &around, &mut out, &mut Vec::new());
     let said = String::from_utf8(out).unwrap();
     assert!(said.contains("Proven: no order is better"), "{said}");

@@ -193,7 +193,7 @@ fn what_can_be_done_is_not_refused() {
     let mut wrong = Vec::new();
     for trap in &traps {
         let job = on_the_bench(trap, folder.path()).expect("a log that fits");
-        let answer = ask(&["order", &job]);
+        let answer = ask(&["order", "--full", &job]);
         let first = answer.text.lines().next().unwrap_or_default();
         if !matches!(answer.code, 0 | 1) || !answer.text.contains("Order: ") {
             wrong.push(format!("{}: ends with {}: {first}", trap.name, answer.code));

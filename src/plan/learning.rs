@@ -215,16 +215,16 @@ fn trial(
     let longest = longest
         .or(peak.map(|_| bench::LONGEST_S))
         .ok_or(NotLearned::NoTime)?;
-    let readings: Vec<&Read> = (readings.iter())
-        .filter(|reading| !is_cooled_at(setting.job(), step, &set_up, &reading.place))
-        .collect();
-    if readings.is_empty() {
+    let bare =
+        |(_, reading): &(usize, &Read)| !is_cooled_at(setting.job(), step, &set_up, &reading.place);
+    let told_of_bare: Vec<(usize, &Read)> = (1..).zip(readings).filter(bare).collect();
+    if told_of_bare.is_empty() && !readings.is_empty() {
         return Err(NotLearned::Cooled);
     }
     let target = set_up.target_place();
     let mut places = vec![target.clone()];
     let mut told = Vec::with_capacity(readings.len());
-    for (row, reading) in (1..).zip(readings.iter().copied()) {
+    for &(row, reading) in &told_of_bare {
         let point = point(setting.job(), row, &reading.place)?;
         if !places.iter().any(|place| place.id == reading.place) {
             places.push(HeatPlace {
@@ -243,9 +243,9 @@ fn trial(
             read: reading.read,
         });
     }
-    let last = readings
+    let last = told_of_bare
         .iter()
-        .filter_map(|r| r.after_s)
+        .filter_map(|(_, reading)| reading.after_s)
         .fold(0.0, f64::max);
     let program = Program {
         heat_for: Seconds::from_s(f64::from(longest))?,

@@ -149,9 +149,14 @@ mod tests {
     use crate::job::read;
 
     fn couplings(k: &str, tool: &str, done: &str) -> Vec<(Where, f64)> {
+        cooled_couplings("", k, tool, done)
+    }
+
+    /// `first` is what more is said of the first step.
+    fn cooled_couplings(first: &str, k: &str, tool: &str, done: &str) -> Vec<(Where, f64)> {
         let text = format!(
             "job: a table\njoints: [{{id: a}}, {{id: b}}, {{id: c, alloy: Sn63Pb37, mg: 1}}]\nsteps:\n  \
-             - {{id: one, do: solder, joint: a, alloy: Sn63Pb37, mg: 1, tool: iron, k: {{c: 0.3}}}}\n  \
+             - {{id: one, do: solder, joint: a, alloy: Sn63Pb37, mg: 1, tool: iron, k: {{c: 0.3}}{first}}}\n  \
              - {{id: two, do: solder, joint: a, alloy: Sn63Pb37, mg: 1, tool: {tool}, k: {{{k}}}}}\n  \
              - {{id: other, do: solder, joint: b, alloy: Sn63Pb37, mg: 1, tool: iron, k: {{c: 0.2}}}}\ndone:\n{done}"
         );
@@ -189,5 +194,35 @@ mod tests {
         // The last reading of its kind counts.
         let twice = "  - {step: one, peak_c: 225, sees_c: {c: 165}}\n  - {step: one, peak_c: 225, sees_c: {c: 105}}\n";
         assert_eq!(couplings("c: 0.3", "iron", twice), [(c, 0.4)]);
+    }
+
+    /// A place with a heat sink on it gets at least that much without; what a bare place got says nothing of one
+    /// that was measured with a sink.
+    #[test]
+    fn a_heat_sink_hides_no_reading_of_a_bare_place() {
+        let c = Where::Joint(crate::job::JointIx(2));
+        let line = "  - {step: one, peak_c: 225, sees_c: {c: 125}}\n";
+        let sink = ", sinks: c";
+        assert_eq!(cooled_couplings(sink, "c: 0.3", "iron", line), [(c, 0.5)]);
+        let measured = "iron, sinks: c, k_with_sink: {c: 0.2}";
+        assert!(couplings("rest: 0.3", measured, line).contains(&(c, 0.2)));
+        // Read bare first, then cooler with the sink on: the bare one still counts for the next bare heat.
+        let step = |id: &str, more: &str| {
+            format!(
+                "- {{id: {id}, do: solder, joint: a, alloy: Sn63Pb37, mg: 1, tool: iron, k: {{c: 0.3}}{more}}}\n"
+            )
+        };
+        let text = format!(
+            "job: a table\njoints: [{{id: a}}, {{id: b}}, {{id: c, alloy: Sn63Pb37, mg: 1}}]\nsteps:\n{}{}{}done:\n\
+             - {{step: one, peak_c: 225, sees_c: {{c: 165}}}}\n- {{step: two, peak_c: 225, sees_c: {{c: 105}}}}\n",
+            step("one", ""),
+            step("two", sink),
+            step("three", "")
+        );
+        let read = read(&text, "table.yaml", AlloyBook::shipped());
+        let mut job = read.unwrap_or_else(|faults| panic!("{faults}")).job;
+        teach(&mut job);
+        let (place, k) = job.steps[2].ways[0].couplings[0];
+        assert_eq!((place, k.factor()), (c, 0.7));
     }
 }

@@ -67,6 +67,8 @@ pub struct Sheet {
 /// The sheet of a checked plan; `setting` must be that of the check, `data` says on which data the
 /// answer rests ([`super::version::data_version`]).
 pub fn of(setting: &Setting, checked: &Checked, frame: &Frame, say: Say, data: &str) -> Sheet {
+    // A page has room for all of it.
+    let say = Say { full: true, ..say };
     let job = setting.job();
     let use_for = use_for(checked);
     Sheet {

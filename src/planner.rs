@@ -6,6 +6,7 @@
 //! checks before power in it, so that nobody can ask without them.
 
 use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
 use crate::alloy::AlloyBook;
 use crate::bench::{Setting, Verdict};
@@ -33,6 +34,7 @@ use crate::plan::{
 pub struct Planner {
     read: ReadJob,
     melts: MeltBook,
+    stop: Option<&'static AtomicBool>,
 }
 
 /// A job in one of the forms in which it is asked.
@@ -40,6 +42,7 @@ pub struct Planner {
 pub struct Case<'p> {
     job: Job,
     melts: &'p MeltBook,
+    stop: Option<&'static AtomicBool>,
 }
 
 /// The best order of a case, and that order checked.
@@ -72,7 +75,21 @@ impl Planner {
     /// Of a job that is read already.
     pub fn of(read: ReadJob, book: &Arc<AlloyBook>) -> Self {
         let melts = melts_of(&read.job, book);
-        Planner { read, melts }
+        Planner {
+            read,
+            melts,
+            stop: None,
+        }
+    }
+
+    /// The same, and no heat is worked out any more once that is set: what is not known by then is answered as
+    /// unknown.
+    #[must_use]
+    pub fn stopped_by(self, stop: &'static AtomicBool) -> Self {
+        Planner {
+            stop: Some(stop),
+            ..self
+        }
     }
 
     /// The job as it stands in the file: without repairs, and without checks that nobody wrote.
@@ -114,6 +131,7 @@ impl Planner {
         Case {
             job,
             melts: &self.melts,
+            stop: self.stop,
         }
     }
 }
@@ -126,7 +144,11 @@ impl Case<'_> {
 
     /// What every question to the bench and to the search is asked with.
     pub fn setting(&self) -> Setting<'_> {
-        Setting::new(&self.job, self.melts)
+        let setting = Setting::new(&self.job, self.melts);
+        match self.stop {
+            Some(stop) => setting.stopped_by(stop),
+            None => setting,
+        }
     }
 
     /// The order of the file, judged step by step.
@@ -208,5 +230,35 @@ fn found(answer: &Answer) -> Option<&plan::Plan> {
         | Answer::Unproven { plan, .. }
         | Answer::Undecided { plan, .. } => Some(plan),
         Answer::Impossible { .. } | Answer::Unknown { .. } => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The bell buoy's heat is computed, and holds; where nobody waits for it, it is not known.
+    #[test]
+    fn heat_that_nobody_waits_for_is_unknown() {
+        static STOP: AtomicBool = AtomicBool::new(true);
+        let read = || Planner::new(include_str!("../charts/bell_buoy.yaml")).expect("a job");
+        assert_eq!(read().planned().check().1.verdict, Verdict::Holds);
+        let stopped = read().stopped_by(&STOP);
+        assert_eq!(stopped.planned().check().1.verdict, Verdict::Unknown);
+        let case = stopped.planned();
+        let pulse: &'static plan::Pulse = Box::leak(Box::default());
+        pulse.call_off();
+        let budget = Budget {
+            pulse: Some(pulse),
+            ..Budget::default()
+        };
+        let best = case.order(budget, &mut |_| true).expect("few steps");
+        assert!(!matches!(best.answer, Answer::Impossible { .. }));
+        let other = case
+            .setting()
+            .with_job(case.job())
+            .in_world(case.setting().world().clone());
+        let written = plan::as_written(case.job());
+        assert_eq!(plan::check(&other, &written.plan).verdict, Verdict::Unknown);
     }
 }

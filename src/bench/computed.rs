@@ -6,7 +6,8 @@
 //! anything that heat needs is not said, there is no answer, and nothing is known.
 
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, OnceLock};
 
 use crate::heat::presets::{plate_under, still_air};
 use crate::heat::{
@@ -69,6 +70,24 @@ pub struct Bounds {
     spots: Mutex<BTreeMap<SpotKey, Option<Found>>>,
     reaches: Mutex<BTreeMap<SetUpKey, Option<Reach>>>,
     fields: Mutex<BTreeMap<SetUpKey, Option<Arc<Field>>>>,
+    stop: OnceLock<&'static AtomicBool>,
+}
+
+impl Bounds {
+    /// From now on no field is worked out once that is set: what was not worked out before is not known.
+    pub fn stop_by(&self, stop: &'static AtomicBool) {
+        // Set once: whoever holds the answer holds all of it.
+        let _ = self.stop.set(stop);
+    }
+
+    pub(super) fn stop(&self) -> Option<&'static AtomicBool> {
+        self.stop.get().copied()
+    }
+
+    fn is_stopped(&self) -> bool {
+        let stop = self.stop();
+        stop.is_some_and(|stop| stop.load(Ordering::Relaxed))
+    }
 }
 
 /// How long what lies farther off is watched after the tool has gone, s (our judgement: heat needs some
@@ -129,6 +148,10 @@ pub fn at(
         let points = points(&scene, middle, reach, target)?;
         let steady = bound.and_then(|bound| most(&bound, &points, spot.face));
         let band = field_peak(job, bounds, heat, target, spot);
+        // What nobody waited for is not known: the most that could ever be is no finding.
+        if band.is_none() && bounds.is_stopped() {
+            return None;
+        }
         // Where no closed form bounds it: the tool itself does, or the board that it comes to.
         let free = steady.unwrap_or(hottest);
         let most = match band {
@@ -214,7 +237,8 @@ pub fn field(job: &Job, bounds: &Bounds, heat: &Heat, target: Point) -> Option<A
             vec![at(heat.peak), None]
         };
         let known = known(job, heat, tool);
-        let mut ends = forecast_each(&scene, &program, &ends, &places, &known).ok()?;
+        let go_on = || !bounds.is_stopped();
+        let mut ends = forecast_each(&scene, &program, &ends, &places, &known, &go_on).ok()?;
         let all_time = ends.pop()?;
         let beyond_peak = if stops { ends.pop()? } else { all_time.clone() };
         Some(Arc::new(Field {

@@ -2,6 +2,7 @@
 //! and one assumption for every unknown alloy.
 
 use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
 use crate::alloy::Blend;
 use crate::job::{Amount, Balls, Content, Job, Purity, ReelIx, Solder};
@@ -37,6 +38,24 @@ impl<'a> Setting<'a> {
             world,
             bounds: Arc::default(),
             facts: Arc::new(Facts::of(job)),
+        }
+    }
+
+    /// The same, and no heat is worked out any more once that is set: what is not known by then stays unknown.
+    pub fn stopped_by(self, stop: &'static AtomicBool) -> Self {
+        self.bounds.stop_by(stop);
+        self
+    }
+
+    /// Another job, with the same knowledge of melting, stopped by the same.
+    pub fn with_job<'j>(&self, job: &'j Job) -> Setting<'j>
+    where
+        'a: 'j,
+    {
+        let setting = Setting::new(job, self.melts);
+        match self.bounds.stop() {
+            Some(stop) => setting.stopped_by(stop),
+            None => setting,
         }
     }
 

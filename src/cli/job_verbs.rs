@@ -15,6 +15,7 @@ pub(super) fn read(desk: &mut Desk, path: &Path) -> Result<Planner, WrongInput> 
     let bytes = files::read(path)?;
     let shown = path.display().to_string();
     let planner = Planner::read(&bytes, &shown, &desk.book).map_err(WrongInput::new)?;
+    let planner = planner.stopped_by(desk.reins.stop());
     for notice in planner.notices() {
         let at = notice
             .place

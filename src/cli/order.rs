@@ -13,6 +13,10 @@ use super::{Desk, Said, WrongInput, clash, job_verbs, said};
 /// Where it is proven that there is no order, and the search for what is in the way was cut off.
 const NO_CAUSE: &str = "What clashes was not found in time: give it more time, or ask `clash`";
 
+/// Where heat is computed and the answer was wanted before it was.
+const CUT_HEAT: &str =
+    "stopped before the heat of every step was worked out: what was not is told as unknown";
+
 /// `order JOB`.
 pub(super) fn order(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said, WrongInput> {
     let planner = job_verbs::read(desk, path)?;
@@ -26,7 +30,10 @@ pub(super) fn order(desk: &mut Desk, path: &Path, budget: Budget) -> Result<Said
         find_out: find_out.as_ref(),
     };
     let assumed = job_verbs::sorted_assumptions(&planner);
-    let frame = show::frame(job, ordered, assumed, desk.say);
+    let mut frame = show::frame(job, ordered, assumed, desk.say);
+    if budget.is_over() && job.board.is_some() {
+        frame.warnings.push(CUT_HEAT.to_owned());
+    }
     let code = show::verdict(ordered).exit_code();
     let clash = match best.answer {
         Answer::Impossible { .. } => Some(clash::find(desk, &setting, &job.stock)?),

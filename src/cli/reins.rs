@@ -93,6 +93,11 @@ impl Reins {
         }
     }
 
+    /// Set once the answer is wanted as it is.
+    pub(super) fn stop(&self) -> &'static AtomicBool {
+        self.pulse.stop()
+    }
+
     /// Asked by the search: goes on until the comparison of equal orders takes too long.
     pub(super) fn watch(&self) -> impl FnMut(&Progress) -> bool + use<> {
         let (pulse, ties) = (self.pulse, self.ties);

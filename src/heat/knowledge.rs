@@ -373,7 +373,7 @@ pub fn forecast(
     known: &Knowledge,
 ) -> Result<Forecast, RunFault> {
     let ends = std::slice::from_ref(&program.until);
-    let mut all = forecast_each(scene, program, ends, places, known)?;
+    let mut all = forecast_each(scene, program, ends, places, known, &|| true)?;
     // One end in, one forecast out.
     Ok(all.swap_remove(0))
 }
@@ -388,6 +388,7 @@ pub fn forecast_each(
     ends: &[Option<Until>],
     places: &[Place],
     known: &Knowledge,
+    go_on: &(dyn Fn() -> bool + Sync),
 ) -> Result<Vec<Forecast>, RunFault> {
     let which: Vec<usize> = (0..FACTORS)
         .filter(|which| matters(scene, *which))
@@ -403,6 +404,9 @@ pub fn forecast_each(
     let mut outcomes = runs
         .into_par_iter()
         .map(|(tuning, fineness)| {
+            if !go_on() {
+                return Err(RunFault::Stopped);
+            }
             let scene = scene.clone().tuned(tuning);
             run_each(&scene, program, ends, places, fineness)
         })

@@ -72,6 +72,9 @@ pub enum RunFault {
         /// What there is.
         known: String,
     },
+    /// Whoever asked wants no answer any more.
+    #[error("stopped before the heat was worked out")]
+    Stopped,
 }
 
 /// One moment of one place.

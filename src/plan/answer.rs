@@ -192,6 +192,11 @@ impl Pulse {
         self.over.store(true, Ordering::Relaxed);
     }
 
+    /// Set once everything is called off.
+    pub fn stop(&self) -> &AtomicBool {
+        &self.over
+    }
+
     /// Whether it was called off.
     pub fn is_over(&self) -> bool {
         self.over.load(Ordering::Relaxed)

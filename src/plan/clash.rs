@@ -10,7 +10,7 @@ use super::cells::lies_over;
 use super::demands::{Demand, Terms};
 use super::history::{Start, start};
 use super::hunt::{Any, Hunt};
-use super::order::all_worlds;
+use super::order::{all_worlds, heat_was_cut};
 use super::touch::{Thing, belonging, touches};
 
 /// Demands that no plan keeps together.
@@ -58,6 +58,9 @@ pub fn conflict(setting: &Setting, budget: Budget) -> Result<Option<Conflict>, T
         if best.as_ref().is_none_or(|best| rank(&found) < rank(best)) {
             best = Some(found);
         }
+    }
+    if heat_was_cut(setting.job(), budget) {
+        return Ok(None);
     }
     if let Some(conflict) = &mut best {
         conflict

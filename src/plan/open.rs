@@ -219,7 +219,7 @@ fn solved(
     job: &Job,
     budget: Budget,
 ) -> Result<Option<(Plan, Option<KelvinStep>)>, TooManySteps> {
-    let changed = Setting::new(job, setting.melts());
+    let changed = setting.with_job(job);
     let worlds = all_worlds(&changed);
     let starts: Vec<Start> = worlds.iter().map(start).collect();
     let mut hunt = Hunt::new(&worlds, &starts, budget);

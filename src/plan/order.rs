@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::bench::Setting;
+use crate::job::Job;
 
 use super::answer::{Answer, Budget, Plan, TooManySteps, Worth};
 use super::check::worlds;
@@ -25,7 +26,18 @@ use super::search::Watch;
 pub fn order(setting: &Setting, budget: Budget, watch: Watch) -> Result<Answer, TooManySteps> {
     let worlds = all_worlds(setting);
     let starts: Vec<Start> = worlds.iter().map(start).collect();
-    order_from(&worlds, &starts, budget, watch)
+    let answer = order_from(&worlds, &starts, budget, watch)?;
+    Ok(match answer {
+        Answer::Impossible { visited } if heat_was_cut(setting.job(), budget) => {
+            Answer::Unknown { visited }
+        }
+        answer => answer,
+    })
+}
+
+/// Whether heat may have been left unknown because nobody waited for it: then nothing is proven by what was found.
+pub(super) fn heat_was_cut(job: &Job, budget: Budget) -> bool {
+    job.board.is_some() && budget.is_over()
 }
 
 /// The same from given benches, one for each world: the plan holds in each of them. Every start has

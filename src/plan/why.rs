@@ -141,7 +141,7 @@ fn contrary(job: &Job, step: StepIx, how: How) -> Option<Vec<StepIx>> {
 
 /// What comes of it, and whether the search was finished.
 fn outcome(setting: &Setting, job: Job, budget: Budget) -> Result<(Outcome, bool), TooManySteps> {
-    let changed = Setting::new(&job, setting.melts());
+    let changed = setting.with_job(&job);
     let answer = order(&changed, budget, &mut |_| true)?;
     let finished = !matches!(answer, Answer::Unproven { .. } | Answer::Unknown { .. });
     let outcome = match answer {

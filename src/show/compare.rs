@@ -18,10 +18,17 @@ use super::table::Rows;
 /// The frame of an answer.
 pub fn frame(routes: &[Route], mut assumptions: Vec<Assumption>, say: Say) -> Frame {
     let best = best_route(routes).map(|at| &routes[at]);
-    let line = best.map_or_else(
-        || "no route has an order that holds".to_owned(),
-        |best| format!("{}: {}, {}", best.verdict, best.name, why(best, say)),
-    );
+    let none = |route: &Route| matches!(route.answer, Answer::Impossible { .. });
+    let line = match best {
+        Some(best) => format!("{}: {}, {}", best.verdict, best.name, why(best, say)),
+        None if routes.iter().all(none) => "no route has an order that holds".to_owned(),
+        None => "unknown: no route has an order that is known to hold".to_owned(),
+    };
+    let worst = if routes.iter().all(none) {
+        Verdict::Limit
+    } else {
+        Verdict::Unknown
+    };
     if routes.iter().any(|route| route.minutes.usual > 0.0) {
         assumptions.push(Assumption {
             what: "minutes of steps that state none, by kind of step".to_owned(),
@@ -32,7 +39,7 @@ pub fn frame(routes: &[Route], mut assumptions: Vec<Assumption>, say: Say) -> Fr
     }
     Frame {
         verb: "compare",
-        verdict: Some(best.map_or(Verdict::Limit, |best| best.verdict)),
+        verdict: Some(best.map_or(worst, |best| best.verdict)),
         line: first_line(&harmless(&line)),
         assumptions,
         warnings: Vec::new(),

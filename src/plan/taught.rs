@@ -223,6 +223,6 @@ mod tests {
         let mut job = read.unwrap_or_else(|faults| panic!("{faults}")).job;
         teach(&mut job);
         let (place, k) = job.steps[2].ways[0].couplings[0];
-        assert_eq!((place, k.factor()), (c, 0.7));
+        assert!(place == c && (k.factor() - 0.7).abs() < 1e-9, "{k:?}");
     }
 }

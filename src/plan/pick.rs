@@ -1,11 +1,13 @@
 //! Which alloys can be used next: one question to the transition for each.
 
+use crate::alloy::Element;
 use crate::bench::{Breach, Note, Passage, Pick, Service, Setting, Verdict, Window};
 use crate::job::{
     Amount, Choice, Content, Coupling, Deposit, Job, Joint, JointIx, Learned, Must, Solder, Start,
     Step, Tool, Want, Way, Where, Work,
 };
 use crate::melt::{Doubt, MeltBook};
+use crate::policy;
 use crate::quantity::{Celsius, KelvinStep, Mass, Share};
 
 use super::check::{Checked, Place, Planned, Tightest, check};
@@ -403,9 +405,16 @@ fn reasons(setting: &Setting, checked: &Checked, joint: JointIx) -> Vec<Why> {
     why
 }
 
+impl Candidate {
+    /// Mostly indium: soft, and weaker than solders of tin or bismuth (common practice, no source).
+    pub fn is_soft(&self) -> bool {
+        self.solder.composition.share(Element::In) >= policy::SOFT_FROM
+    }
+}
+
 /// Best first: by verdict, then those that keep the gap, then those that more than one source
-/// vouches for, then the highest first melt (which leaves the most room below for what comes next,
-/// and in service), then by name.
+/// vouches for, then those that are not soft, then the highest first melt (which leaves the most
+/// room below for what comes next, and in service), then by name.
 fn rank(offers: &mut [Offer], gap: KelvinStep) {
     offers.sort_by(|a, b| {
         let key = |offer: &Offer| {
@@ -413,6 +422,7 @@ fn rank(offers: &mut [Offer], gap: KelvinStep) {
                 offer.verdict,
                 offer.gap.is_none_or(|kept| kept < gap),
                 offer.candidate.flags.contains(&"single_source"),
+                offer.candidate.is_soft(),
                 std::cmp::Reverse(offer.first_melt),
             )
         };

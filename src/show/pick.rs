@@ -17,6 +17,12 @@ pub(super) const CADMIUM: &str = "cadmium: its fume harms, its waste is special,
 
 /// Alloys that are listed in the text one by one; all are in the JSON.
 const MOST_LISTED: usize = 15;
+/// The same where the answer is to fit on a screen.
+const FEW_LISTED: usize = 6;
+
+/// By what they are ranked.
+const RANKED: &str =
+    "Best first: what holds, keeps the gap, is known from two sources, is not soft, melts highest";
 
 /// The frame of an answer.
 pub fn frame(picked: &Picked, assumptions: Vec<Assumption>, say: Say) -> Frame {
@@ -46,6 +52,10 @@ fn line(picked: &Picked, say: Say) -> String {
                 name(best)
             )
         }
+        // What lies on the shelf and does as well comes before what must be bought.
+        (Some(best), Some(shelf)) if shelf.verdict <= best.verdict => {
+            format!("{}: {}, {}", shelf.verdict, name(shelf), left(shelf, say))
+        }
         (Some(best), Some(shelf)) if best.candidate.in_stock != Some(true) => {
             format!(
                 "{} best, not on shelf; {}",
@@ -53,14 +63,15 @@ fn line(picked: &Picked, say: Say) -> String {
                 possible(shelf, say)
             )
         }
-        (Some(best), _) => {
-            let margin = best.margin.map_or_else(
-                || "nothing at risk".to_owned(),
-                |margin| format!("{} left", say.dt(margin)),
-            );
-            format!("{}: {}, {margin}", best.verdict, name(best))
-        }
+        (Some(best), _) => format!("{}: {}, {}", best.verdict, name(best), left(best, say)),
     }
+}
+
+fn left(offer: &Offer, say: Say) -> String {
+    offer.margin.map_or_else(
+        || "nothing at risk".to_owned(),
+        |margin| format!("{} left", say.dt(margin)),
+    )
 }
 
 fn possible(shelf: &Offer, say: Say) -> String {
@@ -81,17 +92,41 @@ fn name(offer: &Offer) -> &str {
 
 /// The whole answer as text.
 pub fn text(picked: &Picked, frame: &Frame, say: Say) -> String {
-    let usable = |offer: &&Offer| offer.verdict <= Verdict::Close;
-    let good: Vec<&Offer> = picked.offers.iter().filter(usable).collect();
-    let bad: Vec<&Offer> = picked.offers.iter().filter(|o| !usable(o)).collect();
-    let mut out = format!("{}\n\n", frame.line);
-    out.push_str(&table(picked, &good, say).text(say.width));
-    if good.len() > MOST_LISTED {
-        let _ = writeln!(out, "and {} more", good.len() - MOST_LISTED);
+    let mut out = format!("{}\n", frame.line);
+    let on_shelf = |offer: &&Offer| offer.candidate.in_stock == Some(true);
+    let (shelf, rest): (Vec<&Offer>, Vec<&Offer>) = picked.offers.iter().partition(on_shelf);
+    if shelf.is_empty() {
+        section(&mut out, "", picked, &rest, say);
+    } else {
+        let every = Say { full: true, ..say };
+        section(&mut out, "On the shelf\n", picked, &shelf, every);
+        section(&mut out, "To buy\n", picked, &rest, say);
     }
-    if !bad.is_empty() {
-        let _ = writeln!(out, "\nRefused ({})", bad.len());
+    let _ = writeln!(out, "\n{RANKED}");
+    out.push_str(&frame.end(say.full));
+    harmless(&out)
+}
+
+/// What of these can be used, best first, and why the others cannot.
+fn section(out: &mut String, head: &str, picked: &Picked, offers: &[&Offer], say: Say) {
+    let usable = |offer: &&&Offer| offer.verdict <= Verdict::Close;
+    let (good, bad): (Vec<&Offer>, Vec<&Offer>) = offers.iter().copied().partition(|o| usable(&o));
+    let most = if say.full { MOST_LISTED } else { FEW_LISTED };
+    if !good.is_empty() {
+        let table = table(picked, &good[..good.len().min(most)], say);
+        let _ = write!(out, "\n{head}{}", table.text(say.width));
     }
+    if good.len() > most {
+        let _ = writeln!(out, "and {} more", good.len() - most);
+    }
+    if bad.is_empty() {
+        return;
+    }
+    if !say.full {
+        let _ = writeln!(out, "Refused: {}. `--full` tells why", bad.len());
+        return;
+    }
+    let _ = writeln!(out, "\nRefused ({})", bad.len());
     for offer in bad.iter().take(MOST_LISTED) {
         let why = offer.why.first();
         let why = why.map_or_else(
@@ -103,21 +138,18 @@ pub fn text(picked: &Picked, frame: &Frame, say: Say) -> String {
     if bad.len() > MOST_LISTED {
         let _ = writeln!(out, "  and {} more", bad.len() - MOST_LISTED);
     }
-    out.push_str(&frame.tail());
-    harmless(&out)
 }
 
 fn table(picked: &Picked, offers: &[&Offer], say: Say) -> Rows {
     let names = Names(&picked.job);
-    let has_shelf = offers.iter().any(|o| o.candidate.in_stock.is_some());
-    let rows = offers.iter().take(MOST_LISTED).map(|offer| {
+    let rows = offers.iter().map(|offer| {
         let window = offer.window;
         let by = window
             .set_by
             .map_or_else(String::new, |by| format!(" ({})", names.set_by(by)));
         let mut flags: Vec<&str> = offer.candidate.flags.clone();
-        if has_shelf && offer.candidate.in_stock != Some(true) {
-            flags.push("not on shelf");
+        if offer.candidate.is_soft() {
+            flags.push("soft");
         }
         if offer.why.contains(&Why::KnownInParts) {
             flags.push("known in parts only");

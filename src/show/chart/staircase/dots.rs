@@ -308,8 +308,9 @@ fn callout(scene: &mut Scene<'_>, spots: &[Spot<'_>]) {
         bottom: y.max(line) + 12.0,
     };
     outline(scene, frame, 6.0, PAPER);
-    outline(scene, frame, 3.0, ALARM);
-    bracket(scene, spot.at, line);
+    let ink = callout_ink(spot.dot.mark);
+    outline(scene, frame, 3.0, ink);
+    bracket(scene, spot.at, line, ink);
     inks::draw(&mut scene.picture, spot.dot.mark, spot.at, RADIUS + 0.6);
     scene.placer.take(frame);
 
@@ -323,8 +324,8 @@ fn callout(scene: &mut Scene<'_>, spots: &[Spot<'_>]) {
     let Some(rect) = scene.placer.place((wide, tall), offers) else {
         return;
     };
-    join(scene, frame, rect);
-    scene.plate(rect);
+    join(scene, frame, rect, ink);
+    scene.plate(rect, ink);
     let (middle, center) = rect.center();
     let lines = [
         (head, call, true, -tall * 0.19),
@@ -358,11 +359,19 @@ fn outline(
     }
 }
 
-fn bracket(scene: &mut Scene<'_>, (x, y): Point, line: f64) {
-    scene.picture.line((x, y), (x, line), 3.0, ALARM);
+/// Red is for what fails: the tightest place of a plan that holds is no alarm.
+fn callout_ink(mark: Mark) -> Ink {
+    match mark {
+        Mark::Holds | Mark::Close => INK,
+        _ => ALARM,
+    }
+}
+
+fn bracket(scene: &mut Scene<'_>, (x, y): Point, line: f64, ink: Ink) {
+    scene.picture.line((x, y), (x, line), 3.0, ink);
     scene
         .picture
-        .line((x - 6.0, line), (x + 6.0, line), 3.0, ALARM);
+        .line((x - 6.0, line), (x + 6.0, line), 3.0, ink);
 }
 
 fn callout_words(stairs: &Staircase, spot: &Spot<'_>, scale: Scale) -> [String; 2] {
@@ -414,7 +423,7 @@ fn callout_offers(frame: Rect, wide: f64, tall: f64) -> Vec<(Point, f64)> {
 }
 
 /// A strong line from the frame to its plate.
-fn join(scene: &mut Scene<'_>, frame: Rect, plate: Rect) {
+fn join(scene: &mut Scene<'_>, frame: Rect, plate: Rect, ink: Ink) {
     let (cx, cy) = plate.center();
     let from = (
         cx.clamp(frame.left, frame.right),
@@ -424,5 +433,5 @@ fn join(scene: &mut Scene<'_>, frame: Rect, plate: Rect) {
         from.0.clamp(plate.left, plate.right),
         from.1.clamp(plate.top, plate.bottom),
     );
-    scene.picture.line(from, to, 3.0, ALARM);
+    scene.picture.line(from, to, 3.0, ink);
 }

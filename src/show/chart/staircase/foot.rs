@@ -6,7 +6,7 @@ use super::super::picture::{Anchor, Label};
 use super::super::{Mark, Scale};
 use super::frame::Size;
 use super::scene::{NORMAL, SMALL, Scene};
-use super::{Staircase, Tread};
+use super::{Staircase, Tread, TreadKind};
 
 /// Draws the foot and returns where it ends.
 pub(super) fn draw(scene: &mut Scene<'_>) -> f64 {
@@ -53,9 +53,17 @@ fn caption(scene: &mut Scene<'_>, step: usize, tread: &Tread, top: f64) -> f64 {
     if room < 40.0 || scene.size == Size::Small {
         return y + 12.0;
     }
-    y += 19.0;
+    y += badge + 9.5;
     if tread.mark != Mark::Holds {
         y = verdict(scene, tread.mark, (middle, y), room);
+    }
+    // A long name breaks after an underscore: cut, `strip` and `strip_again` may look alike.
+    let id = plain(&tread.id).replace('_', "_ ");
+    for line in wrap(&id, SMALL, true, room, 3) {
+        let line = line.replace("_ ", "_");
+        let label = Label::new(line, (middle, y), SMALL, INK).anchored(Anchor::Middle);
+        scene.picture.label(label.bold());
+        y += 13.0;
     }
     for line in wrap(&plain(&tread.label), SMALL, false, room, 3) {
         scene
@@ -152,6 +160,10 @@ fn explanations(stairs: &Staircase, scale: Scale) -> Vec<(String, super::super::
         ),
         (tread.to_owned(), HEAT_TEXT),
     ];
+    let cold = |step: &Tread| step.kind == TreadKind::NoHeat;
+    if stairs.steps.iter().any(cold) {
+        words.push(("bar at the bottom: no heat".to_owned(), INK));
+    }
     if !stairs.dots.is_empty() {
         let unit = if scale == Scale::Celsius {
             "kelvins"

@@ -2,7 +2,7 @@
 
 use super::super::Scale;
 use super::super::inks::{GREY, METAL};
-use super::super::lettering::{fit, plain, width};
+use super::super::lettering::{fit, plain, width, wrap};
 use super::super::picture::Label;
 use super::super::place;
 use super::frame::{LEADER, Size};
@@ -14,13 +14,21 @@ pub(super) struct Name {
     line: usize,
     joints: Vec<String>,
     head: String,
-    detail: String,
+    detail: Vec<String>,
 }
 
 impl Name {
+    /// Lines of detail after the first.
+    fn more_lines(&self) -> f64 {
+        self.detail.iter().skip(1).map(|_| 1.0).sum()
+    }
+
     pub(super) fn width(&self, size: Size) -> f64 {
         match size {
-            Size::Whole => width(&self.head, NORMAL, true).max(width(&self.detail, SMALL, false)),
+            Size::Whole => {
+                let details = self.detail.iter().map(|line| width(line, SMALL, false));
+                details.fold(width(&self.head, NORMAL, true), f64::max)
+            }
             Size::Small => size.names(),
         }
     }
@@ -71,7 +79,8 @@ fn alike(one: &Segment, other: &Segment) -> bool {
         )
 }
 
-fn detail(segment: &Segment, scale: Scale, size: Size) -> String {
+/// Where it melts, and its alloy: on a line of its own where both do not fit on one.
+fn detail(segment: &Segment, scale: Scale, size: Size) -> Vec<String> {
     let melts = match (segment.first_melt, segment.flow) {
         (None, _) => "melts where?".to_owned(),
         (Some(melt), flow) => {
@@ -89,7 +98,7 @@ fn detail(segment: &Segment, scale: Scale, size: Size) -> String {
         }
     };
     if size == Size::Small {
-        return fit(&melts, SMALL, false, size.names());
+        return vec![fit(&melts, SMALL, false, size.names())];
     }
     let residue = if segment.kind == Standing::Residue {
         "residue, "
@@ -97,16 +106,23 @@ fn detail(segment: &Segment, scale: Scale, size: Size) -> String {
         ""
     };
     let alloy = plain(&segment.alloy);
-    let text = if alloy.is_empty() {
-        format!("{residue}{melts}")
-    } else {
-        format!("{residue}{melts}, {alloy}")
-    };
-    fit(&text, SMALL, false, size.names())
+    let room = size.names();
+    if alloy.is_empty() {
+        return vec![fit(&format!("{residue}{melts}"), SMALL, false, room)];
+    }
+    let both = format!("{residue}{melts}, {alloy}");
+    if width(&both, SMALL, false) <= room {
+        return vec![both];
+    }
+    let mut lines = vec![fit(&format!("{residue}{melts}"), SMALL, false, room)];
+    lines.extend(wrap(&alloy, SMALL, false, room, 2));
+    lines
 }
 
 /// Room of a name with its detail below, or beside it in a small picture.
 const HEIGHT: f64 = 29.0;
+/// Room of each line of detail after the first.
+const MORE: f64 = 12.0;
 const SMALL_HEIGHT: f64 = 15.0;
 
 pub(super) fn draw(scene: &mut Scene<'_>, names: &[Name]) {
@@ -122,7 +138,10 @@ pub(super) fn draw(scene: &mut Scene<'_>, names: &[Name]) {
     };
     let wanted: Vec<(f64, f64)> = names
         .iter()
-        .map(|name| (height(name).unwrap_or(scene.frame.plot.top), room))
+        .map(|name| {
+            let more = MORE * name.more_lines();
+            (height(name).unwrap_or(scene.frame.plot.top), room + more)
+        })
         .collect();
     let ends = (scene.frame.plot.top - 14.0, scene.frame.floor() + below);
     for ((name, (y, _)), place) in names.iter().zip(&wanted).zip(place::spread(&wanted, ends)) {
@@ -136,13 +155,18 @@ pub(super) fn draw(scene: &mut Scene<'_>, names: &[Name]) {
         scene.picture.stroke(path, 1.0, METAL);
         match scene.size {
             Size::Whole => {
-                let head = Label::new(&name.head, (x, place - 6.5), NORMAL, METAL);
+                let mut y = place - 6.5 - MORE / 2.0 * name.more_lines();
+                let head = Label::new(&name.head, (x, y), NORMAL, METAL);
                 scene.picture.label(head.bold());
-                let detail = Label::new(&name.detail, (x, place + 7.0), SMALL, GREY);
-                scene.picture.label(detail);
+                y += 13.5;
+                for line in &name.detail {
+                    scene.picture.label(Label::new(line, (x, y), SMALL, GREY));
+                    y += MORE;
+                }
             }
             Size::Small => {
-                let taken = width(&name.detail, SMALL, false) + 6.0;
+                let detail = name.detail.first().map_or("", String::as_str);
+                let taken = width(detail, SMALL, false) + 6.0;
                 let head = fit(&name.head, SMALL, true, scene.size.names() - taken);
                 let after = x + width(&head, SMALL, true) + 6.0;
                 scene
@@ -150,7 +174,7 @@ pub(super) fn draw(scene: &mut Scene<'_>, names: &[Name]) {
                     .label(Label::new(head, (x, place), SMALL, METAL).bold());
                 scene
                     .picture
-                    .label(Label::new(&name.detail, (after, place), SMALL, GREY));
+                    .label(Label::new(detail, (after, place), SMALL, GREY));
             }
         }
     }

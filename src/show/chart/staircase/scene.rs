@@ -1,8 +1,8 @@
 //! The staircase as a picture: head, field, treads, lines, dots, names, foot.
 
-use super::super::inks::{self, ALARM, FAINT, GREY, INK, SERVICE, SERVICE_PALE};
+use super::super::inks::{self, FAINT, GREY, INK, SERVICE, SERVICE_PALE};
 use super::super::lettering::{fit, plain, width, wrap};
-use super::super::picture::{Anchor, HALO, Label, Picture};
+use super::super::picture::{Anchor, HALO, Ink, Label, Picture};
 use super::super::place::{Placer, Rect};
 use super::super::{Mark, Scale};
 use super::frame::{Frame, Size};
@@ -196,14 +196,7 @@ impl Scene<'_> {
     }
 
     /// A text in a place that the placer gave.
-    pub(super) fn write(
-        &mut self,
-        text: &str,
-        rect: Rect,
-        size: f64,
-        bold: bool,
-        ink: super::super::picture::Ink,
-    ) {
+    pub(super) fn write(&mut self, text: &str, rect: Rect, size: f64, bold: bool, ink: Ink) {
         let label = Label::new(text, rect.center(), size, ink)
             .anchored(Anchor::Middle)
             .on(HALO);
@@ -211,8 +204,8 @@ impl Scene<'_> {
     }
 
     /// A box in which white letters say where the job is tightest.
-    pub(super) fn plate(&mut self, rect: Rect) {
+    pub(super) fn plate(&mut self, rect: Rect, ink: Ink) {
         self.picture.rect(rect.grown(2.0), inks::PAPER);
-        self.picture.rect(rect, ALARM);
+        self.picture.rect(rect, ink);
     }
 }

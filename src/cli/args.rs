@@ -187,6 +187,15 @@ pub(super) enum Verb {
         /// The file; must not exist yet.
         file: Option<PathBuf>,
     },
+    /// What the words mean that answers use.
+    #[command(after_help = "Example: meltstair words")]
+    Words,
+    /// The keys of one thing of a job file, or of a step by its verb.
+    #[command(after_help = "Example: meltstair keys place")]
+    Keys {
+        /// Of what: part, joint, board, want, place, remove, …; without it, all that there is.
+        thing: Option<String>,
+    },
     /// Print the JSON Schema of the job file.
     #[command(after_help = "Example: meltstair schema > job.schema.json")]
     Schema,

@@ -13,6 +13,7 @@ mod heat;
 mod job_verbs;
 mod learn;
 mod log;
+mod look_up;
 mod mix;
 mod order;
 mod pictures;
@@ -213,6 +214,8 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
         Verb::Undo { job } => log::undo(&mut desk, job),
         Verb::New { file } => log::new(file.as_ref()),
         Verb::Schema => Ok(log::schema()),
+        Verb::Words => Ok(look_up::words(&desk)),
+        Verb::Keys { thing } => look_up::keys(&desk, thing.as_deref()),
         Verb::Check { job } => job_verbs::check(&mut desk, job),
         Verb::Clash { job, .. } => clash::clash(&mut desk, job),
         Verb::Alloys {

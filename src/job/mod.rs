@@ -14,6 +14,7 @@ mod fields;
 mod groups;
 mod heat;
 pub mod kept;
+mod key_list;
 mod keys;
 pub mod learned;
 pub mod log;
@@ -33,6 +34,7 @@ mod ways;
 
 pub use desk::{AssumedValue, Assumption, Mark, Notice};
 pub use example::example;
+pub use key_list::{KeyLine, keys_of, things};
 pub use log_fits::{misfit, tool_unsaid};
 pub use read::{JobFaults, ReadJob, read, read_bytes};
 pub use schema::schema;

@@ -28,5 +28,6 @@ pub mod sweep;
 mod table;
 pub mod version;
 pub mod why;
+pub mod words;
 
 pub use table::Rows;

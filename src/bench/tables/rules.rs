@@ -53,6 +53,37 @@ fn limits_are_kept_with_the_margin_in_service_too() {
     }
 }
 
+/// What is not there, and enamel that nothing crosses, has nothing to bear.
+#[test]
+fn in_service_only_what_is_there_has_a_limit() {
+    let worst = |text: &str| {
+        let desk = Desk::new(&format!("want: {{service_c: 90}}\n{text}"));
+        let end = Bench::at_start(&desk.setting());
+        let found = limits_in_service(&desk.setting(), &end);
+        found.iter().map(|(_, verdict)| *verdict).max()
+    };
+    let balls = "balls: {count: 1, diameter_um: 300, alloy: 63/37}";
+    assert_eq!(
+        worst(&format!(
+            "parts: [{{id: u, limit_c: 60, {balls}}}]\njoints: [{{id: a, at: u, pad_um: 300}}]\n"
+        )),
+        None,
+        "it lies in a drawer"
+    );
+    let lying = "parts: [{id: u, limit_c: 60}]\njoints: [{id: a}]\n";
+    assert_eq!(worst(lying), Some(Limit), "it lies on the board");
+    let wires = |crosses: &str| {
+        format!(
+            "joints: [{{id: a}}, {{id: b}}]\nwires: [{{id: v, from: a, to: b, diameter_um: 100}}, \
+             {{id: w, from: a, to: b, diameter_um: 100, enamel_limit_c: 80{crosses}}}]\n"
+        )
+    };
+    assert_eq!(worst(&wires("")), None);
+    assert_eq!(worst(&wires(", crosses: v")), Some(Limit));
+    let guard = "guards: [{id: g, kind: plastic, limit_c: 80}]\njoints: [{id: a}]\n";
+    assert_eq!(worst(guard), Some(Limit));
+}
+
 /// By hand: first melt less 50, and 0.9 of it in kelvin: 0.9 (t + 273.15) − 273.15.
 #[test]
 fn service_takes_the_stricter_of_two_rules() {

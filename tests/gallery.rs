@@ -45,6 +45,8 @@ const OF_HEAT: (&str, [(&str, &str); 6]) = (
 const OF_ALL: [(&str, &str); 18] = [
     ("ladder_a4.svg", "chart|--ladder|--paper|a4|-o|FILE"),
     ("ladder_a4.png", "chart|--ladder|--paper|a4|-o|FILE"),
+    ("wall.svg", "chart|--wall|-o|FILE"),
+    ("wall.png", "chart|--wall|-o|FILE"),
     ("ladder_a3.svg", "chart|--ladder|--paper|a3|-o|FILE"),
     ("ladder_a3.png", "chart|--ladder|--paper|a3|-o|FILE"),
     (

@@ -123,7 +123,8 @@ pub(super) enum Verb {
     #[command(
         after_help = "Examples: meltstair chart charts/tide_gauge.yaml -o staircase.png
           meltstair chart charts/tide_gauge.yaml --text
-          meltstair chart --ladder --paper a3 -o ladder.svg"
+          meltstair chart --ladder --paper a3 -o ladder.svg
+          meltstair chart --wall -o wall.svg"
     )]
     Chart(ChartArgs),
     /// How hot every place gets in one step, by the board and the tool as the job describes them.
@@ -442,6 +443,10 @@ pub(super) struct HeatArgs {
 }
 
 #[derive(Debug, clap::Args)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "switches of a command line, as they are typed"
+)]
 pub(super) struct ChartArgs {
     /// The job file.
     #[arg(conflicts_with = "ladder")]
@@ -458,6 +463,9 @@ pub(super) struct ChartArgs {
     /// The alloy table instead of a job, with the pairs that must never meet.
     #[arg(long)]
     pub(super) ladder: bool,
+    /// A card for the wall: everyday solders and what must not meet, to be read from three metres.
+    #[arg(long, conflicts_with_all = ["job", "ladder", "text"])]
+    pub(super) wall: bool,
     /// Paper of the ladder.
     #[arg(long, value_enum, default_value = "a4", requires = "ladder")]
     pub(super) paper: PaperArg,

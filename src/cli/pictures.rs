@@ -7,7 +7,7 @@ use crate::plan::{Budget, Checked};
 use crate::planner::Case;
 use crate::show::answer::Frame;
 use crate::show::chart::{Paper, Picture};
-use crate::show::{check as show, ladder as ladder_data, staircase};
+use crate::show::{check as show, ladder as ladder_data, staircase, wall as card_data};
 
 use super::args::{ChartArgs, PaperArg};
 use super::{Desk, Said, WrongInput, files, job_verbs, order, said};
@@ -17,8 +17,13 @@ pub(super) fn chart(desk: &mut Desk, args: &ChartArgs) -> Result<Said, WrongInpu
     if args.ladder {
         return ladder(desk, args);
     }
+    if args.wall {
+        return wall(desk, args);
+    }
     let Some(path) = &args.job else {
-        return Err(WrongInput::new("chart: want a job file, or `--ladder`"));
+        return Err(WrongInput::new(
+            "chart: want a job file, `--ladder` or `--wall`",
+        ));
     };
     let planner = job_verbs::read(desk, path)?;
     let case = planner.planned();
@@ -50,6 +55,31 @@ pub(super) fn chart(desk: &mut Desk, args: &ChartArgs) -> Result<Said, WrongInpu
                 serde_json::json!({"file": args.out.as_ref().map(|to| to.display().to_string())}),
             )
         },
+    ))
+}
+
+fn wall(desk: &Desk, args: &ChartArgs) -> Result<Said, WrongInput> {
+    let Some(to) = &args.out else {
+        return Err(WrongInput::new(
+            "chart --wall: want `-o FILE` (.svg or .png)",
+        ));
+    };
+    let melts = MeltBook::new(desk.book.clone(), Vec::new());
+    save(
+        &card_data::of(&desk.book, &melts).picture(desk.say.scale),
+        to,
+    )?;
+    let line = format!("written: {}", to.display());
+    let frame = Frame {
+        verb: "chart",
+        line: line.clone(),
+        ..Frame::default()
+    };
+    Ok(said(
+        desk,
+        0,
+        || line,
+        || frame.json(serde_json::json!({"file": to.display().to_string()})),
     ))
 }
 

@@ -412,7 +412,7 @@ impl Candidate {
     }
 }
 
-/// Best first: by verdict, then those that keep the gap, then those that more than one source
+/// Best first: by verdict, then those that keep an ample margin, then those that keep the gap, then those that more than one source
 /// vouches for, then those that are not soft, then the highest first melt (which leaves the most
 /// room below for what comes next, and in service), then by name.
 fn rank(offers: &mut [Offer], gap: KelvinStep) {
@@ -420,6 +420,7 @@ fn rank(offers: &mut [Offer], gap: KelvinStep) {
         let key = |offer: &Offer| {
             (
                 offer.verdict,
+                offer.margin.is_some_and(|left| left < policy::AMPLE),
                 offer.gap.is_none_or(|kept| kept < gap),
                 offer.candidate.flags.contains(&"single_source"),
                 offer.candidate.is_soft(),

@@ -43,8 +43,8 @@ pub(super) fn body(
 /// The steps in columns that fit on 80; a verdict only where one does not hold, since the first line says it
 /// of all.
 fn steps(job: &Job, checked: &Checked, say: Say) -> Rows {
-    let verdict = |step: &CheckedStep| match (&step.planned.log, step.passage.verdict()) {
-        (Some(_), _) => "done".to_owned(),
+    let verdict = |step: &CheckedStep| match (check::done_word(step), step.passage.verdict()) {
+        (Some(word), _) => word.to_owned(),
         (None, Verdict::Holds) => String::new(),
         (None, verdict) => verdict.to_string(),
     };

@@ -129,11 +129,10 @@ fn told_of_step(job: &Job, step: &CheckedStep, verdict: Verdict, say: Say) -> St
     let id = &step.planned.step.id;
     let passage = &step.passage;
     let worst = passage.verdict();
-    if let Some(sight) = passage
-        .sights
-        .iter()
-        .find(|s| s.verdict == worst && !s.may_melt)
-    {
+    let sights = passage.sights.iter();
+    let bad = sights.filter(|s| s.verdict == worst && !s.may_melt);
+    // One of which nobody knows what is left comes before all of which it is known.
+    if let Some(sight) = bad.min_by_key(|s| s.margin) {
         let margin = sight
             .margin
             .map_or_else(String::new, |m| format!(", {}", say.dt(m)));
@@ -270,7 +269,7 @@ pub(super) fn results(job: &Job, checked: &Checked, say: Say) -> String {
             let _ = writeln!(out, "Found: {} {words}", finding.verdict);
         }
     }
-    out.push_str(&worlds_text(job, checked));
+    out.push_str(&worlds_text(job, checked, say));
     out
 }
 
@@ -305,11 +304,7 @@ fn step_table(job: &Job, checked: &Checked, say: Say) -> Rows {
                 .map_or_else(String::new, |peak| say.t_bare(peak)),
             window_words(passage.window, say),
             tightest_words(job, step, say),
-            if step.planned.log.is_some() {
-                "done".to_owned()
-            } else {
-                passage.verdict().to_string()
-            },
+            done_word(step).map_or_else(|| passage.verdict().to_string(), str::to_owned),
         ]
     });
     Rows {
@@ -325,6 +320,16 @@ fn step_table(job: &Job, checked: &Checked, say: Say) -> Rows {
         ],
         rows: rows.collect(),
     }
+}
+
+/// What the log says of a step, in a word; `None` where it is still to be done.
+pub(super) fn done_word(step: &CheckedStep) -> Option<&'static str> {
+    let log = step.planned.log.as_ref()?;
+    Some(if log.failed.is_some() {
+        "failed"
+    } else {
+        "done"
+    })
 }
 
 pub(super) fn window_words(window: Window, say: Say) -> String {
@@ -639,8 +644,20 @@ fn breach_line(job: &Job, breach: &Breach) -> String {
     )
 }
 
-fn worlds_text(job: &Job, checked: &Checked) -> String {
-    let lines = worlds_lines(job, checked);
+/// Cases of what is not known that are told one by one in a short answer.
+const FEW_CASES: usize = 4;
+
+fn worlds_text(job: &Job, checked: &Checked, say: Say) -> String {
+    let mut lines = worlds_lines(job, checked);
+    if !say.full && lines.len() > FEW_CASES {
+        let worst = checked.worlds.iter().map(|(_, verdict)| *verdict).max();
+        let worst = worst.unwrap_or(Verdict::Unknown);
+        let as_bad = checked.worlds.iter().filter(|(_, v)| *v == worst).count();
+        lines = vec![format!(
+            "Of {} cases of what is not known {as_bad}: {worst}",
+            lines.len()
+        )];
+    }
     if lines.is_empty() {
         String::new()
     } else {

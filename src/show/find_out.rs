@@ -90,7 +90,7 @@ fn answer_words(job: &Job, answer: &Answer, goes_on: bool, say: Say) -> String {
             format!("{}; {margin}", ids.join(" "))
         }
         None if goes_on => "not decided yet".to_owned(),
-        None => "no order holds".to_owned(),
+        None => "no order holds for all that it may still be".to_owned(),
     }
 }
 

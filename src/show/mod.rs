@@ -27,6 +27,7 @@ pub mod staircase;
 pub mod sweep;
 mod table;
 pub mod version;
+pub mod wall;
 pub mod why;
 pub mod words;
 

@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 use crate::bench::{ServiceLimit, Verdict};
 use crate::job::Job;
 use crate::plan::{Chain, Chains, Offer, Picked, Why};
+use crate::policy;
 
 use super::answer::{Assumption, Frame};
 use super::say::{Names, Say, first_line, harmless};
@@ -19,10 +20,6 @@ pub(super) const CADMIUM: &str = "cadmium: its fume harms, its waste is special,
 const MOST_LISTED: usize = 15;
 /// The same where the answer is to fit on a screen.
 const FEW_LISTED: usize = 6;
-
-/// By what they are ranked.
-const RANKED: &str =
-    "Best first: what holds, keeps the gap, is known from two sources, is not soft, melts highest";
 
 /// The frame of an answer.
 pub fn frame(picked: &Picked, assumptions: Vec<Assumption>, say: Say) -> Frame {
@@ -102,7 +99,11 @@ pub fn text(picked: &Picked, frame: &Frame, say: Say) -> String {
         section(&mut out, "On the shelf\n", picked, &shelf, every);
         section(&mut out, "To buy\n", picked, &rest, say);
     }
-    let _ = writeln!(out, "\n{RANKED}");
+    let _ = writeln!(
+        out,
+        "\nBest first: what holds, with {} left, keeps the gap, has two sources, is not soft, melts highest",
+        say.dt(policy::AMPLE)
+    );
     out.push_str(&frame.end(say.full));
     harmless(&out)
 }

@@ -6,6 +6,7 @@
 
 mod axes;
 mod bars;
+mod card;
 mod curve;
 mod curve_picture;
 mod draw;
@@ -24,6 +25,7 @@ mod sweep_picture;
 mod traces;
 
 pub use bars::{Bar, Group, Ladder, NeverMeet, Paper};
+pub use card::{Card, CardRow};
 pub use curve::{Curve, CurvePoint, Landmark, Sweep, SweepMark, SweepPoint};
 pub use draw::NotDrawn;
 pub use heat::{Footprint, Happening, HeatMap, Placed, Trace, TracePoint, Traces};

@@ -42,7 +42,7 @@ const OF_HEAT: (&str, [(&str, &str); 6]) = (
 );
 
 /// What needs no job, or all of them.
-const OF_ALL: [(&str, &str); 18] = [
+const OF_ALL: [(&str, &str); 20] = [
     ("ladder_a4.svg", "chart|--ladder|--paper|a4|-o|FILE"),
     ("ladder_a4.png", "chart|--ladder|--paper|a4|-o|FILE"),
     ("wall.svg", "chart|--wall|-o|FILE"),

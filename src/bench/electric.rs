@@ -88,7 +88,8 @@ pub struct WireFacts {
     pub overloaded: bool,
     /// A rail that loses more volts than any usual supply can spare.
     pub drops: bool,
-    /// Enamel that lies over another wire may get hotter than it bears, without any loss to air.
+    /// Enamel that lies over another wire may get hotter than it bears, by its own current or by that of the other,
+    /// without any loss to air.
     pub cooks_enamel: bool,
     /// A rail of which nobody says what it carries, in a job that powers the board.
     pub unsaid: bool,
@@ -126,12 +127,16 @@ fn facts(job: &Job, at: WireIx, wire: &Wire) -> WireFacts {
     let carries_amps = fuses_amps * policy::SHARE_OF_FUSING;
     let amps = wire.current.map(Amps::amps);
     let drop_volt = amps.zip(ohm).map(|(i, r)| i * r);
-    let rise = wire
-        .current
-        .zip(wire.length)
-        .map(|(i, l)| rise_kelvin(i, wire.diameter, l));
+    let rise_of = |wire: &Wire| {
+        let stated = wire.current.zip(wire.length);
+        stated.map(|(i, l)| rise_kelvin(i, wire.diameter, l))
+    };
+    let rise = rise_of(wire);
+    // Where wires cross, the hotter one warms the enamel of both.
+    let crossed = wire.crosses.iter().map(|other| &job.wires[other.0]);
+    let hotter = crossed.filter_map(rise_of).chain(rise).fold(0.0, f64::max);
     let enamel = wire.enamel_limit.filter(|_| !wire.crosses.is_empty());
-    let hottest = job.want.service.unwrap_or(job.ambient).degrees() + rise.unwrap_or(0.0);
+    let hottest = job.want.service.unwrap_or(job.ambient).degrees() + hotter;
     WireFacts {
         wire: at,
         amps,

@@ -4,6 +4,7 @@
 //! standing joint and everything with a limit goes through. Checking, ordering, picking,
 //! re-planning and comparing are folds and searches over it; nothing else decides what melts.
 
+mod bodies;
 mod computed;
 mod copper;
 mod doing;
@@ -31,6 +32,7 @@ mod transition;
 mod verdict;
 mod window;
 
+pub use bodies::bodies_over;
 pub use computed::{
     Field, LONGEST_S, Model, Spot, TARGET, TOP, WATCH_S, known, may_shine, of_guard, of_joint,
     of_part, on_board, scene, spot_id, target_reach, target_scene, toward_tool,

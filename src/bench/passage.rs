@@ -170,6 +170,8 @@ pub enum Refusal {
     Loose(WireIx, JointIx),
     /// A wire that is soldered at both ends holds the part where it is.
     Wired(PartIx, WireIx),
+    /// The body of a standing part lies over the place, by where the job puts both.
+    InTheWay(PartIx),
     /// The guard is not there.
     NothingThere(GuardIx),
     /// A joint that the job solders is open, and power is to come.
@@ -247,6 +249,7 @@ impl Refusal {
             Refusal::NotOnBoard(_)
                 | Refusal::StillOnBoard(_)
                 | Refusal::Taken(..)
+                | Refusal::InTheWay(_)
                 | Refusal::NoSolder(_)
                 | Refusal::NoMetal(_)
                 | Refusal::NothingThere(_)

@@ -136,6 +136,11 @@ pub fn prepare<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>) -> Pr
         metals: Vec::new(),
         refusals: Vec::new(),
     };
+    let above = setting.bodies_over(&doing.step.work).iter();
+    let standing = above.filter(|part| !bench.parts[part.0].on.is_empty());
+    prepared
+        .refusals
+        .extend(standing.copied().map(Refusal::InTheWay));
     set_up(setting, bench, doing, &mut prepared);
     for joint in &doing.step.closes {
         prepared.next.joints[joint.0].closed = true;

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use crate::alloy::Blend;
-use crate::job::{Amount, Balls, Content, Job, Purity, ReelIx, Solder};
+use crate::job::{Amount, Balls, Content, Job, PartIx, Purity, ReelIx, Solder, Work};
 use crate::melt::{Contact, History, Layer, Melt, MeltBook};
 use crate::quantity::{Celsius, Length, Volume};
 
@@ -85,6 +85,11 @@ impl<'a> Setting<'a> {
     /// What follows from the job alone.
     pub(super) fn facts(&self) -> &Facts {
         &self.facts
+    }
+
+    /// Parts whose bodies, where they stand, keep a step from the place where it works.
+    pub fn bodies_over(&self, work: &Work) -> &[PartIx] {
+        self.facts.bodies_over(work)
     }
 
     /// What is assumed of the unknown alloys.

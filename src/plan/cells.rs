@@ -416,6 +416,8 @@ impl<'a> Cells<'a> {
             Work::Cover { over, .. } => local.extend(over.iter().map(joint)),
             Work::Gate { .. } => {}
         }
+        let bodies = self.setting.bodies_over(&job.steps[step.0].work);
+        local.extend(bodies.iter().map(part));
         local.push(row[row.len() - 1]);
         self.local = local;
     }

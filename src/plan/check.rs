@@ -400,9 +400,46 @@ fn logged(steps: &[CheckedStep]) -> Vec<Finding> {
 pub(super) fn is_to_be_looked_at(work: &Work, log: &Event) -> bool {
     let taken_up_again = matches!(
         work,
-        Work::Solder { .. } | Work::Place { .. } | Work::Cover { .. } | Work::Gate { .. }
+        Work::Solder { .. } | Work::Place { .. } | Work::Cover { .. }
     );
-    !taken_up_again && log.failed.is_some()
+    let is_check = matches!(work, Work::Gate { .. });
+    let harmed = || log.failed.as_deref().is_some_and(tells_of_harm);
+    log.failed.is_some() && !is_check && (!taken_up_again || harmed())
+}
+
+/// Beginnings of words by which people tell that something came to harm, not only that it did not work: of copper,
+/// of what was dropped, of what burnt. A word more costs a look; a word less is the joint made anew, as before.
+const HARM: [&str; 22] = [
+    "torn",
+    "tore",
+    "tear",
+    "rip",
+    "peel",
+    "pad came",
+    "pads came",
+    "pad off",
+    "pads off",
+    "pad gone",
+    "pads gone",
+    "lifted pad",
+    "pad lifted",
+    "pads lifted",
+    "burn",
+    "char",
+    "smok",
+    "scorch",
+    "crack",
+    "broke",
+    "snap",
+    "delam",
+];
+
+/// Whether the reason of a failure names harm.
+fn tells_of_harm(reason: &str) -> bool {
+    let reason = reason.to_lowercase();
+    let starts = |at: usize| !reason[..at].ends_with(char::is_alphanumeric);
+    HARM.iter()
+        .any(|word| reason.match_indices(word).any(|(at, _)| starts(at)))
 }
 
 /// Whether a check or a look that is logged found something wrong, and nothing has been done since that may have

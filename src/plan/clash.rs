@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::bench::{Bench, LimitOf, Rule, Setting, Subject};
+use crate::bench::{Bench, Doing, LimitOf, Refusal, Rule, Setting, Subject, pass, picks};
 use crate::job::{Adhesive, GuardIx, Job, JointIx, Must, PartIx, StepIx, WireIx, Work};
 
 use super::answer::{Budget, TooManySteps};
@@ -21,6 +21,8 @@ pub struct Conflict {
     /// Proven: without any one of them there is a plan that keeps the others. Not proven where a
     /// search was cut off.
     pub proven: bool,
+    /// Where one step is all of it: what keeps it from being done on the bench as it is now.
+    pub refusals: Vec<Refusal>,
 }
 
 /// A smallest conflict of a job that has no plan; `None` where it has one, or where that is not
@@ -54,7 +56,11 @@ pub fn conflict(setting: &Setting, budget: Budget) -> Result<Option<Conflict>, T
         let demands = court.reduce(order)?;
         let proven = court.sure;
         let rank = |conflict: &Conflict| (!conflict.proven, conflict.demands.len());
-        let found = Conflict { demands, proven };
+        let found = Conflict {
+            demands,
+            proven,
+            refusals: Vec::new(),
+        };
         if best.as_ref().is_none_or(|best| rank(&found) < rank(best)) {
             best = Some(found);
         }
@@ -66,8 +72,21 @@ pub fn conflict(setting: &Setting, budget: Budget) -> Result<Option<Conflict>, T
         conflict
             .demands
             .sort_by_key(|demand| sort_key(setting.job(), *demand));
+        conflict.refusals = refusals(&worlds[0], &starts[0].bench, &conflict.demands);
     }
     Ok(best)
+}
+
+/// What keeps a step that nothing else stands against from being done now.
+fn refusals(setting: &Setting, bench: &Bench, demands: &[Demand]) -> Vec<Refusal> {
+    let [Demand::Done(at)] = demands else {
+        return Vec::new();
+    };
+    let step = &setting.job().steps[at.0];
+    let pick = picks(step).into_iter().next();
+    pick.map_or_else(Vec::new, |pick| {
+        pass(setting, bench, &Doing::planned(step, pick)).refusals
+    })
 }
 
 /// Steps, then precedence, access, joints, limits, the rest; by ids and not by places in the file.
@@ -368,12 +387,11 @@ fn hangs_on(job: &Job, start: &Bench, demand: Demand, touched: &BTreeSet<Thing>)
         | Demand::Heats(at)
         | Demand::Safe(_, Subject::Part(at))
         | Demand::Glue(at) => {
-            let now = &start.parts[at.0];
-            let there = !now.on.is_empty() || now.lies || touched.contains(&Thing::Part(at));
-            // Its body is as hot as the joints below it, whatever else stands on them.
-            let below = now.on.iter().map(|joint| Thing::Joint(*joint));
-            let things = std::iter::once(Thing::Part(at)).chain(below);
-            things.filter(|_| there).collect()
+            // Its body is as hot as the joints below it, whatever else stands on them. A part that stands nowhere
+            // may lie about, and see heat all the same.
+            let below = start.parts[at.0].on.iter();
+            let below = below.map(|joint| Thing::Joint(*joint));
+            std::iter::once(Thing::Part(at)).chain(below).collect()
         }
         Demand::Safe(_, of) => subject(job, of, &joint),
         Demand::Limit(LimitOf::Guard(at)) => {

@@ -160,7 +160,7 @@ impl Commute {
             return commute;
         }
         commute.wild = inspections.collect();
-        commute.ask(job, roads, tasks, terms, (start, budget), &uses, &seen);
+        commute.ask(job, roads, tasks, terms, budget, &seen);
         commute.single = commute.single.without(commute.wild);
         commute
     }
@@ -199,15 +199,13 @@ impl Commute {
     }
 
     /// Asks every pair of tasks of different families.
-    #[expect(clippy::too_many_arguments, reason = "all that a search knows")]
     fn ask(
         &mut self,
         job: &Job,
         roads: &mut Roads,
         tasks: &Tasks,
         terms: &Terms,
-        (start, budget): (BenchId, Budget),
-        uses: &[Places],
+        budget: Budget,
         seen: &Seen,
     ) {
         let count = tasks.all.len();
@@ -232,7 +230,6 @@ impl Commute {
                 }
             }
         }
-        let base = roads.row(start);
         let fixed = self.fixed(job);
         for (u, v, from) in each_act(tasks, seen) {
             if budget.is_over() {
@@ -241,8 +238,8 @@ impl Commute {
             if self.wild == Done::ALL {
                 return;
             }
-            let mut own = base.to_vec();
-            roads.overlay(&mut own, &roads.row(from), &uses[u]);
+            // A bench that was met, whole: of a part that was moved its joints say where it is too.
+            let own = roads.row(from);
             self.ask_after(roads, tasks, terms, (u, v), &own, seen);
             self.ask_before(&fixed, roads, tasks, terms, (u, v), &own, seen);
         }
@@ -395,10 +392,14 @@ impl Commute {
         }
     }
 
-    /// What no task changes.
+    /// What no task of a family changes. Gates and power are none: what only they close stands as it did.
     fn fixed(&self, job: &Job) -> Places {
+        let of_families: Vec<&Places> = (0..self.changes.len())
+            .filter(|t| !(self.wild | self.gates).has(*t))
+            .map(|t| &self.changes[t])
+            .collect();
         let free = |of: fn(&Places) -> &Vec<usize>, count: usize| {
-            let changed = |at: &usize| self.changes.iter().any(|places| of(places).contains(at));
+            let changed = |at: &usize| of_families.iter().any(|places| of(places).contains(at));
             (0..count).filter(|at| !changed(at)).collect()
         };
         Places {

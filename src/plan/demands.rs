@@ -250,6 +250,7 @@ fn refusal(refusal: &Refusal) -> Fault {
         | Refusal::NoSolder(_)
         | Refusal::TooLittle(_)
         | Refusal::Wired(..)
+        | Refusal::InTheWay(_)
         | Refusal::NothingThere(_)
         | Refusal::NoMetal(_) => Fault {
             demand: None,

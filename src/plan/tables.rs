@@ -387,3 +387,32 @@ fn joints_that_were_there_at_any_time_are_listed_once() {
                 steps:\n  - {id: off, do: remove, part: u, tool: air, k: {c: 0}}\n";
     assert_eq!(checked(text).joints_ever(), [JointIx(1), JointIx(2)]);
 }
+
+#[test]
+fn what_tells_of_harm_is_looked_at() {
+    let looked = |why: &str| {
+        let text = format!(
+            "joints: [{{id: x}}]\nsteps: [{{id: s, do: solder, joint: x, alloy: Sn63Pb37, mg: 1, tool: iron}}]\n\
+             done:\n  - {{step: s, failed: {why}}}\n"
+        );
+        told(&checked(&text), Rule::Looked)
+    };
+    let unknown = [(Subject::Step, Unknown)];
+    for why in [
+        "pad torn off",
+        "Lifted pad",
+        "smoke at the corner",
+        "the tip tore it",
+    ] {
+        assert_eq!(looked(why), unknown, "{why}");
+    }
+    for why in [
+        "no wetting",
+        "two balls open",
+        "bridge",
+        "off by a row",
+        "stripes",
+    ] {
+        assert_eq!(looked(why), [], "{why}");
+    }
+}

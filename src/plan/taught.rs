@@ -5,7 +5,7 @@ use crate::bench::Doing;
 use crate::job::{Coupling, Job, PartIx, Sink, StepIx, Way, Where};
 
 use super::history::history;
-use super::touch::{Thing, touches};
+use super::touch::{Thing, works_on};
 
 /// Couplings of steps that are still to be done, raised to what was read in a step with the same tool on the same
 /// target: the last reading of its kind counts. Computed heat learns otherwise (`learn`), and a smaller share that
@@ -99,7 +99,7 @@ fn readings(job: &Job) -> Vec<Reading> {
 
 /// The joints and parts that a step heats as its target.
 fn targets(job: &Job, step: StepIx) -> Vec<Thing> {
-    let things = touches(job, step.0).into_iter();
+    let things = works_on(job, step.0).into_iter();
     things
         .filter(|thing| matches!(thing, Thing::Joint(_) | Thing::Part(_)))
         .collect()

@@ -1,5 +1,6 @@
 //! What a step works on.
 
+use crate::bench::bodies_over;
 use crate::job::{GuardIx, Job, JointIx, PartIx, Work};
 
 /// Something that a step may work on.
@@ -15,8 +16,16 @@ pub enum Thing {
     Power,
 }
 
-/// What a step works on; a part brings the joints it may stand on.
+/// What a step works on, and the parts that are in its way while they stand.
 pub fn touches(job: &Job, step: usize) -> Vec<Thing> {
+    let mut all = works_on(job, step);
+    let bodies = bodies_over(job, &job.steps[step].work);
+    all.extend(bodies.into_iter().map(Thing::Part));
+    all
+}
+
+/// What a step works on; a part brings the joints it may stand on.
+pub fn works_on(job: &Job, step: usize) -> Vec<Thing> {
     let joint = |at: &JointIx| Thing::Joint(*at);
     match &job.steps[step].work {
         Work::Solder { joint: at, .. } => {
@@ -52,7 +61,12 @@ pub fn touches(job: &Job, step: usize) -> Vec<Thing> {
             let joint = joint.map(Thing::Joint);
             joint.into_iter().chain(part.map(Thing::Part)).collect()
         }
-        Work::Cover { guard, .. } | Work::Uncover { guard } => vec![Thing::Guard(*guard)],
+        // Mask is not cured below a part that stands.
+        Work::Cover { guard, over } => {
+            let over = over.iter().map(joint);
+            std::iter::once(Thing::Guard(*guard)).chain(over).collect()
+        }
+        Work::Uncover { guard } => vec![Thing::Guard(*guard)],
         Work::OtherHeat { joint, .. } => joint.map(Thing::Joint).into_iter().collect(),
         // A bake may dry every part on the board.
         Work::WholeBoard {

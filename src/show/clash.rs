@@ -288,6 +288,13 @@ pub fn body(job: &Job, conflict: Option<&Conflict>, openings: &[Opening], say: S
     for demand in &conflict.demands {
         let _ = writeln!(out, "  - {}", demand_words(job, *demand, say));
     }
+    for refusal in &conflict.refusals {
+        let _ = writeln!(
+            out,
+            "    it cannot be done: {}",
+            Names(job).refusal(refusal)
+        );
+    }
     if openings.is_empty() {
         out.push_str("\nNo single change or pair of changes that was tried opens the job\n");
     } else {

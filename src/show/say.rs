@@ -229,6 +229,10 @@ impl<'a> Names<'a> {
                 self.part(*part),
                 self.wire(*wire)
             ),
+            Refusal::InTheWay(part) => format!(
+                "{} is in the way: its body lies over this place (`at_mm`, `size_mm`); take it off first",
+                self.part(*part)
+            ),
             Refusal::TooLittle(joint) => format!(
                 "{} gets no more solder than a wick leaves: it joins nothing",
                 self.joint(*joint)

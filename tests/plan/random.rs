@@ -7,6 +7,7 @@ use meltstair::job::{
     Job, Joint, JointIx, Must, Pad, Part, PartIx, Pin, Solder, Start, Step, StepIx, Tool, Want,
     Way, Where, Wire, WireIx, Work, Zone, ZoneIx,
 };
+use meltstair::quantity::Point;
 use meltstair::quantity::{Area, Celsius, KelvinStep, Length, Mass, Minutes};
 
 use super::dice::Dice;
@@ -114,6 +115,13 @@ pub fn job(dice: &mut Dice, steps: usize) -> Job {
     job
 }
 
+/// Few places, so that bodies meet.
+fn spot(dice: &mut Dice) -> Point {
+    let along = |dice: &mut Dice| dice.of(&[10.0, 13.0, 20.0, 26.0]);
+    let (x, y) = (along(dice), along(dice));
+    Point::from_mm(x, y).unwrap()
+}
+
 fn zone(dice: &mut Dice) -> Option<ZoneIx> {
     dice.one_in(4).then_some(ZoneIx(0))
 }
@@ -185,7 +193,7 @@ fn joint(dice: &mut Dice, j: usize, alloys: &[Solder]) -> Joint {
         strained: dice.one_in(8),
         under: false,
         zone: zone(dice),
-        at: None,
+        at: dice.one_in(3).then(|| spot(dice)),
         reach: None,
     }
 }
@@ -238,8 +246,11 @@ fn part(dice: &mut Dice, p: usize, alloys: &[Solder], joints: &[Joint]) -> Part 
         ]),
         dry: dice.of(&[None, None, Some(true), Some(false)]),
         zone: zone(dice),
-        at: None,
-        size: None,
+        at: dice.one_in(2).then(|| spot(dice)),
+        size: dice.one_in(2).then(|| {
+            let side = |dice: &mut Dice| Length::from_mm(dice.of(&[1.0, 6.0, 14.0])).unwrap();
+            (side(dice), side(dice))
+        }),
         thick: None,
         mass: None,
         ramp: None,

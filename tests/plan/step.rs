@@ -8,6 +8,7 @@ use meltstair::job::{
 };
 use meltstair::melt::{Contact, Layer};
 use meltstair::plan::{Demand, Fault};
+use meltstair::quantity::Point;
 use meltstair::quantity::{Celsius, Length};
 
 use super::heat::{Heat, up};
@@ -174,6 +175,9 @@ impl<'a> Naive<'a> {
     #[expect(clippy::too_many_lines, reason = "one kind of step after another")]
     fn set_up(&self, act: Act, step: &Step, done: &mut Done) -> Target {
         let mut target = Target::default();
+        if self.body_in_the_way(&step.work) {
+            done.cannot();
+        }
         let on_board = |p: usize| !self.bodies[p].on.is_empty();
         match &step.work {
             Work::Solder {
@@ -715,6 +719,69 @@ impl<'a> Naive<'a> {
         };
         let paste = fresh(chosen(solder, act.solder), *amount);
         !old && ball.iter().any(|ball| flows(ball) || flows(&paste))
+    }
+
+    /// Whether a body that stands lies over the place, half a millimetre at least, or half of the smaller side.
+    fn body_in_the_way(&self, work: &Work) -> bool {
+        let parts = &self.job.parts;
+        let homes = |p: usize| -> Vec<usize> {
+            let mut all: Vec<usize> = parts[p].on.iter().map(|j| j.0).collect();
+            for (j, joint) in self.job.joints.iter().enumerate() {
+                let set = self.job.steps.iter().any(|step| {
+                    matches!(&step.work, Work::Place { part, on, .. } if part.0 == p && on.contains(&JointIx(j)))
+                });
+                if set || joint.site_of.is_some_and(|part| part.0 == p) {
+                    all.push(j);
+                }
+            }
+            all
+        };
+        let below = |p: usize| homes(p).iter().any(|j| self.job.joints[*j].under);
+        // From left to right, and from bottom to top.
+        let span = |p: usize| {
+            let ((x, y), (w, h)) = parts[p].at.map(Point::mm).zip(parts[p].size)?;
+            let (w, h) = (w.mm(), h.mm());
+            Some([(x - w / 2.0, x + w / 2.0), (y - h / 2.0, y + h / 2.0)])
+        };
+        let common = |(a, b): (f64, f64), (c, d): (f64, f64)| {
+            let reach = f64::min(0.5, f64::min(b - a, d - c) / 2.0);
+            f64::min(b, d) - f64::max(a, c) > reach
+        };
+        let standing = (0..parts.len()).filter(|q| !self.bodies[*q].on.is_empty());
+        let mut with_body = standing.filter_map(|q| Some((q, span(q)?)));
+        match work {
+            Work::Place { part, .. } => {
+                let (p, Some(own)) = (part.0, span(part.0)) else {
+                    return false;
+                };
+                with_body.any(|(q, there)| {
+                    let lid = parts[p].balls.is_none()
+                        && (0..2).all(|i| own[i].0 <= there[i].0 && there[i].1 <= own[i].1);
+                    let apart = q == p || homes(q).iter().any(|j| homes(p).contains(j));
+                    !apart
+                        && !lid
+                        && below(p) == below(q)
+                        && (0..2).all(|i| common(own[i], there[i]))
+                })
+            }
+            Work::Solder { joint, .. }
+            | Work::Clean {
+                joint: Some(joint), ..
+            } => {
+                let facts = &self.job.joints[joint.0];
+                let site = facts.site_of.and_then(|part| parts[part.0].at);
+                let Some((x, y)) = facts.at.or(site).map(Point::mm) else {
+                    return false;
+                };
+                with_body.any(|(q, [(left, right), (low, high)])| {
+                    !homes(q).contains(&joint.0)
+                        && below(q) == facts.under
+                        && f64::min(x - left, right - x) > 0.5
+                        && f64::min(y - low, high - y) > 0.5
+                })
+            }
+            _ => false,
+        }
     }
 
     /// Pads below a standing part with balls: no tip gets there.

@@ -496,3 +496,58 @@ fn a_logged_joint_that_flowed_in_part_is_doubtful() {
     assert!(end("175"));
     assert!(!end("240"));
 }
+
+/// A relay of 15 × 10 mm in the middle of the board.
+fn relay(more: &str, steps: &str) -> String {
+    format!(
+        "parts: [{{id: relay, on: r, at_mm: [30, 30], size_mm: [15, 10, 9]}}, {{id: u, {more}}}]\n\
+         joints: [{{id: r, alloy: Sn63Pb37, mg: 1}}, {{id: x, at_mm: [37, 30]}}, {{id: s, at: u}}]\nsteps: [{steps}]\n"
+    )
+}
+
+#[test]
+fn no_tip_gets_below_a_body() {
+    let text = |x: &str, more: &str| {
+        let solder = "{id: s, do: solder, joint: x, alloy: Sn63Pb37, mg: 1, tool: iron}";
+        relay(BALLS, solder).replace(
+            "id: x, at_mm: [37, 30]",
+            &format!("id: x, at_mm: [{x}]{more}"),
+        )
+    };
+    let way = [Refusal::InTheWay(PartIx(0))];
+    // The edge is at 37.5 mm, less half a millimetre for the ruler.
+    assert_eq!(refused(&text("36.9, 30", "")), way);
+    assert_eq!(refused(&text("37, 30", "")), []);
+    assert_eq!(refused(&text("30, 34.4", "")), way);
+    assert_eq!(refused(&text("30, 34.6", "")), []);
+    assert_eq!(refused(&text("30, 30", ", side: under")), [], "other side");
+    assert_eq!(refused(&text("30, 30", ", at: relay")), [], "its own");
+    let off =
+        "{id: o, do: remove, part: relay, tool: air}, {id: s, do: clean, joint: x, tool: iron}";
+    let clean = relay(BALLS, off).replace("[37, 30]", "[30, 30]");
+    assert_eq!(refused(&clean), [], "taken off before");
+    let first = clean.replace("{id: o, do: remove, part: relay, tool: air}, ", "");
+    assert_eq!(refused(&first), way);
+}
+
+#[test]
+fn two_bodies_have_no_room_at_one_place() {
+    let text = |more: &str| {
+        let set = "{id: p, do: place, part: u, on: s, alloy: Sn63Pb37, mg: 1, tool: air}";
+        relay(more, set)
+    };
+    let way = [Refusal::InTheWay(PartIx(0))];
+    let balls = format!("size_mm: [8, 8, 1], {BALLS}");
+    // Edges at 37.5 and 34 mm meet where the middles are 11.5 and 9 mm apart.
+    assert_eq!(refused(&text(&format!("at_mm: [40.9, 30], {balls}"))), way);
+    assert_eq!(refused(&text(&format!("at_mm: [41, 30], {balls}"))), []);
+    assert_eq!(refused(&text(&format!("at_mm: [30, 38.4], {balls}"))), way);
+    assert_eq!(refused(&text(&format!("at_mm: [30, 38.5], {balls}"))), []);
+    assert_eq!(refused(&text(&balls)), [], "nobody says where");
+    // A lid has room for what it goes over; a part with balls has not.
+    let lid = "at_mm: [30, 30], size_mm: [20, 15, 12]";
+    assert_eq!(refused(&text(lid)), []);
+    assert_eq!(refused(&text(&format!("{lid}, {BALLS}"))), way);
+    let small = "at_mm: [30, 30], size_mm: [20, 9, 12]";
+    assert_eq!(refused(&text(small)), way, "no room for it");
+}

@@ -69,7 +69,11 @@ impl Planner {
     /// # Errors
     /// [`JobFaults`]: all that is wrong in the text, each with its line and column.
     pub fn read(bytes: &[u8], file: &str, book: &Arc<AlloyBook>) -> Result<Self, JobFaults> {
-        Ok(Planner::of(job::read_bytes(bytes, file, book)?, book))
+        let planner = Planner::of(job::read_bytes(bytes, file, book)?, book);
+        match plan::names_nothing(&planner.read.job, &planner.melts) {
+            Some(line) => Err(job::logs_nothing(bytes, file, &planner.read.job.done[line])),
+            None => Ok(planner),
+        }
     }
 
     /// Of a job that is read already.
@@ -114,7 +118,7 @@ impl Planner {
 
     /// What was done and what the log asks for after it, in the order of the file.
     pub fn written(&self) -> Case<'_> {
-        self.case(plan::repaired(&self.read.job, &self.melts))
+        self.case(plan::logged(&self.read.job, &self.melts))
     }
 
     /// All that a search may arrange, things in the order of the file.

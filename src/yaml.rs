@@ -62,6 +62,14 @@ impl Place {
         }
     }
 
+    /// As many bytes from where it begins.
+    pub(crate) fn of_bytes(self, long: usize) -> Place {
+        Place {
+            end: self.start + long,
+            ..self
+        }
+    }
+
     /// Byte range in the text that was read.
     pub fn bytes(self) -> Range<usize> {
         self.start..self.end

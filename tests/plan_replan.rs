@@ -150,7 +150,7 @@ fn a_repair_that_fails_is_repaired() {
 }
 
 /// The step logged again by its own name is its repetition, and what should have come before that is
-/// no longer asked for.
+/// no longer asked for. By the log the chip was set while it stood there: that is looked at.
 #[test]
 fn logged_again_by_its_own_name_it_is_done() {
     let mut job = two_balls_open();
@@ -159,7 +159,93 @@ fn logged_again_by_its_own_name_it_is_done() {
     event.step = "J4#2".to_owned();
     job.done.push(event);
     let melts = book(&job);
-    assert_eq!(plan_on(&job, &melts).ids, ["J6", "T1"]);
+    let ids = plan_on(&job, &melts).ids;
+    assert_eq!(ids, ["J4~again~inspect", "J6", "T1"]);
+}
+
+/// What was set and taken off again is set again, and its pads are made anew for that; a removal that
+/// the job has below it was meant.
+#[test]
+fn what_was_taken_off_again_is_set_again() {
+    let job = |steps: &str, done: &str| {
+        read_text(&format!(
+            "job: a table\nparts: [{{id: u, on: s, limit_c: 260, dry: true}}]\n\
+             joints: [{{id: s, at: u, alloy: SAC305, mg: 0.01, pad_um: 300}}]\nsteps:\n{steps}  - {{id: g, do: gate}}\n  - {{id: p, do: power, after: g}}\ndone:\n{done}"
+        ))
+    };
+    let off = "  - {id: off, do: remove, part: u, tool: air, k: {u: 1}}\n";
+    let set =
+        "  - {id: set, do: place, part: u, on: s, alloy: SAC305, mg: 0.01, tool: air, k: {u: 1}}\n";
+    let ids = |job: &Job| plan_on(job, &book(job)).ids;
+    let again = job(
+        &format!("{off}{set}"),
+        "  - {step: off}\n  - {step: set}\n  - {step: off}\n",
+    );
+    assert_eq!(ids(&again), ["set~dress", "set~again", "g", "p"]);
+    let once = job(&format!("{off}{set}"), "  - {step: off}\n  - {step: set}\n");
+    assert_eq!(ids(&once), ["g", "p"]);
+    let second = off.replace("id: off", "id: later");
+    let meant = job(
+        &format!("{off}{set}{second}"),
+        "  - {step: off}\n  - {step: set}\n  - {step: later}\n",
+    );
+    assert_eq!(ids(&meant), ["g", "p"]);
+    let done = "  - {step: off}\n  - {step: set}\n  - {step: off}\n  - {step: set~dress}\n  - {step: set}\n";
+    assert_eq!(
+        ids(&job(&format!("{off}{set}"), done)),
+        ["g", "p"],
+        "by its own name"
+    );
+}
+
+/// `check` judges what is left as `order` does: what failed is not planned twice, and what was read counts.
+#[test]
+fn check_goes_on_from_the_log_as_order_does() {
+    let text = std::fs::read_to_string(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/tests/jobs/tower_chime_failed.yaml"
+    ));
+    let text = text.unwrap();
+    let planner = meltstair::Planner::new(&text).unwrap();
+    let (_, checked) = planner.written().check();
+    let ids: Vec<&str> = checked
+        .steps
+        .iter()
+        .map(|s| s.planned.step.id.as_str())
+        .collect();
+    assert_eq!(ids.iter().filter(|id| **id == "J4").count(), 1, "{ids:?}");
+    assert_eq!(checked.verdict.exit_code(), 0, "{ids:?}");
+    let read = "job: a table\nparts: [{id: cell, limit_c: 65}]\njoints: [{id: a, pad_um: 500}]\nsteps:\n\
+        \x20 - {id: s1, do: solder, joint: a, alloy: SAC305, mg: 0.2, tool: iron, k: {cell: 0.05}}\n\
+        \x20 - {id: s2, do: solder, joint: a, alloy: SAC305, mg: 0.2, tool: iron, peak_c: 300, k: {cell: 0.05}}\n\
+        done:\n  - {step: s1, peak_c: 245, sees_c: {cell: K}}\n";
+    let verdict = |t: &str| {
+        let planner = meltstair::Planner::new(&read.replace('K', t)).unwrap();
+        planner.written().check().1.verdict.exit_code()
+    };
+    // A fifth of the rise arrives at it: 80 °C in the next step; a tenth of that does no harm.
+    assert_eq!((verdict("69"), verdict("28")), (1, 0));
+}
+
+/// One hand, one peak: what is printed as window is what the windows of all that it may be have in common.
+#[test]
+fn a_window_is_common_to_all_that_the_balls_may_be() {
+    let text = |alloy: &str| {
+        format!(
+            "job: a table\nparts: [{{id: u, on: s, limit_c: 260, dry: true}}]\njoints: [{{id: s, at: u, count: 9, alloy: {alloy}, mg: 0.1}}]\n\
+             steps:\n  - {{id: off, do: remove, part: u, tool: air, k: {{u: 1}}}}\n"
+        )
+    };
+    let window = |alloy: &str| {
+        let planner = meltstair::Planner::new(&text(alloy)).unwrap();
+        let (_, checked) = planner.written().check();
+        checked.steps[0].passage.window
+    };
+    let both = window("[Sn63Pb37, Sn96.5Ag3Cu0.5]");
+    let hard = window("Sn96.5Ag3Cu0.5");
+    assert_eq!(both.from, hard.from);
+    assert!(window("Sn63Pb37").from < both.from);
+    assert!(both.to.is_some() && both.to <= window("Sn63Pb37").to.min(hard.to));
 }
 
 /// Solder that melts under cured mask moves and tears it (IPC TechNet list, 21 September 2005): 186 at leaded joints

@@ -597,7 +597,10 @@ fn of_keys(heat: &Heat, keys: &[Where]) -> Option<Seen> {
             if heat.blind && k.factor() > 0.0 {
                 return Some(Seen::UpTo(heat.way.set));
             }
-            let rise = (heat.peak - heat.way.preheat).scaled(k.factor());
+            // What lies on it may get as hot as it is set to, wherever its target is stopped.
+            let set = heat.way.set.filter(|_| heat.heats_all());
+            let top = set.map_or(heat.peak, |set| set.max(heat.peak));
+            let rise = (top - heat.way.preheat).scaled(k.factor());
             return Some(Seen::At(heat.way.preheat + rise, SeenBy::Coupling(k)));
         }
     }

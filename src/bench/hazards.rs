@@ -34,7 +34,7 @@ pub fn of(
 ) -> Vec<Finding> {
     let mut all = Vec::new();
     for sight in &passage.sights {
-        beside_soft_solder(setting, bench, sight, &mut all);
+        beside_soft_solder(setting, bench, heat, sight, &mut all);
     }
     for metal in &prepared.metals {
         all.extend(target_falls(setting, bench, prepared, metal));
@@ -81,7 +81,13 @@ fn unless_unknown(sight: &Sight, otherwise: Verdict) -> Verdict {
 }
 
 /// What hangs on, is tied to or lies over solder that gets soft.
-fn beside_soft_solder(setting: &Setting, bench: &Bench, sight: &Sight, all: &mut Vec<Finding>) {
+fn beside_soft_solder(
+    setting: &Setting,
+    bench: &Bench,
+    heat: &Heat,
+    sight: &Sight,
+    all: &mut Vec<Finding>,
+) {
     if !is_soft(sight) {
         return;
     }
@@ -96,8 +102,11 @@ fn beside_soft_solder(setting: &Setting, bench: &Bench, sight: &Sight, all: &mut
         let verdict = unless_unknown(sight, Verdict::Limit);
         all.push(Finding::new(Rule::Hangs, Subject::Part(*part), verdict).by(by));
     }
-    // Nobody said what a part on the underside weighs, or that anything holds it.
-    let unsaid = |part: &&PartIx| job.joints[at.0].under && job.parts[part.0].hang.is_none();
+    // Nobody said what a part on the underside weighs, or that anything holds it. Whoever works on the underside
+    // turns the board: then what stands on its upper side hangs.
+    let turned = heat.joints.iter().any(|joint| job.joints[joint.0].under);
+    let hangs = turned || job.joints[at.0].under;
+    let unsaid = |part: &&PartIx| hangs && job.parts[part.0].hang.is_none();
     for part in now.parts.iter().filter(unsaid) {
         let of = Subject::Part(*part);
         all.push(Finding::new(Rule::Hangs, of, Verdict::Unknown).by(by));
@@ -340,14 +349,15 @@ fn strips(doing: &Doing, heat: &Heat) -> Option<Finding> {
 /// An enamelled wire that no step strips is stripped by the tip that solders it, if that is hot enough. Of an
 /// iron of which nobody says how hot its tip is, nothing is said.
 fn enamel_stays(setting: &Setting, doing: &Doing, heat: &Heat) -> Option<Finding> {
-    let Work::Solder {
-        wire: Some(wire), ..
-    } = doing.step.work
-    else {
+    let Work::Solder { joint, wire, .. } = doing.step.work else {
         return None;
     };
     let job = setting.job();
-    job.wires[wire.0].enamel_limit?;
+    // A step that names no wire ties all that ends there and that no other step ties.
+    let unnamed = setting.facts().ends_untied(job, joint);
+    let unnamed = unnamed.filter(|_| wire.is_none());
+    let mut tied = wire.into_iter().chain(unnamed);
+    tied.find(|wire| job.wires[wire.0].enamel_limit.is_some())?;
     let strips = |work: &Work| matches!(work, Work::OtherHeat { strip: true, .. });
     if job.steps.iter().any(|step| strips(&step.work)) {
         return None;

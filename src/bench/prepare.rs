@@ -724,7 +724,9 @@ fn open_gate(prepared: &mut Prepared, short_check: bool) {
         return;
     }
     prepared.next.disordered = false;
-    for joint in &mut prepared.next.joints {
+    // Nobody looks at what an earlier step closed.
+    let in_sight = prepared.next.joints.iter_mut();
+    for joint in in_sight.filter(|joint| !joint.closed) {
         joint.was_molten = false;
         joint.doubtful = false;
     }

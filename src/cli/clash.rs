@@ -51,10 +51,25 @@ pub(super) fn clash(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
         desk.say,
     );
     // No clash found is not none there: only an order in hand says that.
-    let known = conflict.is_some() || has_order(desk, &case)?;
-    if !known {
-        frame.verdict = Some(Verdict::Unknown);
-        NOT_KNOWN.clone_into(&mut frame.line);
+    let best = match conflict {
+        Some(_) => None,
+        None => best_of(desk, &case)?,
+    };
+    let known = conflict.is_some() || best.is_some();
+    match best {
+        _ if !known => {
+            frame.verdict = Some(Verdict::Unknown);
+            NOT_KNOWN.clone_into(&mut frame.line);
+        }
+        // What the log did, and what no order mends, is no clash of demands.
+        Some(verdict) if verdict != Verdict::Holds => {
+            frame.verdict = Some(verdict);
+            frame.line = format!(
+                "{}: no demand clashes with another, and still the best order does not hold; `order` tells why",
+                verdict.word()
+            );
+        }
+        _ => {}
     }
     let code = frame.verdict.map_or(1, Verdict::exit_code);
     Ok(said(
@@ -72,8 +87,9 @@ pub(super) fn clash(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
     ))
 }
 
-/// Whether there is an order that keeps every demand.
-fn has_order(desk: &mut Desk, case: &Case) -> Result<bool, WrongInput> {
+/// The verdict of the best order, where there is one that keeps every demand.
+fn best_of(desk: &mut Desk, case: &Case) -> Result<Option<Verdict>, WrongInput> {
     let budget = desk.reins.budget(Budget::default().nodes);
-    Ok(order::best(desk, case, budget)?.answer.plan().is_some())
+    let best = order::best(desk, case, budget)?;
+    Ok(best.checked.map(|checked| checked.verdict))
 }

@@ -32,9 +32,14 @@ pub(super) fn take_other_tools(job: &mut Job) {
 }
 
 /// Marks lines of the log that came before a step which, as the job is written, had to come first.
-pub(super) fn mark_order(job: &mut Job) {
+pub fn mark_order(job: &mut Job) {
     let stem = |id: &str| id.split(['#', '~']).next().unwrap_or(id).to_owned();
     for line in 0..job.done.len() {
+        // A look, and what mends something before its step comes again, wait for nothing.
+        let put_in = job.done[line].step.split_once('~');
+        if put_in.is_some_and(|(_, what)| !what.starts_with("again")) {
+            continue;
+        }
         let id = stem(&job.done[line].step);
         let Some(step) = job.steps.iter().find(|step| step.id == id) else {
             continue;

@@ -35,7 +35,9 @@ mod ways;
 pub use desk::{AssumedValue, Assumption, Mark, Notice};
 pub use example::example;
 pub use key_list::{KeyLine, keys_of, things};
+pub(crate) use log_fits::mark_order;
 pub use log_fits::{misfit, tool_unsaid};
+pub(crate) use read::logs_nothing;
 pub use read::{JobFaults, ReadJob, read, read_bytes};
 pub use schema::schema;
 pub use shape::{

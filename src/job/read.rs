@@ -7,13 +7,13 @@ use super::desk::{Assumption, Desk, MOST_SHOWN, Notice};
 use super::fields::Fields;
 use super::names::Names;
 use super::node::{self, Node};
-use super::shape::{Job, JointIx, Wire, WireIx};
+use super::shape::{Event, Job, JointIx, Wire, WireIx};
 use super::steps::Things;
 use super::{
     cycles, done, each as many, groups, heat, keys, log_fits, mend, plausible, steps, things,
 };
 use crate::alloy::AlloyBook;
-use crate::yaml::{self, Fault, Placed};
+use crate::yaml::{self, Fault, Place, Placed};
 
 /// A job, and what is to be told about how it was read.
 #[derive(Clone, Debug, PartialEq)]
@@ -67,6 +67,26 @@ pub fn read_bytes(bytes: &[u8], file: &str, book: &AlloyBook) -> Result<ReadJob,
         Ok(text) => read(text, file, book),
         Err(fault) => Err(JobFaults::new(vec![fault], file, "")),
     }
+}
+
+/// The fault of a line of the log that names a step which neither the job has nor the log has made necessary.
+pub fn logs_nothing(bytes: &[u8], file: &str, event: &Event) -> JobFaults {
+    let text = yaml::decode(bytes).unwrap_or_default();
+    let line = usize::try_from(event.line).unwrap_or(usize::MAX);
+    let found = text.lines().nth(line.saturating_sub(1));
+    let column = found.and_then(|line| Some(line[..line.find(&event.step)?].chars().count()));
+    let place = Place::at(line, column.unwrap_or(0) + 1).of_bytes(event.step.len());
+    let place = Place::in_line(place, text);
+    let own = event.step.split(['~', '#']).next().unwrap_or_default();
+    let fault = Fault {
+        message: format!(
+            "no step is called `{}` at this point of the log: want one of the job, or one that `order` has put in",
+            event.step
+        ),
+        place: Some(place),
+        help: Some(format!("if `{own}` was done again, log `{own}`")),
+    };
+    JobFaults::new(vec![fault], file, text)
 }
 
 /// Reads a job file: ids resolved, units converted, alloys understood, defaults listed.

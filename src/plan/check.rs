@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::bench::{
     Bench, Breach, Doing, Finding, LimitOf, Passage, Pick, Refusal, Rule, Service, Setting,
-    Subject, Verdict, World, aim_of, breaches, electric, limits_in_service, pass, service,
+    Subject, Verdict, Window, World, aim_of, breaches, electric, limits_in_service, pass, service,
 };
 use crate::job::{Event, GuardIx, Job, JointIx, PartIx, Step, Way, Work};
 use crate::quantity::{Celsius, KelvinStep};
@@ -139,6 +139,7 @@ pub fn check(setting: &Setting, plan: &[Planned]) -> Checked {
         .iter()
         .map(|(world, checked)| (world.clone(), checked.verdict))
         .collect();
+    let windows = windows(&answers);
     let worst = answers
         .iter()
         .enumerate()
@@ -148,8 +149,35 @@ pub fn check(setting: &Setting, plan: &[Planned]) -> Checked {
     if told.len() > 1 {
         checked.verdict = across_worlds(&told);
         checked.worlds = told;
+        for (step, window) in checked.steps.iter_mut().zip(windows) {
+            step.passage.window = window;
+        }
     }
     checked
+}
+
+/// One hand, one peak: the window of each step is what the windows of all worlds have in common. Where one of them
+/// does not know from where on everything flows, nobody does.
+fn windows(answers: &[(World, Checked)]) -> Vec<Window> {
+    let steps = answers
+        .first()
+        .map_or(0, |(_, checked)| checked.steps.len());
+    let window = |at: usize| {
+        answers
+            .iter()
+            .map(move |(_, checked)| checked.steps[at].passage.window)
+    };
+    let common = |a: Window, b: Window| {
+        let upper = [a, b].into_iter().filter(|window| window.to.is_some());
+        let upper = upper.min_by_key(|window| window.to);
+        Window {
+            from: a.from.zip(b.from).map(|(a, b)| a.max(b)),
+            to: upper.and_then(|window| window.to),
+            set_by: upper.and_then(|window| window.set_by),
+        }
+    };
+    let all = (0..steps).map(|at| window(at).reduce(common));
+    all.flatten().collect()
 }
 
 /// Ranks answers so that the most instructive bad one is told.
@@ -408,22 +436,18 @@ pub(super) fn is_to_be_looked_at(work: &Work, log: &Event) -> bool {
 }
 
 /// Beginnings of words by which people tell that something came to harm, not only that it did not work: of copper,
-/// of what was dropped, of what burnt. A word more costs a look; a word less is the joint made anew, as before.
-const HARM: [&str; 22] = [
+/// of what was dropped, of what burnt.
+const HARM: [&str; 33] = [
     "torn",
     "tore",
     "tear",
     "rip",
     "peel",
-    "pad came",
-    "pads came",
-    "pad off",
-    "pads off",
-    "pad gone",
-    "pads gone",
-    "lifted pad",
-    "pad lifted",
-    "pads lifted",
+    "lift",
+    "gone",
+    "missing",
+    "lost",
+    "came off with",
     "burn",
     "char",
     "smok",
@@ -431,15 +455,40 @@ const HARM: [&str; 22] = [
     "crack",
     "broke",
     "snap",
+    "chipped",
     "delam",
+    "blister",
+    "popcorn",
+    "swell",
+    "swoll",
+    "bulg",
+    "fell",
+    "fall",
+    "drop",
+    "floor",
+    "into",
+    "scratch",
+    "cut",
+    "damag",
+    "hole",
 ];
 
-/// Whether the reason of a failure names harm.
+/// Beginnings of words by which they tell that it did not work, and no more: made anew, it may.
+const IN_VAIN: [&str; 22] = [
+    "open", "wet", "dewet", "bridg", "short", "flow", "melt", "cold", "skew", "crooked", "tilt",
+    "shift", "slid", "align", "misalign", "ball", "void", "rotat", "solder", "joint", "float",
+    "contact",
+];
+
+/// Whether the reason of a failure names harm, or nothing that is known to be none.
 fn tells_of_harm(reason: &str) -> bool {
     let reason = reason.to_lowercase();
     let starts = |at: usize| !reason[..at].ends_with(char::is_alphanumeric);
-    HARM.iter()
-        .any(|word| reason.match_indices(word).any(|(at, _)| starts(at)))
+    let names = |words: &[&str]| {
+        let mut words = words.iter();
+        words.any(|word| reason.match_indices(*word).any(|(at, _)| starts(at)))
+    };
+    names(&HARM) || !names(&IN_VAIN)
 }
 
 /// Whether a check or a look that is logged found something wrong, and nothing has been done since that may have
@@ -503,8 +552,11 @@ fn heat_after_power(steps: &[CheckedStep]) -> bool {
         return false;
     };
     let left = &steps[done.len()..];
-    let checks =
-        |step: &CheckedStep| matches!(step.planned.step.work, Work::Gate { .. } | Work::Power);
+    // A look is no check: what was soldered after power is measured before it comes again.
+    let checks = |step: &CheckedStep| {
+        let work = &step.planned.step.work;
+        matches!(work, Work::Gate { short_check: true } | Work::Power)
+    };
     let heated = done[last + 1..]
         .iter()
         .any(|step| step.passage.peak.is_some());

@@ -93,21 +93,54 @@ pub fn whole_plan(job: &Job, plan: &Plan) -> Vec<Planned> {
 pub(super) fn logged_step(job: &Job, line: usize) -> Option<StepIx> {
     let id = plain(&job.done.get(line)?.step);
     let named = step_called(job, id)?;
-    let failures = job.done[..line]
-        .iter()
-        .filter(|event| event.failed.is_some() && stem(plain(&event.step)) == id)
-        .count();
-    Some(again(job, id, failures).unwrap_or(named))
+    Some(again(job, id, repeats(job, id, line)).unwrap_or(named))
+}
+
+/// How many repetitions of a step the first lines of the log brought about: it failed, or what it had set was taken
+/// off again.
+fn repeats(job: &Job, id: &str, lines: usize) -> usize {
+    let failed = |event: &Event| event.failed.is_some() && stem(plain(&event.step)) == id;
+    let taken = |line: usize| {
+        let set = undone(job, line).map(|(set, _)| &job.steps[set.0].id);
+        set.is_some_and(|set| stem(set) == id)
+    };
+    let lines = job.done[..lines].iter().enumerate();
+    lines
+        .filter(|(line, event)| failed(event) || taken(*line))
+        .count()
+}
+
+/// The step whose part a line of the log took off again, and the line that had set it: the job wants it set, and
+/// does not say that it comes off later.
+pub(super) fn undone(job: &Job, line: usize) -> Option<(StepIx, usize)> {
+    let step = |line: usize| {
+        let event = job.done.get(line).filter(|event| event.failed.is_none())?;
+        step_called(job, plain(&event.step))
+    };
+    let off = step(line)?;
+    let Work::Remove { part, .. } = job.steps[off.0].work else {
+        return None;
+    };
+    let handles = |at: StepIx| match job.steps[at.0].work {
+        Work::Place { part: set, .. } => set == part,
+        Work::Remove { part: off, .. } => off == part,
+        _ => false,
+    };
+    let before = (0..line)
+        .rev()
+        .find(|line| step(*line).is_some_and(handles))?;
+    let set = step(before)?;
+    let is_set = matches!(job.steps[set.0].work, Work::Place { .. });
+    // A removal that the job has below the step, and that was not done before it, was meant.
+    let line_of = |at: StepIx| job.steps[at.0].line;
+    let meant = line_of(off) >= line_of(set) && !(0..before).any(|line| step(line) == Some(off));
+    (is_set && !meant && !job.steps[set.0].optional).then_some((set, before))
 }
 
 /// The repetition that a failed line of the log brought about.
-fn again_after(job: &Job, line: usize) -> Option<StepIx> {
+pub(super) fn again_after(job: &Job, line: usize) -> Option<StepIx> {
     let id = stem(plain(&job.done[line].step));
-    let failures = job.done[..=line]
-        .iter()
-        .filter(|event| event.failed.is_some() && stem(plain(&event.step)) == id)
-        .count();
-    again(job, id, failures)
+    again(job, id, repeats(job, id, line + 1))
 }
 
 fn again(job: &Job, stem: &str, failures: usize) -> Option<StepIx> {
@@ -135,12 +168,17 @@ pub(super) fn stem(id: &str) -> &str {
     id.split('~').next().unwrap_or(id)
 }
 
-/// Repairs that were put in to come before a repetition are of no use once that is done.
+/// Repairs that were put in to come before a repetition are of no use once that is done. What is to be looked at, or
+/// put on anew, still is.
 fn passed_over(job: &Job, at: StepIx) -> Vec<StepIx> {
     let mut over = Vec::new();
     let mut open = vec![at];
     while let Some(step) = open.pop() {
-        let is_repair = |at: StepIx| job.steps[at.0].line == 0 && job.steps[at.0].id.contains('~');
+        let is_repair = |at: StepIx| {
+            let step = &job.steps[at.0];
+            let looks = matches!(step.work, Work::Gate { .. } | Work::Cover { .. });
+            step.line == 0 && step.id.contains('~') && !looks
+        };
         for (before, _) in &job.steps[step.0].after {
             let same = stem(&job.steps[before.0].id) == stem(&job.steps[at.0].id);
             if is_repair(step) && is_repair(*before) && same && !over.contains(before) {

@@ -7,15 +7,15 @@
 
 use crate::bench::{Bench, Doing, Setting, pass};
 use crate::job::{
-    Choice, Content, Event, GuardIx, GuardKind, Job, JointIx, PartIx, Solder, Step, StepIx, Tool,
-    Way, Work,
+    self, Choice, Content, Event, GuardIx, GuardKind, Job, JointIx, PartIx, Solder, Step, StepIx,
+    Tool, Way, Work,
 };
 use crate::melt::MeltBook;
 use crate::policy;
 
 use super::change::added;
 use super::check::{is_to_be_looked_at, leaves_harm};
-use super::history::{logged_pick, logged_step, stem};
+use super::history::{logged_pick, logged_step, stem, undone};
 
 /// Rounds of clean-up that are offered; the planner takes the best, then the fewest.
 const ROUNDS: [u32; 3] = [1, 2, 3];
@@ -26,11 +26,29 @@ pub const IN_VAIN: &str = "read colder than its solder flows: nothing was joined
 /// The job with the steps that its log makes necessary, added last. A line that was read colder than its
 /// solder flows is marked as failed.
 pub fn repaired(job: &Job, melts: &MeltBook) -> Job {
+    followed(job, melts).0
+}
+
+/// The first line of the log that names no step: neither one of the job, nor one that the lines before it had made
+/// necessary.
+pub fn names_nothing(job: &Job, melts: &MeltBook) -> Option<usize> {
+    let own = |id: &str| !id.contains('~');
+    let all_own = job.done.iter().all(|event| own(&event.step));
+    if all_own {
+        None
+    } else {
+        followed(job, melts).1
+    }
+}
+
+fn followed(job: &Job, melts: &MeltBook) -> (Job, Option<usize>) {
     let mut job = job.clone();
+    let mut nothing = None;
     let mut bench = Bench::at_start(&Setting::new(&job, melts));
     for line in 0..job.done.len() {
         let event = job.done[line].clone();
         let Some(at) = logged_step(&job, line) else {
+            nothing = nothing.or(Some(line));
             continue;
         };
         let before = bench.clone();
@@ -49,13 +67,18 @@ pub fn repaired(job: &Job, melts: &MeltBook) -> Job {
         bench = passage.next;
         if passage.in_vain && event.failed.is_none() {
             job.done[line].failed = Some(IN_VAIN.to_owned());
+            // What had to wait for it has come too early.
+            job::mark_order(&mut job);
         }
         if event.failed.is_some() || passage.in_vain {
             repair(&mut job, at, &event, &bench, passage.in_vain);
+        } else if let Some((set, before)) = undone(&job, line) {
+            let was = job.done[before].clone();
+            repair(&mut job, set, &was, &bench, false);
         }
         inspect(&mut job, (at, line), harmed, &before, &bench);
     }
-    job
+    (job, nothing)
 }
 
 /// Steps that lead from a failed step to the same step done again. What waited for the step waits
@@ -73,8 +96,10 @@ fn repair(job: &mut Job, failed: StepIx, event: &Event, bench: &Bench, in_vain: 
         };
     match again.work.clone() {
         Work::Place { part, on, .. } if !in_vain => {
-            let (work, ways) = removal(job, part, &again);
-            chain(job, name.of("remove"), work, ways, &mut last);
+            if !bench.parts[part.0].on.is_empty() {
+                let (work, ways) = removal(job, part, &again);
+                chain(job, name.of("remove"), work, ways, &mut last);
+            }
             let fresh = ball_alloy(job, part);
             for (nth, joint) in on.into_iter().enumerate() {
                 if let Some((work, ways)) = dressing(job, joint, fresh.as_ref(), &again) {

@@ -11,6 +11,13 @@ use super::taught::teach;
 /// Ending of the id of the short check that is put before a power step.
 pub const POWER_CHECK: &str = "~check";
 
+/// The job with the repairs that its log makes necessary, and with what its readings teach of the steps left.
+pub fn logged(job: &Job, melts: &MeltBook) -> Job {
+    let mut logged = repaired(job, melts);
+    teach(&mut logged);
+    logged
+}
+
 /// The job with the repairs that its log makes necessary, and with a short check before each power
 /// step that could otherwise come without one (`power~check`). Added steps stand last, so positions
 /// of the others stay.
@@ -18,8 +25,7 @@ pub const POWER_CHECK: &str = "~check";
 /// Where the job has a short check of its own, the added one is optional: it is used only if a heat
 /// must come between the job's own check and power.
 pub fn whole(job: &Job, melts: &MeltBook) -> Job {
-    let mut whole = repaired(job, melts);
-    teach(&mut whole);
+    let mut whole = logged(job, melts);
     power_comes_last(&mut whole);
     let job = &whole.clone();
     let has_own = job.steps.iter().any(is_short_check);

@@ -5,7 +5,7 @@ use crate::bench::Pick;
 use crate::job::{Job, StepIx};
 
 use super::check::Planned;
-use super::history::history;
+use super::history::{again_after, history};
 
 /// A plan as written, and what was done to make one of it.
 #[derive(Clone, Debug)]
@@ -56,14 +56,15 @@ pub fn as_written(job: &Job) -> Written {
     written
 }
 
-/// Steps that the log has as done; a step that failed is still to be done.
+/// Steps that are not to be done again: done, or failed and repeated by a step of their own.
 fn done(job: &Job, history: &[Planned]) -> Vec<bool> {
-    let succeeded = |id: &str| {
-        history.iter().any(|planned| {
-            planned.step.id == id && planned.log.as_ref().is_some_and(|log| log.failed.is_none())
+    let over = |id: &str| {
+        history.iter().enumerate().any(|(line, planned)| {
+            let failed = planned.log.as_ref().is_none_or(|log| log.failed.is_some());
+            planned.step.id == id && (!failed || again_after(job, line).is_some())
         })
     };
-    job.steps.iter().map(|step| succeeded(&step.id)).collect()
+    job.steps.iter().map(|step| over(&step.id)).collect()
 }
 
 fn first_ready(job: &Job, placed: &[bool]) -> Option<usize> {
@@ -74,5 +75,9 @@ fn first_ready(job: &Job, placed: &[bool]) -> Option<usize> {
                 .iter()
                 .all(|(StepIx(before), _)| placed[*before])
     };
-    (0..job.steps.len()).find(|step| ready(*step))
+    // What the log has made necessary comes before what was planned.
+    let put_in = |step: &usize| job.steps[*step].line == 0;
+    let mut repairs = (0..job.steps.len()).filter(put_in);
+    let all = || (0..job.steps.len()).find(|step| ready(*step));
+    repairs.find(|step| ready(*step)).or_else(all)
 }

@@ -23,10 +23,13 @@ const FEW_LISTED: usize = 6;
 
 /// The frame of an answer.
 pub fn frame(picked: &Picked, assumptions: Vec<Assumption>, say: Say) -> Frame {
-    let (best, _) = picked.best();
+    let (best, on_shelf) = picked.best();
+    let has_shelf = picked.offers.iter().any(|o| o.candidate.in_stock.is_some());
+    // What must be bought first is no answer for whoever asks of a shelf.
+    let usable = best.filter(|_| !has_shelf || on_shelf.is_some());
     Frame {
         verb: "pick",
-        verdict: Some(best.map_or_else(|| least_bad(picked), |offer| offer.verdict)),
+        verdict: Some(usable.map_or_else(|| least_bad(picked), |offer| offer.verdict)),
         line: first_line(&harmless(&line(picked, say))),
         assumptions,
         warnings: Vec::new(),
@@ -34,8 +37,13 @@ pub fn frame(picked: &Picked, assumptions: Vec<Assumption>, say: Say) -> Frame {
 }
 
 fn least_bad(picked: &Picked) -> Verdict {
-    let verdicts = picked.offers.iter().map(|offer| offer.verdict);
-    verdicts.min().unwrap_or(Verdict::Unknown)
+    let has_shelf = picked.offers.iter().any(|o| o.candidate.in_stock.is_some());
+    let there = |offer: &&Offer| !has_shelf || offer.candidate.in_stock == Some(true);
+    let verdicts = picked.offers.iter().filter(there);
+    verdicts
+        .map(|offer| offer.verdict)
+        .min()
+        .unwrap_or(Verdict::Unknown)
 }
 
 /// The best; and where it is not on the shelf, the best that is.

@@ -193,7 +193,7 @@ fn joint(dice: &mut Dice, j: usize, alloys: &[Solder]) -> Joint {
         strained: dice.one_in(8),
         under: false,
         zone: zone(dice),
-        at: dice.one_in(3).then(|| spot(dice)),
+        at: dice.one_in(6).then(|| spot(dice)),
         reach: None,
     }
 }
@@ -246,7 +246,7 @@ fn part(dice: &mut Dice, p: usize, alloys: &[Solder], joints: &[Joint]) -> Part 
         ]),
         dry: dice.of(&[None, None, Some(true), Some(false)]),
         zone: zone(dice),
-        at: dice.one_in(2).then(|| spot(dice)),
+        at: dice.one_in(4).then(|| spot(dice)),
         size: dice.one_in(2).then(|| {
             let side = |dice: &mut Dice| Length::from_mm(dice.of(&[1.0, 6.0, 14.0])).unwrap();
             (side(dice), side(dice))

@@ -18,6 +18,10 @@ pub enum NotAssessed {
     TopOf(PartIx),
     /// Whether a wire is wanted off: no step ties it, and both of its ends are wicked.
     WantedOff(WireIx),
+    /// How little a wick leaves on a part: nobody said how wide its pads are, so all that was there counts.
+    PadsOf(PartIx),
+    /// Whether the tip that solders an enamelled wire strips it: no step does, and nobody said how hot the tip is.
+    Strips(WireIx),
     /// Members of a group that is soldered one by one.
     Members(JointIx),
     /// Whether its solder is at hand: a step names one that is not in the job's stock.
@@ -43,6 +47,8 @@ pub fn not_assessed(setting: &Setting, checked: &Checked) -> Vec<NotAssessed> {
         all.extend(of_top(setting, step));
         all.extend(of_members(setting, step));
         all.extend(at_hand(setting, step));
+        all.extend(strips(setting, step));
+        all.extend(of_pads(setting, step));
     }
     all.extend(of_heats(setting, checked));
     let wires = (0..job.wires.len()).map(WireIx);
@@ -122,6 +128,36 @@ fn at_hand(setting: &Setting, step: &CheckedStep) -> Option<NotAssessed> {
         .iter()
         .position(|own| own.id == step.planned.step.id)?;
     (!stock.is_empty() && !stock.contains(named)).then_some(NotAssessed::AtHand(StepIx(at)))
+}
+
+fn of_pads(setting: &Setting, step: &CheckedStep) -> Option<NotAssessed> {
+    let Work::Clean {
+        part: Some(part), ..
+    } = step.planned.step.work
+    else {
+        return None;
+    };
+    let facts = &setting.job().parts[part.0];
+    let carries = !step.before.parts[part.0].carries.is_empty();
+    (carries && facts.pad.is_none() && facts.balls.is_none()).then_some(NotAssessed::PadsOf(part))
+}
+
+fn strips(setting: &Setting, step: &CheckedStep) -> Vec<NotAssessed> {
+    let job = setting.job();
+    let Work::Solder { joint, .. } = step.planned.step.work else {
+        return Vec::new();
+    };
+    let mut works = job.steps.iter().map(|step| &step.work);
+    let stripped = works.any(|work| matches!(work, Work::OtherHeat { strip: true, .. }));
+    let unsaid = |way: &Way| way.tool == Tool::Iron && way.set.is_none() && way.described.is_none();
+    if stripped || !step.way().is_some_and(unsaid) {
+        return Vec::new();
+    }
+    let before = &step.before.joints[joint.0].wires;
+    let tied = step.passage.next.joints[joint.0].wires.iter();
+    let new =
+        tied.filter(|wire| !before.contains(wire) && job.wires[wire.0].enamel_limit.is_some());
+    new.map(|wire| NotAssessed::Strips(*wire)).collect()
 }
 
 fn of_members(setting: &Setting, step: &CheckedStep) -> Option<NotAssessed> {

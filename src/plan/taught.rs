@@ -3,6 +3,7 @@
 
 use crate::bench::Doing;
 use crate::job::{Coupling, Job, PartIx, Sink, StepIx, Way, Where};
+use crate::quantity::Celsius;
 
 use super::history::history;
 use super::touch::{Thing, works_on};
@@ -25,6 +26,7 @@ pub(super) fn teach(job: &mut Job) {
             let counts =
                 |way: &&mut Way| alike && way.tool == reading.way.tool && reading.says_of(way);
             for way in ways.filter(counts) {
+                disbelieve(way, reading);
                 raise(way, &names, reading.place, reading.share);
             }
         }
@@ -37,6 +39,9 @@ struct Reading {
     way: Way,
     place: Where,
     share: Coupling,
+    /// What was read there, and at which peak of the target.
+    read: Celsius,
+    peak: Celsius,
 }
 
 impl Reading {
@@ -90,6 +95,8 @@ fn readings(job: &Job) -> Vec<Reading> {
                     way: way.clone(),
                     place: *place,
                     share,
+                    read: *t,
+                    peak,
                 });
             }
         }
@@ -103,6 +110,18 @@ fn targets(job: &Job, step: StepIx) -> Vec<Thing> {
     things
         .filter(|thing| matches!(thing, Thing::Joint(_) | Thing::Part(_)))
         .collect()
+}
+
+/// A temperature that is stated of a place, and is colder than the same heat was read to make it, at a peak that is
+/// no lower: what was read is believed.
+fn disbelieve(way: &mut Way, reading: &Reading) {
+    let as_hot = way.peak.is_none_or(|peak| peak >= reading.peak);
+    let belied = |(key, t): &(Where, Celsius)| *key == reading.place && *t < reading.read && as_hot;
+    if way.sees.iter().any(belied) {
+        way.sees.retain(|stated| !belied(stated));
+        way.couplings.retain(|(key, _)| *key != reading.place);
+        way.couplings.push((reading.place, reading.share));
+    }
 }
 
 /// States the share, where something smaller is stated of the place, or of the narrowest that it lies in.
@@ -194,6 +213,31 @@ mod tests {
         // The last reading of its kind counts.
         let twice = "  - {step: one, peak_c: 225, sees_c: {c: 165}}\n  - {step: one, peak_c: 225, sees_c: {c: 105}}\n";
         assert_eq!(couplings("c: 0.3", "iron", twice), [(c, 0.4)]);
+    }
+
+    /// Read 125 °C at 225: a step that is as hot does not leave it at 60.
+    #[test]
+    fn a_stated_temperature_that_a_reading_belies_does_not_count() {
+        let stated = |t: u32, peak: u32| {
+            let step = |id: &str, more: &str| {
+                format!(
+                    "- {{id: {id}, do: solder, joint: a, alloy: Sn63Pb37, mg: 1, tool: iron{more}}}\n"
+                )
+            };
+            let two = format!(", peak_c: {peak}, sees_c: {{c: {t}}}");
+            let text = format!(
+                "job: a table\njoints: [{{id: a}}, {{id: c, alloy: Sn63Pb37, mg: 1}}]\nsteps:\n{}{}done:\n\
+                 - {{step: one, peak_c: 225, sees_c: {{c: 125}}}}\n",
+                step("one", ", k: {c: 0.3}"),
+                step("two", &two)
+            );
+            let read = read(&text, "table.yaml", AlloyBook::shipped());
+            let mut job = read.unwrap_or_else(|faults| panic!("{faults}")).job;
+            teach(&mut job);
+            job.steps[1].ways[0].sees.len()
+        };
+        assert_eq!((stated(124, 225), stated(60, 240)), (0, 0));
+        assert_eq!((stated(125, 225), stated(60, 224)), (1, 1));
     }
 
     /// A place with a heat sink on it gets at least that much without; what a bare place got says nothing of one

@@ -122,7 +122,7 @@ impl Names<'_> {
                 say.t(policy::STRIPS_ENAMEL)
             ),
             Rule::HotTear => format!(
-                "{thing}: hot tear: the bismuth solder freezes last, below a ball that stayed solid, and may tear as the package springs back"
+                "{thing}: hot tear: the bismuth solder freezes last, beside metal that stayed solid, and may tear as the package springs back"
             ),
             Rule::PowerLast => {
                 "nobody said that power waits for every heat of this job: planned so; say `after` at the power step, or `after: power` at a heat that is meant to come later".to_owned()
@@ -196,6 +196,13 @@ impl Names<'_> {
             NotAssessed::AtHand(step) => {
                 let id = &self.0.steps[step.0].id;
                 format!("whether the solder of {id} is at hand (not in `stock`)")
+            }
+            NotAssessed::PadsOf(part) => format!(
+                "how little a wick leaves on {} (its `pad: {{diameter_um: …}}`): all counts",
+                self.part(part)
+            ),
+            NotAssessed::Strips(wire) => {
+                format!("whether the tip strips {} (`set_c`)", self.wire(wire))
             }
             NotAssessed::Members(joint) => {
                 let joint = self.joint(joint);

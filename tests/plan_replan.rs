@@ -198,6 +198,28 @@ fn what_was_taken_off_again_is_set_again() {
     );
 }
 
+/// Balls that were wicked off again are put on again.
+#[test]
+fn what_was_balled_and_wicked_off_is_balled_again() {
+    let text = |done: &str| {
+        read_text(&format!(
+            "job: a table\nparts: [{{id: u, limit_c: 260, dry: true, balls: {{count: 9, diameter_um: 300, alloy: SAC305}}}}]\n\
+             joints: [{{id: s, at: u, pad_um: 300}}]\nsteps:\n  - {{id: c, do: clean, part: u, tool: iron, peak_c: 240}}\n\
+             \x20 - {{id: b, do: reball, part: u, alloy: SAC305, tool: air, k: {{u: 1}}}}\n\
+             \x20 - {{id: set, do: place, part: u, on: s, tool: air, k: {{u: 1}}}}\ndone:\n{done}"
+        ))
+    };
+    let ids = |done: &str| {
+        let job = text(done);
+        plan_on(&job, &book(&job)).ids
+    };
+    let (c, b) = ("  - {step: c}\n", "  - {step: b}\n");
+    assert_eq!(ids(&format!("{c}{b}")), ["set"]);
+    assert_eq!(ids(&format!("{b}{c}")), ["b~again", "set"]);
+    assert_eq!(ids(&format!("{c}{b}{c}")), ["b~again", "set"]);
+    assert_eq!(ids(&format!("{c}{b}{c}{b}")), ["set"], "by its own name");
+}
+
 /// `check` judges what is left as `order` does: what failed is not planned twice, and what was read counts.
 #[test]
 fn check_goes_on_from_the_log_as_order_does() {

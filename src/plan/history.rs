@@ -1,7 +1,7 @@
 //! What was done, as the log tells it.
 
 use crate::bench::{Bench, Doing, Pick, Setting, pass, picks, solder_choice};
-use crate::job::{Event, Job, Solder, StepIx, Work};
+use crate::job::{Event, Job, PartIx, Solder, StepIx, Work};
 
 use super::answer::Plan;
 use super::check::{CheckedStep, Planned, check};
@@ -110,31 +110,35 @@ fn repeats(job: &Job, id: &str, lines: usize) -> usize {
         .count()
 }
 
-/// The step whose part a line of the log took off again, and the line that had set it: the job wants it set, and
-/// does not say that it comes off later.
+/// The step whose work a line of the log undid, and the line that had done it: a part that was set and is taken off
+/// again, balls that are wicked off again. The job wants it, and does not say that it comes off later.
 pub(super) fn undone(job: &Job, line: usize) -> Option<(StepIx, usize)> {
     let step = |line: usize| {
         let event = job.done.get(line).filter(|event| event.failed.is_none())?;
         step_called(job, plain(&event.step))
     };
+    let work = |at: StepIx| &job.steps[at.0].work;
     let off = step(line)?;
-    let Work::Remove { part, .. } = job.steps[off.0].work else {
-        return None;
+    let (part, sets): (PartIx, fn(&Work) -> bool) = match work(off) {
+        Work::Remove { part, .. } => (*part, |work| matches!(work, Work::Place { .. })),
+        Work::Clean { part, .. } => ((*part)?, |work| matches!(work, Work::Reball { .. })),
+        _ => return None,
     };
-    let handles = |at: StepIx| match job.steps[at.0].work {
-        Work::Place { part: set, .. } => set == part,
-        Work::Remove { part: off, .. } => off == part,
+    let handles = |at: StepIx| match *work(at) {
+        Work::Place { part: set, .. }
+        | Work::Remove { part: set, .. }
+        | Work::Reball { part: set, .. } => set == part,
+        Work::Clean { part: set, .. } => set == Some(part),
         _ => false,
     };
     let before = (0..line)
         .rev()
         .find(|line| step(*line).is_some_and(handles))?;
     let set = step(before)?;
-    let is_set = matches!(job.steps[set.0].work, Work::Place { .. });
     // A removal that the job has below the step, and that was not done before it, was meant.
     let line_of = |at: StepIx| job.steps[at.0].line;
     let meant = line_of(off) >= line_of(set) && !(0..before).any(|line| step(line) == Some(off));
-    (is_set && !meant && !job.steps[set.0].optional).then_some((set, before))
+    (sets(work(set)) && !meant && !job.steps[set.0].optional).then_some((set, before))
 }
 
 /// The repetition that a failed line of the log brought about.

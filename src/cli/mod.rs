@@ -83,7 +83,9 @@ pub fn run(
     };
     if let Verb::Drill(asked) = &args.verb {
         let mut keys = std::io::stdin().lock();
-        return drill::drill(asked, args.json, around, &mut keys, out, err);
+        let own = args.alloys_file.as_ref().or(around.own_alloys.as_ref());
+        let own = own.map(PathBuf::as_path);
+        return drill::drill(asked, args.json, own, around, &mut keys, out, err);
     }
     match answer(&args, around, err) {
         Ok(said) => {

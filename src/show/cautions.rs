@@ -35,6 +35,8 @@ enum When {
     Always,
     /// It heats anything.
     Heat,
+    /// It heats in an oven or on a plate.
+    Food,
     /// It blows hot air.
     Air,
     /// It heats with an infra-red head.
@@ -132,6 +134,7 @@ fn applies(when: When, job: &Job, checked: &Checked, metal: &[Composition]) -> b
     match when {
         When::Always => true,
         When::Heat => any_step(&heats),
+        When::Food => any_step(&|step| matches!(tool(step), Some(Tool::Oven | Tool::Plate))),
         When::Air => any_step(&|step| tool(step) == Some(Tool::Air)),
         When::Rays => any_step(&|step| tool(step) == Some(Tool::Infrared)),
         When::Lead => holds(metal, Element::Pb),

@@ -301,6 +301,7 @@ steps:
             "Cells and capacitors",
             "Lead",
             "Flux fume",
+            "Eyes",
             "Hot metal",
             "Solvent",
             "This plan",
@@ -340,6 +341,11 @@ steps:
   - {id: set, do: place, part: U1, on: site, tool: air}
   - {id: rays, do: heat, joint: b, tool: infrared, peak_c: 150, after: set}
   - {id: on, do: power, after: set}
+",
+            "
+job: baked
+parts: [{id: U1}]
+steps: [{id: dry, do: bake, part: U1, tool: oven, peak_c: 125, hours: 24}]
 ",
         ];
         let said: Vec<String> = jobs.iter().flat_map(|job| topics(job)).collect();

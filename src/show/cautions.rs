@@ -124,6 +124,19 @@ pub fn cautions_of(job: &Job, checked: &Checked) -> Vec<Caution> {
         .collect()
 }
 
+/// The cautions that belong beside one step, since only such a step calls for them.
+pub(super) fn beside(job: &Job, step: &CheckedStep) -> Vec<Caution> {
+    let belongs = |when: When| match when {
+        When::Lamp => cures_mask(job, step),
+        When::Power => step.planned.step.work == Work::Power,
+        When::Rays => tool(step) == Some(Tool::Infrared),
+        When::Food => matches!(tool(step), Some(Tool::Oven | Tool::Plate)),
+        _ => false,
+    };
+    let rows = rows().iter().filter(|row| belongs(row.when));
+    rows.map(Row::caution).collect()
+}
+
 /// Everything that the program may ever say, for the README and the manual.
 pub fn all_cautions() -> Vec<Caution> {
     rows().iter().map(Row::caution).collect()

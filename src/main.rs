@@ -1,10 +1,10 @@
 //! The program: hand arguments and surroundings to the library, exit with its code.
 
-use std::io::Write as _;
+use std::io::{IsTerminal as _, Write as _};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use meltstair::cli::{Around, run, tell_progress};
+use meltstair::cli::{Around, Colour, run_in, tell_progress};
 
 fn main() -> ExitCode {
     tell_progress();
@@ -14,9 +14,26 @@ fn main() -> ExitCode {
         score: ours().map(|folder| folder.join("drill.json")),
     };
     let (mut out, mut err) = (std::io::stdout(), std::io::stderr());
-    let code = run(std::env::args_os(), &around, &mut out, &mut err);
+    let code = run_in(colour(), std::env::args_os(), &around, &mut out, &mut err);
     let _ = out.flush();
     ExitCode::from(code)
+}
+
+/// Colour where standard output is a terminal that shows it. `NO_COLOR` turns it off, `CLICOLOR_FORCE` on, each
+/// unless it is empty, and the second unless it is `0`.
+fn colour() -> Colour {
+    let force = anstyle_query::clicolor_force()
+        && std::env::var_os("CLICOLOR_FORCE").is_some_and(|said| said != "0");
+    let shows = || {
+        std::io::stdout().is_terminal()
+            && anstyle_query::term_supports_ansi_color()
+            && anstyle_query::clicolor() != Some(false)
+    };
+    if !anstyle_query::no_color() && (force || shows()) {
+        Colour::Painted
+    } else {
+        Colour::Plain
+    }
 }
 
 /// Columns of the terminal; where there is none what `COLUMNS` says, else 100.

@@ -19,6 +19,29 @@ use meltstair::show::staircase;
 use crate::chart_samples::{crowd, expose, life, sees, segment, tide_gauge, tread};
 use crate::chart_tools::{assert_labels_apart, count, decoded, has};
 
+/// A name that the font of a PNG lacks stands as a number, and that is said; one that it has stays.
+#[test]
+fn names_that_a_png_cannot_draw_become_numbers() {
+    let tide_gauge = tide_gauge();
+    assert_eq!(tide_gauge.drawable(), tide_gauge, "nothing to replace");
+    let mut foreign = tide_gauge.clone();
+    foreign.title = "לוח מד".to_owned();
+    foreign.line = "holds, 9 K left: קצה in step 接合".to_owned();
+    foreign.lines[1].joint = "קצה".to_owned();
+    foreign.steps[2].id = "接合".to_owned();
+    let drawn = foreign.drawable();
+    assert_eq!(drawn.lines[1].joint, "joint 2");
+    assert_eq!(drawn.steps[2].id, "step 3");
+    assert_eq!(drawn.line, "holds, 9 K left: joint 2 in step 3");
+    assert_eq!(drawn.title, "…");
+    assert_eq!(drawn.lines[0], foreign.lines[0]);
+    assert!(
+        drawn.notes.iter().any(|note| note.contains("scripts")),
+        "{:?}",
+        drawn.notes
+    );
+}
+
 #[test]
 fn labels_never_overlap_with_eight_joints_in_twelve_steps() {
     assert_labels_apart(&crowd(8, 12).picture(Scale::Celsius), "8 × 12");

@@ -3,13 +3,19 @@
 
 use std::collections::BTreeSet;
 
-use meltstair::show::drill::{Answer, Drill, Given, LEVELS, Lab, Question};
+use meltstair::Planner;
+use meltstair::alloy::AlloyBook;
+use meltstair::plan::Budget;
+use meltstair::quantity::Celsius;
+use meltstair::show::chart::{Mark, Scale};
+use meltstair::show::drill::{Answer, Drill, Given, LEVELS, Lab, Question, about};
 
 const A_LEVEL: usize = 2000;
 
 /// Numbers that are no words of the text but facts of it ("covers rim and plug").
-const FACTS: [&str; 8] = [
-    "heat.", "frame.", "lid.", "leaded", "shared", "on_chip", "nth", "below",
+const FACTS: [&str; 11] = [
+    "heat.", "frame.", "lid.", "leaded", "shared", "on_chip", "nth", "below", "line.", "dot.",
+    "does.",
 ];
 
 fn g(question: &Question, name: &str) -> f64 {
@@ -71,6 +77,7 @@ fn expected(q: &Question) -> Expected {
                 .map(|(first_melt, sees)| first_melt - sees);
             Number(left.fold(f64::INFINITY, f64::min))
         }
+        (1, 21 | 22) | (9, _) => shown_or_safe(q),
         (1, 12) | (6, 4) => Number(g(q, "liquidus") + g(q, "superheat")),
         (2, 7) => {
             let limit = limit_in_use(g(q, "solidus"));
@@ -146,6 +153,58 @@ fn expected(q: &Question) -> Expected {
         }
         other => panic!("no check for {other:?}"),
     }
+}
+
+/// Levels 1 and 9, where the numbers are read off a picture or there are none.
+fn shown_or_safe(q: &Question) -> Expected {
+    use Expected::One;
+    match q.form {
+        // Lines less dots.
+        21 => {
+            let least = |step: usize| {
+                let dots = each(q, &format!("dot.{step}"));
+                let left = each(q, "line").into_iter().zip(dots);
+                left.map(|(line, dot)| line - dot)
+                    .fold(f64::INFINITY, f64::min)
+            };
+            let mut steps = [0, 1, 2];
+            steps.sort_by(|a, b| least(*a).total_cmp(&least(*b)));
+            clear(q, least(steps[1]) - least(steps[0]), 15.0);
+            One(steps[0])
+        }
+        22 => set(each(q, "line")
+            .into_iter()
+            .map(|line| clear(q, line - g(q, "plate"), 15.0) < 0.0)
+            .enumerate()),
+        23 => set(each(q, "does")
+            .into_iter()
+            .map(|does| does > 0.5)
+            .enumerate()),
+        // What is right of a scene is no number: it must stand where the shuffle put it.
+        24 => One(scene(q)),
+        other => panic!("no check for form {other}"),
+    }
+}
+
+/// The safe thing to do, by the words that only it has.
+fn scene(q: &Question) -> usize {
+    const SAFE: [&str; 9] = [
+        "stop: no heat, no pressure",
+        "discharge it through a resistor",
+        "wash hands with soap",
+        "not in it, unless",
+        "let it dry, close the bottle",
+        "clamp the wire",
+        "check for shorts, then",
+        "leave it whole",
+        "stop: no heat; ask",
+    ];
+    let is_safe = |words: &String| SAFE.iter().any(|safe| words.starts_with(safe));
+    let safe: Vec<usize> = (0..q.options.len())
+        .filter(|at| is_safe(&q.options[*at]))
+        .collect();
+    assert_eq!(safe.len(), 1, "{q:?}");
+    safe[0]
 }
 
 fn mixing(q: &Question) -> Expected {
@@ -382,15 +441,225 @@ fn two_thousand_questions_of_every_level_have_one_answer_and_it_is_right() {
     let mut forms = BTreeSet::new();
     for level in 1..=LEVELS {
         let mut drill = Drill::new(&lab, 1000 + u64::from(level));
+        let mut own = 0;
         for _ in 0..A_LEVEL {
             let question = drill.question(level).expect("a question");
-            assert_eq!(question.level, level);
+            assert!(
+                question.level <= level,
+                "a level repeats only what came before it"
+            );
+            own += usize::from(question.level == level);
             forms.insert(question.form);
             well_posed(&question);
             check(&question);
         }
+        assert!(
+            own * 5 >= A_LEVEL * 3,
+            "{own} of {A_LEVEL} at level {level}"
+        );
     }
-    assert_eq!(forms, (0..=20).collect(), "every form is asked");
+    assert_eq!(forms, (0..=24).collect(), "every form is asked");
+}
+
+/// Two hundred sittings' worth of questions, all levels alike.
+fn two_hundred(lab: &Lab) -> Vec<Question> {
+    let mut all = Vec::new();
+    for seed in 0..23 {
+        let mut drill = Drill::new(lab, seed);
+        all.extend((1..=LEVELS).map(|level| drill.question(level).unwrap()));
+    }
+    all
+}
+
+/// Whoever always takes the longest must not get more than chance and a few points.
+#[test]
+fn the_longest_is_not_the_right_one() {
+    let lab = Lab::new();
+    let questions = two_hundred(&lab);
+    let longest = |words: &[String], right: usize| {
+        let columns = |at: usize| words[at].chars().count();
+        (0..words.len()).all(|at| at == right || columns(at) < columns(right))
+    };
+    let (mut reasons, mut by_chance) = (0.0, 0.0);
+    let (mut options, mut options_by_chance) = (0.0, 0.0);
+    for q in &questions {
+        reasons += f64::from(u8::from(longest(&q.reasons, q.reason)));
+        by_chance += 1.0 / q.reasons.len() as f64;
+        if let Answer::One(right) = q.answer {
+            options += f64::from(u8::from(longest(&q.options, right)));
+            options_by_chance += 1.0 / q.options.len() as f64;
+        }
+    }
+    let few = 0.05 * questions.len() as f64;
+    println!(
+        "reasons {reasons} of {}, by chance {by_chance}; options {options}, by chance {options_by_chance}",
+        questions.len()
+    );
+    assert!(questions.len() >= 200);
+    assert!(
+        reasons <= by_chance + few,
+        "{reasons}, by chance {by_chance}"
+    );
+    assert!(reasons >= by_chance / 4.0, "nor the shortest: {reasons}");
+    assert!(
+        options <= options_by_chance + few,
+        "{options}, by chance {options_by_chance}"
+    );
+}
+
+#[test]
+fn no_form_comes_twice_within_five() {
+    let lab = Lab::new();
+    for level in 0..=LEVELS {
+        for seed in 0..20 {
+            let mut drill = Drill::new(&lab, seed);
+            let kinds: Vec<&str> = (0..25)
+                .map(|at| {
+                    // Level 0: up the ladder, as without `--level`.
+                    let level = if level == 0 { at % LEVELS + 1 } else { level };
+                    drill.question(level).unwrap().kind
+                })
+                .collect();
+            for five in kinds.windows(5) {
+                let different: BTreeSet<&&str> = five.iter().collect();
+                assert_eq!(different.len(), 5, "level {level}, seed {seed}: {five:?}");
+            }
+        }
+    }
+}
+
+/// What the table plans with, as `Sn60Pb40 (183 to 191 °C)`; a question states nothing else.
+#[test]
+fn melting_points_asked_are_those_of_the_table() {
+    let lab = Lab::new();
+    let mut stated = BTreeSet::new();
+    let read = alloys_of_words();
+    for level in 1..=LEVELS {
+        let mut drill = Drill::new(&lab, 40 + u64::from(level));
+        for _ in 0..100 {
+            let q = drill.question(level).unwrap();
+            let words = format!("{} {}", q.text, q.options.join(" "));
+            for found in read(&words) {
+                stated.insert(found);
+            }
+        }
+    }
+    assert!(stated.len() >= 9, "{stated:?}");
+    for (name, from, to) in stated {
+        let planned = &AlloyBook::shipped()
+            .get(&name)
+            .unwrap_or_else(|| panic!("no alloy `{name}`"))
+            .in_use;
+        let told = (Celsius::whole(from), Celsius::whole(to));
+        assert_eq!((planned.solidus, planned.liquidus), told, "{name}");
+    }
+}
+
+/// Reads `Name (183 °C)` and `Name (183 to 191 °C)` out of words.
+fn alloys_of_words() -> impl Fn(&str) -> Vec<(String, i32, i32)> {
+    |words| {
+        let mut all = Vec::new();
+        for (at, _) in words.match_indices(" (") {
+            let name = words[..at].rsplit([' ', '\n', '(']).next().unwrap_or("");
+            let Some((inside, _)) = words[at + 2..].split_once(" °C)") else {
+                continue;
+            };
+            let numbers: Option<Vec<i32>> = inside.split(" to ").map(|n| n.parse().ok()).collect();
+            let ends = numbers.and_then(|all| Some((*all.first()?, *all.last()?)));
+            if let Some((from, to)) = ends {
+                all.push((name.to_owned(), from, to));
+            }
+        }
+        all
+    }
+}
+
+/// 260 °C is the highest class of bodies in J-STD-020 (from memory).
+#[test]
+fn no_answer_is_hotter_than_what_any_part_bears() {
+    let lab = Lab::new();
+    for level in 1..=LEVELS {
+        let mut drill = Drill::new(&lab, 90 + u64::from(level));
+        for _ in 0..300 {
+            let q = drill.question(level).unwrap();
+            let hottest = match q.answer {
+                Answer::Number {
+                    value, unit: "°C", ..
+                } => value,
+                Answer::Between {
+                    high, unit: "°C", ..
+                } => high,
+                _ => continue,
+            };
+            assert!(hottest <= 260.0, "{hottest}: {q:?}");
+        }
+    }
+}
+
+/// The key of a question about masses comes from the very numbers that it prints.
+#[test]
+fn the_numbers_of_a_film_give_its_key() {
+    let lab = Lab::new();
+    let mut drill = Drill::new(&lab, 5);
+    let mut films = 0;
+    for _ in 0..400 {
+        let q = drill.question(4).unwrap();
+        if !["lead_share", "rounds"].contains(&q.kind) {
+            continue;
+        }
+        let (Answer::Number { value, .. }, Expected::Number(want)) = (&q.answer, expected(&q))
+        else {
+            panic!("{q:?}");
+        };
+        assert!(
+            (value - want).abs() <= 0.002 * want,
+            "{value}, want {want}: {q:?}"
+        );
+        films += 1;
+    }
+    assert!(films > 100, "{films}");
+}
+
+#[test]
+fn what_floats_off_never_holds() {
+    let lab = Lab::new();
+    let mut drill = Drill::new(&lab, 6);
+    let mut floats = 0;
+    for _ in 0..500 {
+        let q = drill.question(4).unwrap();
+        if q.right().contains("it floats off") {
+            let stairs = q.stairs.expect("a staircase");
+            assert_ne!(stairs.verdict, Some(Mark::Holds), "{}", q.text);
+            let text = stairs.text(Scale::Celsius, 80, false);
+            assert!(!text.contains("holds"), "{text}");
+            floats += 1;
+        }
+    }
+    assert!(floats > 20, "{floats}");
+}
+
+#[test]
+fn a_question_about_a_staircase_shows_it_and_not_its_answer() {
+    let lab = Lab::new();
+    let mut drill = Drill::new(&lab, 8);
+    let mut shown = 0;
+    for _ in 0..100 {
+        let q = drill.question(1).unwrap();
+        assert_eq!(
+            q.text.contains("staircase"),
+            q.shown.is_some(),
+            "{}",
+            q.text
+        );
+        let Some(picture) = q.shown else { continue };
+        let text = picture.text_to_read(Scale::Celsius, 88, false);
+        for tells in ["K left", "[", "✗", "◆", "close", "melts"] {
+            assert!(!text.contains(tells), "`{tells}` tells the answer: {text}");
+        }
+        assert!(!text.contains('●') && text.contains("A rim"), "{text}");
+        shown += 1;
+    }
+    assert!(shown >= 30, "{shown}");
 }
 
 #[test]
@@ -437,4 +706,70 @@ fn a_wrong_answer_is_told_the_mistake_behind_it() {
         }
     }
     assert!(told > 200, "{told}");
+}
+
+/// Questions about a job, with the planner that they are about.
+fn about_job(text: &str, seed: u64, count: usize) -> Vec<Question> {
+    let planner = Planner::new(text).expect("a job");
+    let case = planner.sorted();
+    let best = case.order(Budget::default(), &mut |_| true).unwrap();
+    let written = planner.written().check().1.verdict;
+    about(
+        &case,
+        &best.checked.expect("an order"),
+        written,
+        seed,
+        count,
+    )
+}
+
+const TIDE_GAUGE: &str = include_str!("../charts/tide_gauge.yaml");
+
+/// Each key against what `order` and `check` print of the same job in the README (their own tests hold that).
+#[test]
+fn questions_about_a_job_have_the_answers_of_its_planner() {
+    let keys = [
+        ("own_tightest_step", "step strip (clean pads of store)"),
+        ("own_alloy", "Bi58Sn42"),
+        ("own_heats", "1 heats"),
+        ("own_lowest", "site"),
+    ];
+    let mut asked = BTreeSet::new();
+    for seed in 0..20 {
+        let all = about_job(TIDE_GAUGE, seed, 8);
+        assert!(all.len() >= 6, "{}", all.len());
+        for five in all.windows(5) {
+            let kinds: BTreeSet<&str> = five.iter().map(|q| q.kind).collect();
+            assert_eq!(kinds.len(), 5, "{kinds:?}");
+        }
+        for q in &all {
+            well_posed(q);
+            asked.insert(q.kind);
+            if let Some((_, key)) = keys.iter().find(|(kind, _)| *kind == q.kind) {
+                assert!(q.right().ends_with(key), "{}: {}", q.text, q.right());
+            }
+            let weakest_of_set = q.kind == "own_weakest_at" && q.text.contains("in step set ");
+            if weakest_of_set {
+                assert!(
+                    q.right().ends_with("tails") && q.rule.contains("33.5"),
+                    "{q:?}"
+                );
+            }
+        }
+    }
+    assert_eq!(asked.len(), 8, "{asked:?}");
+}
+
+/// Another coupling, another answer: the key follows the file.
+#[test]
+fn questions_about_a_job_follow_its_file() {
+    let right = |text: &str| {
+        let all = (0..40).flat_map(|seed| about_job(text, seed, 8));
+        let of_set = |q: &Question| q.kind == "own_weakest_at" && q.text.contains("in step set ");
+        all.into_iter().find(of_set).expect("it is asked").right()
+    };
+    assert!(right(TIDE_GAUGE).ends_with("tails"));
+    let nearer = TIDE_GAUGE.replace("tails: 0.8", "tails: 0.1");
+    assert_ne!(nearer, TIDE_GAUGE, "the job says it so");
+    assert!(!right(&nearer).ends_with("tails"), "{}", right(&nearer));
 }

@@ -42,7 +42,7 @@ while (walker.nextNode()) {
     const range = document.createRange();
     range.selectNodeContents(node);
     const svg = parent.ownerSVGElement;
-    const box = (svg || parent.closest("td, th, .verdict, .about, .foot, .reasons, p, header")).getBoundingClientRect();
+    const box = (svg || parent.closest("td, th, .verdict, .about, .foot, .words, .reasons, p, header")).getBoundingClientRect();
     for (const rect of range.getClientRects()) {
         if (rect.width < 0.5) continue;
         if (rect.left < box.left - 1 || rect.right > box.right + 1 || rect.top < box.top - 2 || rect.bottom > box.bottom + 2) {

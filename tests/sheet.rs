@@ -7,6 +7,7 @@ use meltstair::bench::Setting;
 use meltstair::job::{self, Job};
 use meltstair::melt::{MeltBook, Pin};
 use meltstair::plan;
+use meltstair::show::chart::Scale;
 use meltstair::show::say::Say;
 use meltstair::show::sheet::{Sheet, Use};
 use meltstair::show::{check, sheet, version};
@@ -82,7 +83,11 @@ fn a_plan_says_all_that_the_bench_needs() {
         "jumpers (solid to 181)",
         "► weakest: 9 K left",
         "cold, flux off; each rail to ground, each wire to its neighbours",
-        "as done: time, reading, who",
+        "as done: time, who",
+        "read at jumpers: °C",
+        "did JOB set --peak ___ --sees jumpers:___",
+        "did JOB shield ! Lamp: UV harms",
+        "What the words mean",
         // The foot.
         "step 2: driver_pins: 2 × 0.5 mg Sn63Pb37 on each pad, wick after each",
         "memory (holds the data): 1 before, 1 here (steps 10), 4 left after, hottest 159.3 °C",
@@ -163,6 +168,78 @@ steps:
     assert!(page.contains("NOT KNOWN, assumed Sn63Pb37 or Bi58Sn42"));
     assert!(page.contains("If spool is Sn63Pb37: holds"), "{page}");
     assert!(page.contains("Unknown solder: treat it as leaded"));
+    // No number to work by before the test.
+    assert!(page.contains("after the test"), "{page}");
+    for number in ["143.3", "aim 165", "read at old"] {
+        assert!(!page.contains(number), "`{number}`: {page}");
+    }
+    let asked = Sheet {
+        find_out: vec!["touch old with a tip at 150 °C".to_owned()],
+        ..sheet
+    };
+    let page = words(&asked.html());
+    assert!(
+        page.contains("The test that decides: touch old with a tip at 150"),
+        "{page}"
+    );
+}
+
+#[test]
+fn every_letter_is_nine_points_at_least() {
+    let style = include_str!("../src/show/sheet/page.css");
+    let sizes = style.match_indices("pt").filter_map(|(at, _)| {
+        let number = style[..at].rsplit([' ', '/', ':']).next()?;
+        number.parse::<f64>().ok()
+    });
+    let sizes: Vec<f64> = sizes.collect();
+    assert!(sizes.len() > 10, "{sizes:?}");
+    assert!(sizes.iter().all(|size| *size >= 9.0), "{sizes:?}");
+}
+
+/// A name that is written from right to left does not carry the number beside it away.
+#[test]
+fn names_in_any_script_stand_apart_from_numbers() {
+    let mut job = job_of(&twelve());
+    let jumpers = job
+        .joints
+        .iter()
+        .position(|joint| joint.id == "jumpers")
+        .unwrap();
+    job.joints[jumpers].id = "מגבר".to_owned();
+    let html = sheet_of_job(&job).html();
+    assert!(html.contains("<bdi>מגבר</bdi> (solid to 181)"), "{html}");
+    assert!(html.contains("read at <bdi>מגבר</bdi>"), "{html}");
+    let plain = sheet_of(&twelve()).html();
+    assert!(!plain.contains("<bdi>"), "a plain name needs none");
+}
+
+#[test]
+fn in_fahrenheit_every_number_is_converted_words_included() {
+    let job = job_of(&twelve());
+    let melts = MeltBook::new(Arc::new(AlloyBook::shipped().clone()), Vec::new());
+    let setting = Setting::new(&job, &melts);
+    let checked = plan::check(&setting, &plan::as_written(&job).plan);
+    let say = Say {
+        scale: Scale::Fahrenheit,
+        ..Say::default()
+    };
+    let frame = check::frame("sheet", &job, &checked, Vec::new(), say);
+    let page = words(&sheet::of(&setting, &checked, &frame, say, "data").html());
+    assert!(!page.contains("°C"), "{page}");
+    assert!(
+        page.contains("alcohol burns from 53") || page.contains("alcohol burns from 54"),
+        "{page}"
+    );
+    assert!(page.contains("below 104 °F"), "{page}");
+}
+
+/// Nobody is asked to touch a board that has power, and one current limit is named.
+#[test]
+fn no_finger_goes_to_a_live_board() {
+    let page = words(&sheet_of(&twelve()).html());
+    assert!(!page.contains("feel for"), "{page}");
+    assert!(page.contains("no fingers on a live board"), "{page}");
+    assert_eq!(page.matches("current limit 50 mA").count(), 1, "{page}");
 }
 
 #[test]
@@ -204,9 +281,9 @@ done:
     // Every tag is one of ours.
     let ours = [
         "!DOCTYPE", "html", "head", "meta", "title", "style", "body", "header", "section",
-        "figure", "table", "thead", "tbody", "tr", "th", "td", "div", "span", "h1", "h2", "p", "b",
-        "i", "ul", "li", "br", "code", "svg", "desc", "g", "line", "polyline", "polygon", "circle",
-        "rect", "text", "path",
+        "figure", "bdi", "table", "thead", "tbody", "tr", "th", "td", "div", "span", "h1", "h2",
+        "p", "b", "i", "ul", "li", "br", "code", "svg", "desc", "g", "line", "polyline", "polygon",
+        "circle", "rect", "text", "path",
     ];
     for piece in html.split('<').skip(1) {
         let name: String = piece

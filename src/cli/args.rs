@@ -481,8 +481,12 @@ pub(super) enum PaperArg {
 
 #[derive(Debug, clap::Args)]
 pub(super) struct DrillArgs {
-    /// Step of the ladder; without it, one question of each.
-    #[arg(long, value_name = "1..8", value_parser = clap::value_parser!(u8).range(1..=8))]
+    /// A job file: questions about this job, each answer computed by its planner.
+    #[arg(value_name = "JOB", conflicts_with_all = ["level", "score"])]
+    pub(super) job: Option<PathBuf>,
+
+    /// Step of the ladder (9 is safety); without it, one question of each.
+    #[arg(long, value_name = "1..9", value_parser = clap::value_parser!(u8).range(1..=9))]
     pub(super) level: Option<u8>,
 
     /// The same seed gives the same questions.

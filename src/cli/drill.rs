@@ -8,9 +8,11 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 
+use crate::plan::Budget;
+use crate::planner::Planner;
 use crate::show::chart::Scale;
-use crate::show::drill::{Drill, LEVELS, Lab, Question, level_name, read_reason};
-use crate::show::say::wrapped;
+use crate::show::drill::{Drill, LEVELS, Lab, Question, about, level_name, read_reason};
+use crate::show::say::{harmless, wrapped};
 
 use super::args::DrillArgs;
 use super::{Around, WRONG_INPUT, WrongInput, files};
@@ -34,6 +36,13 @@ struct Tally {
     reasons: u32,
 }
 
+/// A job to learn with is looked at no longer than that: some seconds.
+const BUDGET: Budget = Budget {
+    nodes: 200_000,
+    pulse: None,
+    all_orders: false,
+};
+
 /// Columns of a printed test.
 const SHEET: usize = 88;
 
@@ -43,12 +52,13 @@ const FORMAT: &str = "score/1";
 pub(super) fn drill(
     args: &DrillArgs,
     json: bool,
+    own: Option<&Path>,
     around: &Around,
     keys: &mut dyn BufRead,
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> u8 {
-    match run(args, json, around, keys, out) {
+    match run(args, json, own, around, keys, out) {
         Ok(()) => 0,
         Err(wrong) => {
             let _ = writeln!(err, "{wrong}");
@@ -60,21 +70,24 @@ pub(super) fn drill(
 fn run(
     args: &DrillArgs,
     json: bool,
+    own: Option<&Path>,
     around: &Around,
     keys: &mut dyn BufRead,
     out: &mut dyn Write,
 ) -> Result<(), WrongInput> {
     // Small, so that it can be read out and typed again.
     let seed = args.seed.unwrap_or_else(|| fastrand::u64(1..100_000));
-    let lab = Lab::new();
-    let questions = draw(args, &lab, seed);
+    let questions = match &args.job {
+        Some(job) => of_job(args, job, own, seed)?,
+        None => draw(args, &Lab::new(), seed),
+    };
     if json {
         let all: Vec<_> = questions.iter().map(told).collect();
         let answer = json!({"meltstair": "drill/1", "line": title(args, seed), "seed": seed, "questions": all});
         return printed(writeln!(out, "{answer:#}"), out);
     }
     if args.paper {
-        let paper = wrapped(&paper(&title(args, seed), &questions), SHEET);
+        let paper = paper(&title(args, seed), &questions, args.ascii);
         return printed(write!(out, "{paper}"), out);
     }
     let file = args.score.clone().or_else(|| around.score.clone());
@@ -103,6 +116,37 @@ fn printed(written: std::io::Result<()>, out: &mut dyn Write) -> Result<(), Wron
     }
 }
 
+/// Questions about a job of one's own.
+fn of_job(
+    args: &DrillArgs,
+    job: &Path,
+    own: Option<&Path>,
+    seed: u64,
+) -> Result<Vec<Question>, WrongInput> {
+    let bytes = files::read(job)?;
+    let book = files::book(own)?;
+    let planner =
+        Planner::read(&bytes, &job.display().to_string(), &book).map_err(WrongInput::new)?;
+    let case = planner.sorted();
+    let best = case.order(BUDGET, &mut |_| true).map_err(WrongInput::new)?;
+    let Some(checked) = best.checked else {
+        return Err(WrongInput::new(format!(
+            "{}: no order can be done, so there is nothing to ask about it; `meltstair clash` says what is in the way",
+            job.display()
+        )));
+    };
+    let written = planner.written().check().1.verdict;
+    let count = usize::from(args.count.unwrap_or(SITTING));
+    let questions = about(&case, &checked, written, seed, count);
+    if questions.is_empty() {
+        return Err(WrongInput::new(format!(
+            "{}: the job has nothing that can be asked with one clear answer",
+            job.display()
+        )));
+    }
+    Ok(questions)
+}
+
 fn draw(args: &DrillArgs, lab: &Lab, seed: u64) -> Vec<Question> {
     let mut drill = Drill::new(lab, seed);
     let usual = if args.level.is_some() {
@@ -120,11 +164,12 @@ fn draw(args: &DrillArgs, lab: &Lab, seed: u64) -> Vec<Question> {
 }
 
 fn title(args: &DrillArgs, seed: u64) -> String {
-    let level = args.level.map_or_else(
-        || "all levels".to_owned(),
-        |level| format!("level {level}, {}", level_name(level)),
-    );
-    format!("Drill: {level} (seed {seed})")
+    let about = match (&args.job, args.level) {
+        (Some(job), _) => harmless(&job.display().to_string()),
+        (None, Some(level)) => format!("level {level}, {}", level_name(level)),
+        (None, None) => "all levels".to_owned(),
+    };
+    format!("Drill: {about} (seed {seed})")
 }
 
 struct Sitting<'a> {
@@ -167,6 +212,10 @@ impl Sitting<'_> {
         let mut here = Tally::default();
         for (at, question) in questions.iter().enumerate() {
             self.say(&format!("\n{}. {}", at + 1, question.asked()));
+            if let Some(shown) = &question.shown {
+                let picture = shown.text_to_read(Scale::Celsius, self.width, self.ascii);
+                let _ = write!(self.out, "\n{picture}\n");
+            }
             let prompt = format!("{}> ", question.prompt());
             let Some(given) = self.until(&prompt, |line| question.read(line)) else {
                 break;
@@ -185,9 +234,12 @@ impl Sitting<'_> {
             });
             self.say(&format!("\n{}{drawn}", judged.told));
             here.count(judged.answer, judged.reason);
-            let level = self.score.levels.entry(question.level).or_default();
-            level.count(judged.answer, judged.reason);
-            self.keep()?;
+            // A job of one's own is no step of the ladder.
+            if question.level > 0 {
+                let level = self.score.levels.entry(question.level).or_default();
+                level.count(judged.answer, judged.reason);
+                self.keep()?;
+            }
         }
         let mut text = format!("\nHere: {}\n", here.told());
         for (level, tally) in &self.score.levels {
@@ -250,6 +302,8 @@ fn told(question: &Question) -> serde_json::Value {
     json!({
         "level": question.level,
         "form": question.form,
+        "kind": question.kind,
+        "staircase": question.shown.as_ref().map(|shown| shown.text_to_read(Scale::Celsius, SHEET, false)),
         "text": question.text,
         "options": question.options,
         "reasons": question.reasons,
@@ -259,29 +313,37 @@ fn told(question: &Question) -> serde_json::Value {
     })
 }
 
-/// Questions, a page break, answers.
-fn paper(title: &str, questions: &[Question]) -> String {
+/// Questions with the staircases that they are about, a page break, answers with the staircases behind them.
+fn paper(title: &str, questions: &[Question], ascii: bool) -> String {
     let mut text = format!("{title}\n\nname ______________________   date ____________\n");
     for (at, question) in questions.iter().enumerate() {
-        let _ = write!(
-            text,
-            "\n{}. {}   answer ____________ {}\n{}   reason ____\n",
-            at + 1,
-            question.asked(),
+        let asked = format!("\n{}. {}", at + 1, question.asked());
+        text += &wrapped(&asked, SHEET);
+        if let Some(shown) = &question.shown {
+            let picture = shown.text_to_read(Scale::Celsius, SHEET, ascii);
+            let _ = write!(text, "\n{picture}\n");
+        }
+        let asked = format!(
+            "   answer ____________ {}\n{}   reason ____\n",
             question.prompt(),
             question.why_asked()
         );
+        text += &wrapped(&asked, SHEET);
     }
     let _ = writeln!(text, "\u{c}{title}: answers");
     for (at, question) in questions.iter().enumerate() {
-        let _ = write!(
-            text,
+        let answer = format!(
             "\n{}. {}\n   reason {}\n   how: {}\n",
             at + 1,
             question.right(),
             question.right_reason(),
             question.rule
         );
+        text += &wrapped(&answer, SHEET);
+        // The first level is about reading a staircase.
+        if let Some(stairs) = question.stairs.as_ref().filter(|_| question.level == 1) {
+            let _ = write!(text, "\n{}", stairs.text(Scale::Celsius, SHEET, ascii));
+        }
     }
     text
 }

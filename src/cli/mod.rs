@@ -16,6 +16,7 @@ mod log;
 mod look_up;
 mod mix;
 mod order;
+mod paint;
 mod pictures;
 mod reins;
 mod sheet;
@@ -32,6 +33,7 @@ use crate::alloy::AlloyBook;
 use crate::show::chart::Scale;
 use crate::show::say::{Say, harmless, harmless_json, wrapped};
 use args::{Args, Verb};
+pub use paint::Colour;
 use reins::Reins;
 pub use reins::tell_progress;
 
@@ -70,8 +72,19 @@ impl WrongInput {
 /// Exit code for wrong input, wrong arguments too.
 pub const WRONG_INPUT: u8 = 2;
 
-/// Does what the arguments ask; returns the exit code.
+/// Does what the arguments ask, in plain text; returns the exit code.
 pub fn run(
+    args: impl IntoIterator<Item = OsString>,
+    around: &Around,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> u8 {
+    run_in(Colour::Plain, args, around, out, err)
+}
+
+/// The same with or without colour: it goes to `out` alone, and never into JSON or what another program reads.
+pub fn run_in(
+    colour: Colour,
     args: impl IntoIterator<Item = OsString>,
     around: &Around,
     out: &mut dyn Write,
@@ -83,12 +96,18 @@ pub fn run(
     };
     if let Verb::Drill(asked) = &args.verb {
         let mut keys = std::io::stdin().lock();
-        return drill::drill(asked, args.json, around, &mut keys, out, err);
+        let own = args.alloys_file.as_ref().or(around.own_alloys.as_ref());
+        let own = own.map(PathBuf::as_path);
+        return drill::drill(asked, args.json, own, around, &mut keys, out, err);
     }
     match answer(&args, around, err) {
         Ok(said) => {
             let text = on_terminal(&args, around.width, said.text);
             let text = text.trim_end_matches('\n');
+            let text = match colour {
+                Colour::Painted if !args.json && args.verb.judges() => paint::painted(text),
+                _ => text.to_owned(),
+            };
             let written = writeln!(out, "{text}").and_then(|()| out.flush());
             code_of(written, said.code, err)
         }
@@ -269,6 +288,26 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
         Verb::Compare { jobs, out, .. } => compare::compare(&mut desk, jobs, out.as_deref()),
         Verb::Sheet { job, out, .. } => sheet::sheet(&mut desk, job, out),
         Verb::Drill(_) | Verb::Completions { .. } | Verb::Man => Ok(Said::default()),
+    }
+}
+
+impl Verb {
+    /// Whether its words are about a bench: elsewhere "melts" is the head of a column.
+    const fn judges(&self) -> bool {
+        matches!(
+            self,
+            Verb::Check { .. }
+                | Verb::Order { .. }
+                | Verb::Pick(_)
+                | Verb::Mix { .. }
+                | Verb::Clash { .. }
+                | Verb::Compare { .. }
+                | Verb::Did(_)
+                | Verb::Undo { .. }
+                | Verb::Heat(_)
+                | Verb::Chart { .. }
+                | Verb::Sheet { .. }
+        )
     }
 }
 

@@ -39,6 +39,11 @@ pub(super) fn chart(desk: &mut Desk, args: &ChartArgs) -> Result<Said, WrongInpu
         lines.push(frame.line.clone());
     }
     if let Some(to) = &args.out {
+        // The font of a picture in pixels is ours, and knows few scripts; an .svg takes that of the reader.
+        let staircase = match format_of(to)? {
+            Format::Png => staircase.drawable(),
+            Format::Svg => staircase,
+        };
         save(&staircase.picture(desk.say.scale), to)?;
         lines.push(format!("written: {}", to.display()));
     } else if !args.text {

@@ -2,9 +2,10 @@
 
 use std::path::Path;
 
-use crate::show::{check as show, sheet, version};
+use crate::plan::Budget;
+use crate::show::{check as show, find_out, sheet, version};
 
-use super::{Desk, Said, WrongInput, files, job_verbs, pictures, said};
+use super::{Desk, Said, WrongInput, files, job_verbs, order, said};
 
 /// Whether a name is that of a page.
 pub(super) fn is_page(to: &Path) -> Result<(), WrongInput> {
@@ -23,16 +24,23 @@ pub(super) fn sheet(desk: &mut Desk, path: &Path, to: &Path) -> Result<Said, Wro
     let planner = job_verbs::read(desk, path)?;
     let case = planner.planned();
     let (job, setting) = (case.job(), case.setting());
-    let checked = pictures::best_or_written(desk, &case)?;
+    let budget = desk.reins.budget(Budget::default().nodes);
+    let best = order::best(desk, &case, budget)?;
+    let test = case.find_out(&best, budget).map_err(WrongInput::new)?;
+    let checked = best.checked.unwrap_or_else(|| case.check().1);
     let assumed = job_verbs::assumptions(&planner);
     let frame = show::frame("sheet", job, &checked, assumed, desk.say);
-    let sheet = sheet::of(
+    let mut sheet = sheet::of(
         &setting,
         &checked,
         &frame,
         desk.say,
         &version::data_version(),
     );
+    if let Some(test) = test.filter(|_| sheet.use_for == sheet::Use::Condition) {
+        let told = find_out::text(job, &test, desk.say);
+        sheet.find_out = told.lines().map(str::to_owned).collect();
+    }
     files::write(to, sheet.html().as_bytes())?;
     let is = match sheet.use_for {
         sheet::Use::Plan => "a plan",

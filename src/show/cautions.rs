@@ -35,6 +35,8 @@ enum When {
     Always,
     /// It heats anything.
     Heat,
+    /// It heats in an oven or on a plate.
+    Food,
     /// It blows hot air.
     Air,
     /// It heats with an infra-red head.
@@ -122,6 +124,19 @@ pub fn cautions_of(job: &Job, checked: &Checked) -> Vec<Caution> {
         .collect()
 }
 
+/// The cautions that belong beside one step, since only such a step calls for them.
+pub(super) fn beside(job: &Job, step: &CheckedStep) -> Vec<Caution> {
+    let belongs = |when: When| match when {
+        When::Lamp => cures_mask(job, step),
+        When::Power => step.planned.step.work == Work::Power,
+        When::Rays => tool(step) == Some(Tool::Infrared),
+        When::Food => matches!(tool(step), Some(Tool::Oven | Tool::Plate)),
+        _ => false,
+    };
+    let rows = rows().iter().filter(|row| belongs(row.when));
+    rows.map(Row::caution).collect()
+}
+
 /// Everything that the program may ever say, for the README and the manual.
 pub fn all_cautions() -> Vec<Caution> {
     rows().iter().map(Row::caution).collect()
@@ -132,6 +147,7 @@ fn applies(when: When, job: &Job, checked: &Checked, metal: &[Composition]) -> b
     match when {
         When::Always => true,
         When::Heat => any_step(&heats),
+        When::Food => any_step(&|step| matches!(tool(step), Some(Tool::Oven | Tool::Plate))),
         When::Air => any_step(&|step| tool(step) == Some(Tool::Air)),
         When::Rays => any_step(&|step| tool(step) == Some(Tool::Infrared)),
         When::Lead => holds(metal, Element::Pb),
@@ -298,6 +314,7 @@ steps:
             "Cells and capacitors",
             "Lead",
             "Flux fume",
+            "Eyes",
             "Hot metal",
             "Solvent",
             "This plan",
@@ -337,6 +354,11 @@ steps:
   - {id: set, do: place, part: U1, on: site, tool: air}
   - {id: rays, do: heat, joint: b, tool: infrared, peak_c: 150, after: set}
   - {id: on, do: power, after: set}
+",
+            "
+job: baked
+parts: [{id: U1}]
+steps: [{id: dry, do: bake, part: U1, tool: oven, peak_c: 125, hours: 24}]
 ",
         ];
         let said: Vec<String> = jobs.iter().flat_map(|job| topics(job)).collect();

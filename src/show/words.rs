@@ -141,6 +141,11 @@ pub fn words(width: usize) -> String {
     rows.text(width)
 }
 
+/// Each word with what it means.
+pub const fn glossary() -> &'static [(&'static str, &'static str)] {
+    WORDS
+}
+
 /// The same as JSON.
 pub fn words_json() -> Value {
     let all = WORDS.iter();

@@ -23,6 +23,12 @@ pub(super) const HALF_X_HEIGHT: f64 = 0.273;
 /// Viewers without DejaVu Sans take a narrower letter, so a label never grows by it.
 const FAMILY: &str = "DejaVu Sans, Verdana, Helvetica, Arial, sans-serif";
 
+/// Whether our font has a picture of every letter.
+pub(super) fn can_draw(text: &str) -> bool {
+    let text = plain(text);
+    face(false).is_none_or(|face| text.chars().all(|c| c == ' ' || face.glyph_id(c).0 != 0))
+}
+
 fn face(bold: bool) -> Option<&'static FontRef<'static>> {
     if bold {
         BOLD.as_ref()

@@ -3,7 +3,7 @@
 use fastrand::Rng;
 
 use super::draft::{Draft, board, coupling, degrees, kelvins, lines, some_of, whole};
-use super::lab::{ALLOYS, Known, Lab, readings};
+use super::lab::{ALLOYS, Known, Lab, bearable, readings};
 use super::question::{Answer, Question, told};
 use crate::bench::{ServiceLimit, Verdict};
 
@@ -62,7 +62,7 @@ pub(super) fn stairs(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             dice,
             kelvins(gap),
             &[
-                "highest melting first: what stands must stay solid while the next one flows",
+                "highest melting first: what stands must stay solid",
                 "lowest melting first: it needs the least heat",
                 "any order will do, as long as each joint is cold before the next",
             ],
@@ -132,7 +132,7 @@ pub(super) fn weakest(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             dice,
             kelvins(tightest),
             &[
-                "the joint with the shortest way from what it sees up to its first melt is the weakest",
+                "first melt less what it sees decides",
                 "the joint that gets hottest is the weakest",
                 "the alloy that melts lowest is the weakest",
             ],
@@ -154,7 +154,7 @@ pub(super) fn pasty(lab: &Lab, dice: &mut Rng) -> Option<Question> {
         alloy.0
     );
     let asked = lab.ask(&job)?;
-    let peak = asked.last()?.passage.peak?.degrees();
+    let peak = bearable(asked.last()?.passage.peak?)?;
     let mut question = Draft::new(1, 12)
         .line(format!(
             "A list calls {} \"eutectic, {} °C\". Another gives {} to {} °C for the same alloy.",
@@ -181,7 +181,7 @@ pub(super) fn pasty(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             dice,
             degrees(peak),
             &[
-                "it is pasty between the two numbers: the upper one tells when it flows",
+                "between the two it is pasty; it flows at the upper",
                 "an alloy that is called eutectic melts at one number, the lower one",
                 "lists differ, so the mean of both is the best guess",
             ],
@@ -207,17 +207,26 @@ pub(super) fn service(lab: &Lab, dice: &mut Rng) -> Option<Question> {
     let (stricter, kinder) = limits(lab, alloy)?;
     Some(
         Draft::new(2, 7)
-            .line(format!("A joint of {} stands on a clean pad. {RULES}", alloy.told()))
+            .line(format!(
+                "A joint of {} stands on a clean pad. {RULES}",
+                alloy.told()
+            ))
             .line("How warm may it get in use?")
             .alloy("", alloy)
             .slip(kinder, "that is the kinder rule: the stricter counts")
-            .slip(0.9 * f64::from(alloy.1), "0.9 of °C means nothing: the rule is in kelvin")
-            .slip(f64::from(alloy.1), "there it melts; solder creeps and tires long before")
+            .slip(
+                0.9 * f64::from(alloy.1),
+                "0.9 of °C means nothing: the rule is in kelvin",
+            )
+            .slip(
+                f64::from(alloy.1),
+                "there it melts; solder creeps and tires long before",
+            )
             .done(
                 dice,
                 degrees(stricter),
                 &[
-                    "solder loses its strength well below its first melt, so the stricter rule counts",
+                    "solder creeps while it is solid: the stricter rule",
                     "anything below the first melt is solid and therefore strong",
                     "the two rules are averaged",
                 ],
@@ -323,7 +332,7 @@ pub(super) fn sees_all(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             dice,
             kelvins(margin),
             &[
-                "what counts is the peak that the neighbour sees, not the melting point of what you solder",
+                "the peak that the neighbour sees decides",
                 "a gap between the two alloys is enough, however small",
                 "the iron or air setting is what the neighbour sees",
             ],

@@ -7,7 +7,7 @@ pub(super) fn against(belief: &str) -> Option<&'static str> {
 }
 
 #[rustfmt::skip]
-const BELIEFS: [(&str, &str); 63] = [
+const BELIEFS: &[(&str, &str)] = &[
     // Reading a staircase.
     ("the joint that gets hottest is the weakest", "a joint that melts at 280 °C may see 230 °C; one that melts at 138 °C may not see 150 °C"),
     ("the alloy that melts lowest is the weakest", "it may lie far from the heat and stay cool: what it sees counts as much as where it melts"),
@@ -68,6 +68,37 @@ const BELIEFS: [(&str, &str); 63] = [
     ("the margin is only caution: give it up first", "a few kelvins rarely open a job, and they are what covers the errors of all other numbers"),
     ("the preheater is the culprit whenever a neighbour melts", "with a small coupling the peak hardly matters and preheat does; with a large one it is the other way about"),
     ("the wish that was made last is the one to blame", "a clash has no last wish: any one of the set can be given up"),
+    // Pictures.
+    ("the hottest heat of a job is always its weakest step", "a hot heat far below the lines leaves more than a cool one just below a line"),
+    ("the last heat is the weakest: the joints are tired by then", "a joint that stayed solid melts where it did before: what counts is its line and its dot"),
+    ("those whose dots came nearest to their lines before", "how near they came before is past: on a warm board each sees the same, and its own line decides"),
+    ("none: a joint that stood three heats stands a fourth", "it stood what it saw; a warmer board is another heat"),
+    // Safety.
+    ("foil keeps enough heat off any cell if the heat is short", "a swollen cell may go off without any heat, and foil keeps little off"),
+    ("gas is the danger: a cell without it is harmless", "a pricked cell burns: air and moisture get at the metal in it"),
+    ("unplugging takes the charge out of everything", "a capacitor holds its charge for minutes or hours after the plug is out"),
+    ("a short is the quickest way, so it is the safest", "a spark welds, sprays metal and breaks the part"),
+    ("lead only harms as vapour, and there is none at 350 °C", "there is hardly any vapour; it goes from hand to mouth"),
+    ("a morning's work is too little lead to matter", "the body keeps lead for years: it adds up"),
+    ("full heat burns away whatever a board leaves behind", "metal does not burn away, and flux residues come back as fume over food"),
+    ("a chip in foil gives nothing off", "foil is not tight, and the tray has touched it all the same"),
+    ("alcohol burns only when a flame touches the liquid", "its vapour burns from 12 °C up, and a hot tip or nozzle may light it"),
+    ("hot air blows any vapour away before it can burn", "it heats and mixes the vapour, which is what a fire needs"),
+    ("what hardly glows has no strength to harm anything", "ultraviolet is hardly seen: eye and skin take it all the same"),
+    ("only staring into a lamp harms, skin bears it all day", "reflected light harms the eye too, and skin burns within minutes"),
+    ("a quick finger is faster than a short", "a trace is gone in milliseconds"),
+    ("a supply limits itself to what the board needs", "a supply gives what the short takes, up to its own limit"),
+    ("ceramic is inert, and so its dust harms nobody", "beryllium oxide is a white ceramic like any other, and its dust is the danger"),
+    ("a fume extractor holds back any dust there is", "it is made for fume at a joint; this dust must not be made at all"),
+    ("a metal gives fume only when it boils", "metals give vapour below boiling, and of this one micrograms count"),
+    ("thinned with other solder it becomes harmless", "the cadmium is still all there, now in more solder"),
+    ("all cautions belong to every job", "a list that is always the same is not read"),
+    ("cautions are for beginners: one for each job is enough", "each answers a danger of its own: lead and a lamp have nothing in common"),
+    // A job of one's own.
+    ("the step that stands later in the file comes later", "the file only lists the steps: `after`, and what nobody reaches any more, set their order"),
+    ("steps that heat come last", "what is heated late heats all that stands by then"),
+    ("the alloy that melts lowest always leaves most", "it keeps others cool while it is soldered, but it must bear all later heats itself"),
+    ("the first alloy of the shelf is taken", "every alloy is reckoned through, and the one that leaves most is taken"),
     // Not known.
     ("the most likely alloy decides", "if the unlikely one is there, the data are lost: the worst candidate decides until it is ruled out"),
     ("what is not known is taken as the highest-melting candidate", "that is the kindest guess: the lowest one is the one that melts"),

@@ -108,7 +108,7 @@ pub(super) fn coupling_wanted(lab: &Lab, dice: &mut Rng) -> Option<Question> {
                 unit: "",
             },
             &[
-                "what it may see over preheat, as a share of the rise at the target",
+                "what it may see over preheat, over the rise",
                 "half of what it is now: a shield halves the heat",
                 "first melt over peak",
             ],
@@ -170,7 +170,7 @@ pub(super) fn give_up(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             dice,
             Answer::One(right),
             &[
-                "each change is reckoned through: only what leaves enough at the old joint opens the job",
+                "only what leaves enough at the old joint opens it",
                 "the margin is only caution: give it up first",
                 "the preheater is the culprit whenever a neighbour melts",
             ],

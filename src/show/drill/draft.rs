@@ -124,6 +124,7 @@ impl Draft {
         let reason = shuffled.iter().position(|(at, _)| *at == 0).unwrap_or(0);
         let mut question = Question {
             level: self.level,
+            kind: "",
             form: self.form,
             text: self.text,
             options: self.options,
@@ -132,6 +133,7 @@ impl Draft {
             slips: Vec::new(),
             rule: rule.into(),
             stairs: None,
+            shown: None,
             given: self.given,
             answer,
         };

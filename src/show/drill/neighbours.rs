@@ -3,7 +3,7 @@
 use fastrand::Rng;
 
 use super::draft::{Draft, board, coupling, degrees, lines, some_of, whole};
-use super::lab::{ALLOYS, BISMUTH, INDIUM, Known, LEADED, Lab, SAC, readings};
+use super::lab::{ALLOYS, BISMUTH, CHIP_BEARS, INDIUM, Known, LEADED, Lab, SAC, readings};
 use super::question::{Answer, Question, told};
 use crate::bench::{Seen, Verdict, hang_limit};
 use crate::job::Hang;
@@ -84,7 +84,7 @@ pub(super) fn sees(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             dice,
             degrees(seen),
             &[
-                "the whole board is at preheat, and a share of the rise over it arrives",
+                "preheat in full, and a share of the rise",
                 "the coupling is a share of the peak itself",
                 "4 mm away nothing but the preheat arrives",
             ],
@@ -105,7 +105,7 @@ pub(super) fn highest(lab: &Lab, dice: &mut Rng) -> Option<Question> {
     let highest = asked.last()?.passage.window.to?.degrees();
     let (preheat, k) = (f64::from(beside.preheat), beside.k);
     let solidus = f64::from(beside.joint.1);
-    if !(130.0..=400.0).contains(&highest) {
+    if !(130.0..=CHIP_BEARS).contains(&highest) {
         return None;
     }
     let mut question = Draft::new(3, 6)
@@ -130,7 +130,7 @@ pub(super) fn highest(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             dice,
             Answer::Number { value: highest, tolerance: 1.0, unit: "°C" },
             &[
-                "the jumper may see its first melt less the margin; the rise there is only a share of the rise at the chip",
+                "only a share of the rise reaches the jumper",
                 "the chip must stay below the first melt of the jumper",
                 "the margin is kept at the chip, not at the jumper",
             ],
@@ -190,7 +190,7 @@ pub(super) fn plate(lab: &Lab, dice: &mut Rng) -> Option<Question> {
         dice,
         Answer::Some(endangered),
         &[
-            "a preheater heats every joint on the board at once, however far from the chip",
+            "a preheater heats the whole board alike",
             "a preheater is harmless, it never melts anything",
             "only joints beside the chip are heated",
         ],

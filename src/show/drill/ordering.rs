@@ -66,7 +66,7 @@ pub(super) fn best(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             dice,
             kelvins(margin),
             &[
-                "what each heat does to what already stands decides; the first joint is there for all later heats",
+                "what stands first is there for all later heats",
                 "the melting points alone decide, the couplings do not matter",
                 "the order does not matter as long as every joint cools down in between",
             ],
@@ -270,7 +270,7 @@ pub(super) fn short_check(lab: &Lab, dice: &mut Rng) -> Option<Question> {
                     unit: "step",
                 },
                 &[
-                    "every heat can make a short, so the check counts only after the last one",
+                    "any heat can make a short: after the last one",
                     "one check at the start shows that the board is sound",
                     "a check counts until the power has been on",
                 ],

@@ -54,8 +54,10 @@ pub struct Slip {
 /// One question of the drill.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Question {
-    /// Step of the ladder, 1 to 8.
+    /// Step of the ladder, from 1 up; 0 for a question about a job of one's own.
     pub level: u8,
+    /// The name of its form: no two forms have the same.
+    pub kind: &'static str,
     /// Which form of question, by its number among the twenty that a bench needs; 0 for the reading
     /// of a staircase.
     pub form: u8,
@@ -75,6 +77,8 @@ pub struct Question {
     pub rule: String,
     /// The job behind it, answer and all; none where there is no board.
     pub stairs: Option<Staircase>,
+    /// It is about a staircase: this one, which is shown before it is answered.
+    pub shown: Option<Staircase>,
     /// The numbers that the text states, by name: enough to work the answer out again.
     pub given: BTreeMap<String, f64>,
 }

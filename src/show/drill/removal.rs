@@ -7,7 +7,7 @@ use fastrand::Rng;
 use crate::job::Want;
 
 use super::draft::{Draft, board, coupling, degrees, lines, some_of, whole};
-use super::lab::{ALLOYS, BISMUTH, Known, Lab, readings};
+use super::lab::{ALLOYS, BISMUTH, Known, Lab, bearable, readings};
 use super::question::{Answer, Question, told};
 
 /// Form 4: to what a chip is heated to come off.
@@ -22,7 +22,7 @@ pub(super) fn comes_off(lab: &Lab, dice: &mut Rng) -> Option<Question> {
         alloy.0
     );
     let asked = lab.ask(&job)?;
-    let peak = asked.last()?.passage.peak?.degrees();
+    let peak = bearable(asked.last()?.passage.peak?)?;
     let mut question = Draft::new(6, 4)
         .line(format!(
             "A chip stands on joints of {}; it must come off again.",
@@ -49,7 +49,7 @@ pub(super) fn comes_off(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             dice,
             degrees(peak),
             &[
-                "every ball must be all liquid before it is lifted, the coolest one too",
+                "every ball must be all liquid, the coolest one too",
                 "removal needs less heat than placing: the first melt is enough",
                 "the hotter the better: what comes off is scrap anyway",
             ],
@@ -122,7 +122,7 @@ pub(super) fn too_hot(lab: &Lab, dice: &mut Rng) -> Option<Question> {
         dice,
         Answer::Some(distrusted),
         &[
-            "what was read happened, what was planned did not: every neighbour is reckoned again from the reading",
+            "what was read happened: reckon from the reading",
             "the plan said that they hold, so they hold",
             "one reading above plan makes every joint of the board suspect",
         ],

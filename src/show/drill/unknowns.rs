@@ -3,7 +3,7 @@
 use fastrand::Rng;
 
 use super::draft::{Draft, board, coupling, some_of, whole};
-use super::lab::{ALLOYS, BISMUTH, LEADED, Lab, SAC, readings};
+use super::lab::{ALLOYS, BEARS, BISMUTH, LEADED, Lab, SAC, bearable, readings};
 use super::question::{Answer, Question, told};
 use crate::alloy::NameFault;
 use crate::bench::{Seen, Verdict};
@@ -86,7 +86,7 @@ pub(super) fn scale(lab: &Lab, dice: &mut Rng) -> Option<Question> {
         alloy.0
     );
     let asked = lab.ask(&job)?;
-    let peak = asked.last()?.passage.peak?.degrees();
+    let peak = bearable(asked.last()?.passage.peak?)?;
     let mut question = Draft::new(8, 11)
         .line(format!(
             "A profile sheet for {} says \"peak {fahrenheit}\", without a scale.",
@@ -98,7 +98,7 @@ pub(super) fn scale(lab: &Lab, dice: &mut Rng) -> Option<Question> {
         .slip(
             fahrenheit,
             format!(
-                "as °C that is {} K above the point where it flows: board and chip would burn",
+                "as °C that is {} K above the point where it flows: no board and no chip bears that",
                 fahrenheit - f64::from(alloy.2)
             ),
         )
@@ -108,7 +108,7 @@ pub(super) fn scale(lab: &Lab, dice: &mut Rng) -> Option<Question> {
             dice,
             Answer::Number { value: peak, tolerance: 1.0, unit: "°C" },
             &[
-                "one of the two readings lies 20 to 40 K above the liquidus, the other would burn the board",
+                "only one reading lies 20 to 40 K above the liquidus",
                 "a number without a scale is always °C",
                 "sheets state the setting of the oven, so it is right as it is",
             ],
@@ -125,7 +125,7 @@ pub(super) fn test(lab: &Lab, dice: &mut Rng) -> Option<Question> {
     let exact = whole(dice, 2, 8, 1);
     let lower = lab.melt(alloys[0])?.flow_point?.degrees() + f64::from(exact);
     let upper = lab.melt(alloys[1])?.first_melt?.degrees() - f64::from(exact);
-    if upper - lower < 4.0 {
+    if upper - lower < 4.0 || upper > BEARS {
         return None;
     }
     let mut named = alloys.clone();
@@ -159,7 +159,7 @@ pub(super) fn test(lab: &Lab, dice: &mut Rng) -> Option<Question> {
 /// What may be said before any test; here "unknown" can be the right answer.
 pub(super) fn before_any_test(lab: &Lab, dice: &mut Rng) -> Option<Question> {
     let count = dice.usize(2..=3);
-    let candidates = some_of(dice, &[SAC, LEADED, BISMUTH, ALLOYS[5], ALLOYS[8]], count);
+    let candidates = some_of(dice, &[SAC, LEADED, BISMUTH, ALLOYS[4], ALLOYS[8]], count);
     let (peak, preheat) = (whole(dice, 150, 260, 5), whole(dice, 80, 120, 10));
     let k = coupling(dice, 6, 18);
     let names: Vec<&str> = candidates.iter().map(|alloy| alloy.0).collect();
@@ -211,7 +211,7 @@ pub(super) fn before_any_test(lab: &Lab, dice: &mut Rng) -> Option<Question> {
         dice,
         Answer::One(right),
         &[
-            "every candidate is reckoned; only where all agree can it be said without a test",
+            "only where all candidates agree is it known",
             "the most likely alloy decides",
             "what is not known is taken as the highest-melting candidate",
         ],

@@ -6,6 +6,7 @@ use crate::job::{Adhesive, Job, JointIx, PartIx, Work};
 use crate::melt::Melt;
 use crate::plan::Checked;
 use crate::policy;
+use crate::quantity::{Celsius, KelvinStep};
 use std::sync::Arc;
 
 use super::page::short;
@@ -42,15 +43,46 @@ pub(super) fn blocks(setting: &Setting, checked: &Checked, frame: &Frame, say: S
         ("Taken for granted", assumed(frame)),
     ];
     let all = all.into_iter().filter(|(_, lines)| !lines.is_empty());
-    all.map(|(heading, lines)| Block { heading, lines })
-        .collect()
+    let scaled = |line: &String| in_scale(line, say);
+    all.map(|(heading, lines)| Block {
+        heading,
+        lines: lines.iter().map(scaled).collect(),
+    })
+    .collect()
+}
+
+/// Words of ours that name a temperature, in the scale of the sheet.
+pub(super) fn in_scale(text: &str, say: Say) -> String {
+    if say.scale == Scale::Celsius {
+        return text.to_owned();
+    }
+    let mut out = String::new();
+    let mut rest = text;
+    while let Some(at) = rest.find(" °C") {
+        let (before, after) = rest.split_at(at);
+        let number = before
+            .rfind(|c: char| !(c.is_ascii_digit() || c == '.'))
+            .map_or(0, |last| {
+                last + before[last..].chars().next().map_or(1, char::len_utf8)
+            });
+        let (words, number) = before.split_at(number);
+        out.push_str(words);
+        if let Ok(number) = number.parse::<f64>() {
+            out.push_str(&say.t(Celsius::nearest(number)));
+        } else {
+            out.push_str(number);
+            out.push_str(" °C");
+        }
+        rest = &after[" °C".len()..];
+    }
+    out + rest
 }
 
 /// Standing joints at the end of the plan.
 struct End<'a> {
     joints: Vec<(JointIx, &'a JointNow, Arc<Melt>)>,
-    margin: crate::quantity::KelvinStep,
-    superheat: crate::quantity::KelvinStep,
+    margin: KelvinStep,
+    superheat: KelvinStep,
     parts: Vec<(PartIx, JointIx)>,
 }
 
@@ -288,9 +320,10 @@ fn service(job: &Job, end: &End, say: Say) -> Vec<String> {
         .service
         .map_or_else(String::new, |t| format!("; the job asks for {}", say.t(t)));
     vec![format!(
-        "up to {} ({}: stricter of first melt − 50 = {} and 0.9 × kelvin = {}){wanted}",
+        "up to {} ({}: stricter of first melt − {} = {} and 0.9 × kelvin = {}){wanted}",
         say.t(stricter),
         Names(job).joint(joint),
+        say.dt(KelvinStep::whole(50)),
         say.t_bare(limit.minus_50),
         say.t_bare(limit.ninety_percent)
     )]

@@ -10,10 +10,11 @@ mod page;
 mod rows;
 
 use crate::bench::{Setting, Verdict};
+use crate::job::Job;
 use crate::plan::{Checked, CheckedStep};
 
 use super::answer::Frame;
-use super::cautions::{Caution, cautions_of};
+use super::cautions::{self, Caution, cautions_of};
 use super::chart::Staircase;
 use super::say::Say;
 use super::staircase;
@@ -54,6 +55,8 @@ pub struct Sheet {
     pub rows: Vec<Row>,
     /// Why it is no plan; empty where it is one.
     pub why_not: Vec<String>,
+    /// What is to be found out first, as lines; filled in by who has asked for the test that decides.
+    pub find_out: Vec<String>,
     /// The foot, block by block.
     pub foot: Vec<Block>,
     /// Cautions that apply.
@@ -71,6 +74,13 @@ pub fn of(setting: &Setting, checked: &Checked, frame: &Frame, say: Say, data: &
     let say = Say { full: true, ..say };
     let job = setting.job();
     let use_for = use_for(checked);
+    let (rows, cautions) = beside(
+        job,
+        checked,
+        rows::rows(setting, checked, say),
+        cautions_of(job, checked),
+        say,
+    );
     Sheet {
         use_for,
         title: job.title.clone(),
@@ -79,17 +89,40 @@ pub fn of(setting: &Setting, checked: &Checked, frame: &Frame, say: Say, data: &
         weakest: head::weakest(job, checked, say),
         board: head::board(job),
         arrived: head::arrived(job),
-        rows: rows::rows(setting, checked, say),
+        rows,
         why_not: head::why_not(job, checked, say),
+        find_out: Vec::new(),
         foot: foot::blocks(setting, checked, frame, say),
-        cautions: cautions_of(job, checked),
+        cautions,
         small: foot::small(say, data),
         staircase: picture(setting, checked, frame, say),
     }
 }
 
-/// So many steps fit one page with everything else.
-const ONE_PAGE: usize = 12;
+/// Cautions that belong to one kind of step go beside the first such step that is still to be done; the others are
+/// left for the foot. All numbers in the scale of the sheet.
+fn beside(
+    job: &Job,
+    checked: &Checked,
+    mut rows: Vec<Row>,
+    mut all: Vec<Caution>,
+    say: Say,
+) -> (Vec<Row>, Vec<Caution>) {
+    for caution in &mut all {
+        caution.say = foot::in_scale(&caution.say, say);
+    }
+    for (row, step) in rows.iter_mut().zip(&checked.steps) {
+        if row.done.is_some() {
+            continue;
+        }
+        for belongs in cautions::beside(job, step) {
+            if let Some(at) = all.iter().position(|c| c.topic == belongs.topic) {
+                row.cautions.push(all.remove(at));
+            }
+        }
+    }
+    (rows, all)
+}
 
 /// The staircase without title and verdict, which stand in the head of the page.
 fn picture(setting: &Setting, checked: &Checked, frame: &Frame, say: Say) -> Option<String> {
@@ -99,14 +132,7 @@ fn picture(setting: &Setting, checked: &Checked, frame: &Frame, say: Say) -> Opt
         verdict: None,
         ..staircase::of(setting, checked, frame)
     };
-    // A refusal has room to show why, and a long job has a second page; beside a short plan the table says
-    // all that a small picture leaves out.
-    let picture = if use_for(checked) == Use::Refusal || checked.steps.len() > ONE_PAGE {
-        stairs.picture(say.scale)
-    } else {
-        stairs.small_picture(say.scale)
-    };
-    picture.svg().ok()
+    stairs.picture(say.scale).svg().ok()
 }
 
 fn use_for(checked: &Checked) -> Use {

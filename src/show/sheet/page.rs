@@ -4,12 +4,11 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::rows::{AsDone, Row};
-use super::{Block, ONE_PAGE, Sheet, Use};
+use super::{Block, Sheet, Use};
 use crate::show::say::harmless;
+use crate::show::words;
 
 const STYLE: &str = include_str!("page.css");
-/// What the small staircase does not say itself.
-const LEGEND: &str = "Line: first melt of a joint, hatched up to where it flows. Block: peak of a step. Dot: what a joint or limit really sees.";
 /// Nothing is fetched and nothing runs, whatever the page may hold.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'";
 
@@ -26,12 +25,13 @@ impl Sheet {
                     title { (self.kind()) ": " (self.title) }
                     style { (PreEscaped(STYLE)) }
                 }
-                body class={ (self.class()) " " (self.density()) } {
+                body class=(self.class()) {
                     (self.head())
                     @if !self.why_not.is_empty() { (self.reasons()) }
                     @if self.use_for != Use::Refusal { (self.table()) }
-                    @if self.picture_is_whole() { (self.picture()) }
+                    (self.picture())
                     (self.foot())
+                    (glossary())
                 }
             }
         };
@@ -55,21 +55,6 @@ impl Sheet {
         }
     }
 
-    /// Long jobs get smaller print below the table, so that twelve steps fit one page; with more, what
-    /// is ticked stands on the first page and what is read on the next.
-    const fn density(&self) -> &'static str {
-        match self.rows.len() {
-            0..=9 => "roomy",
-            10..=ONE_PAGE => "dense",
-            _ => "long",
-        }
-    }
-
-    /// Whether the picture stands alone, as large as the page is wide, or small beside the foot.
-    fn picture_is_whole(&self) -> bool {
-        self.use_for == Use::Refusal || self.rows.len() > ONE_PAGE
-    }
-
     fn head(&self) -> Markup {
         html! {
             header {
@@ -79,7 +64,7 @@ impl Sheet {
                 }
                 div .about {
                     h1 { (self.title) }
-                    p .weakest { (self.weakest) }
+                    p .weakest { (isolated(&self.weakest)) }
                     p .pen {
                         span { "board " @if self.board.is_empty() { i .line {} } @else { b { (self.board) } } }
                         span { "date " i .line {} }
@@ -90,7 +75,7 @@ impl Sheet {
             @if !self.arrived.is_empty() {
                 p .arrived {
                     b { "Alloys as they arrived: " }
-                    (self.arrived.join("; ")) "."
+                    (isolated(&self.arrived.join("; "))) "."
                 }
             }
         }
@@ -105,7 +90,11 @@ impl Sheet {
                         _ => "Do not start before this is known:",
                     }
                 }
-                ul { @for why in &self.why_not { li { (why) } } }
+                ul { @for why in &self.why_not { li { (isolated(why)) } } }
+                @if !self.find_out.is_empty() {
+                    h2 { "The test that decides:" }
+                    @for line in &self.find_out { p { (isolated(line)) } }
+                }
                 @if self.use_for == Use::Refusal {
                     p { "Ask " code { "meltstair clash" } " which demands cannot hold together, and which of them opens the job." }
                 }
@@ -119,16 +108,15 @@ impl Sheet {
                 thead {
                     tr {
                         th .no { "no" }
-                        th { "do what, where" }
-                        th { "solder" }
+                        th { "do what, where, with" }
                         th { "tool" }
                         th .window { "joint peak" br; "from–to" }
                         th { "never above, set by;" br; "left at the nearest" }
-                        th { "then check" }
-                        th .pen { "as done: time," br; "reading, who" }
+                        th { "then check, then type" }
+                        th .pen { "as done:" br; "time, who" }
                     }
                 }
-                tbody { @for row in &self.rows { (tr(row)) } }
+                tbody { @for row in &self.rows { (self.tr(row)) } }
             }
         }
     }
@@ -137,11 +125,7 @@ impl Sheet {
         html! {
             @match &self.staircase {
                 // Drawn by this program: its own escaping has been through it.
-                Some(svg) => figure {
-                    (PreEscaped(svg))
-                    // The whole picture has a legend of its own.
-                    @if !self.picture_is_whole() { p .mark { (LEGEND) } }
-                },
+                Some(svg) => figure { (PreEscaped(svg)) },
                 None => p { "The staircase of this job is too large to draw here." },
             }
         }
@@ -150,7 +134,6 @@ impl Sheet {
     fn foot(&self) -> Markup {
         html! {
             div .foot {
-                @if !self.picture_is_whole() { (self.picture()) }
                 @for block in &self.foot { (section(block)) }
                 section {
                     h2 { "Take care" }
@@ -184,30 +167,95 @@ fn section(block: &Block) -> Markup {
         section {
             h2 { (block.heading) }
             @if let [only] = block.lines.as_slice() {
-                p { (only) }
+                p { (isolated(only)) }
             } @else {
-                ul { @for line in &block.lines { li { (line) } } }
+                ul { @for line in &block.lines { li { (isolated(line)) } } }
             }
         }
     }
 }
 
-fn tr(row: &Row) -> Markup {
+impl Sheet {
+    fn tr(&self, row: &Row) -> Markup {
+        let cold = row.window.is_none() && row.tool.is_empty();
+        html! {
+            tr .tightest[row.weakest] .cold[cold] .finished[row.done.is_some()] {
+                td .no { i .box { (tick(row)) } b { (row.number) } }
+                td {
+                    b { (isolated(&row.what)) }
+                    " " span .id { (isolated(&row.id)) }
+                    @if !cold && !row.alloy.is_empty() { div { (isolated(&row.alloy)) } }
+                    @if row.verdict != "holds" { div { (row.verdict) } }
+                    @if !cold { (cautions(row)) }
+                }
+                @if cold {
+                    // No heat: the check is what this row is about.
+                    td colspan="4" {
+                        @if !row.gate.is_empty() { i .box { (tick(row)) } (row.gate) " " }
+                        (to_type(row))
+                        (cautions(row))
+                    }
+                } @else {
+                    (heated(row, self.use_for))
+                }
+                td .pen { @if let Some(done) = &row.done { (as_done(done)) } }
+            }
+        }
+    }
+}
+
+/// Cautions that belong to this step.
+fn cautions(row: &Row) -> Markup {
     html! {
-        tr .tightest[row.weakest] .cold[row.window.is_none() && row.tool.is_empty()] .finished[row.done.is_some()] {
-            td .no { i .box { (tick(row)) } b { (row.number) } }
-            td {
-                b { (row.what) }
-                " " span .id { (row.id) }
-                @if row.verdict != "holds" { div { (row.verdict) } }
+        @for caution in &row.cautions {
+            div { b { "! " (caution.topic) ": " } (caution.say) }
+        }
+    }
+}
+
+/// What to type once it is done.
+fn to_type(row: &Row) -> Markup {
+    // The two dashes of an option stay with its name.
+    let told = |line: &str| -> Markup {
+        html! {
+            @for (at, word) in line.split(' ').enumerate() {
+                @if at > 0 { " " }
+                @if word.starts_with("--") { span .whole { (word) } } @else { (isolated(word)) }
             }
-            @if row.window.is_none() && row.tool.is_empty() {
-                // No heat: the check is what this row is about.
-                td colspan="5" { @if !row.gate.is_empty() { i .box { (tick(row)) } (row.gate) } }
+        }
+    };
+    html! { @if let Some(line) = &row.to_type { div .type { (told(line)) } } }
+}
+
+/// Words of a job among words and numbers of ours: those that are written from right to left stand apart, so that
+/// they do not carry a number away with them.
+fn isolated(text: &str) -> Markup {
+    html! {
+        @for (at, word) in text.split(' ').enumerate() {
+            @if at > 0 { " " }
+            @if word.chars().any(runs_left) {
+                @let bare = word.trim_end_matches([',', ':', ';', ')', '.']);
+                bdi { (bare) } (word[bare.len()..])
             } @else {
-                (heated(row))
+                (word)
             }
-            td .pen { @if let Some(done) = &row.done { (as_done(done)) } }
+        }
+    }
+}
+
+/// Letters of scripts that run from right to left (Hebrew, Arabic and their like).
+const fn runs_left(c: char) -> bool {
+    matches!(c, '\u{590}'..='\u{8ff}' | '\u{fb1d}'..='\u{fdff}' | '\u{fe70}'..='\u{feff}' | '\u{10800}'..='\u{10fff}' | '\u{1e800}'..='\u{1efff}')
+}
+
+/// Every word of the program, for the back of the sheet.
+fn glossary() -> Markup {
+    html! {
+        section .words {
+            h2 { "What the words mean" }
+            @for (word, means) in words::glossary() {
+                p { b { (word) } ": " (means) }
+            }
         }
     }
 }
@@ -228,12 +276,11 @@ fn left(danger: &str) -> Markup {
         Some(number[..unit].rfind(' ').map_or(0, |blank| blank + 1))
     });
     let (who, number) = danger.split_at(from.unwrap_or(danger.len()));
-    html! { (who) span .whole { (number) } }
+    html! { (isolated(who)) span .whole { (number) } }
 }
 
-fn heated(row: &Row) -> Markup {
+fn heated(row: &Row, use_for: Use) -> Markup {
     html! {
-        td { (row.alloy) }
         td {
             @if !row.tool.is_empty() {
                 (row.tool) ", set "
@@ -241,18 +288,32 @@ fn heated(row: &Row) -> Markup {
             }
             @if !row.preheat.is_empty() { div { "board at " span .whole { (row.preheat) } } }
         }
-        td .window {
-            @if let Some(window) = &row.window { b { (window) } }
-            @if !row.aim.is_empty() { div { "aim " (row.aim) } }
-        }
-        td {
-            @if let Some(until) = &row.until { b { (until.value) } ": " (until.who) }
-            @if !row.danger.is_empty() {
-                @if row.until.is_some() { ", " }
-                @if row.weakest { b { "► weakest: " (left(&row.danger)) } } @else { (left(&row.danger)) }
+        @if use_for == Use::Condition {
+            // No number to work by before the test has said what is there.
+            td .window { "after the test" }
+            td {}
+        } @else {
+            td .window {
+                @if let Some(window) = &row.window { b { (window) } }
+                @if !row.aim.is_empty() { div { "aim " (row.aim) } }
             }
+            td { (limit(row)) }
         }
-        td { @if !row.gate.is_empty() { i .box {} (row.gate) } }
+        td { @if !row.gate.is_empty() { i .box {} (row.gate) } (to_type(row)) }
+    }
+}
+
+/// Where a step must stop, who says so, and where to read it.
+fn limit(row: &Row) -> Markup {
+    html! {
+        @if let Some(until) = &row.until { b { (until.value) } ": " (isolated(&until.who)) }
+        @if !row.danger.is_empty() {
+            @if row.until.is_some() { ", " }
+            @if row.weakest { b { "► weakest: " (left(&row.danger)) } } @else { (left(&row.danger)) }
+        }
+        @if row.done.is_none() && let Some(at) = &row.read_at {
+            div { i .box {} "read at " (isolated(at)) ": " span .whole { i .short {} (row.unit) } }
+        }
     }
 }
 

@@ -1,10 +1,13 @@
 //! A row a step.
 
-use crate::bench::{Doing, SetBy, Sight, solder_choice};
-use crate::job::{Event, GuardKind, Job, Where, Work};
+use std::fmt::Write as _;
+
+use crate::bench::{Doing, LimitOf, SetBy, Sight, solder_choice};
+use crate::job::{Choice, Event, GuardKind, Job, Where, Work};
 use crate::plan::{Checked, CheckedStep, Place, margins};
 use crate::quantity::Celsius;
 
+use crate::show::cautions::Caution;
 use crate::show::say::{Names, Say, step_words, tool_word};
 use crate::show::staircase::metal_name;
 
@@ -33,6 +36,14 @@ pub struct Row {
     pub until: Option<Until>,
     /// Who comes nearest to harm, where that is not [`Until::who`], and how much is left there.
     pub danger: String,
+    /// Of temperatures.
+    pub unit: &'static str,
+    /// The neighbour at which to read, where the job knows one that may be named in the log.
+    pub read_at: Option<String>,
+    /// What to type when it is done; none where it is.
+    pub to_type: Option<String>,
+    /// Cautions that only a step like this calls for.
+    pub cautions: Vec<Caution>,
     /// The check to pass before the next step.
     pub gate: String,
     /// What the log says.
@@ -84,6 +95,10 @@ pub(super) fn rows(setting: &crate::bench::Setting, checked: &Checked, say: Say)
                 .map_or_else(String::new, |t| say.t_bare(t)),
             until: until(job, step, say),
             danger: danger(job, step, say),
+            unit: say.unit(),
+            read_at: read_at(job, step),
+            to_type: to_type(job, step),
+            cautions: Vec::new(),
             gate: gate(job, &step.planned.step.work).to_owned(),
             done: step.planned.log.as_ref().map(|log| as_done(job, log, say)),
             verdict: step.passage.verdict().word(),
@@ -227,6 +242,46 @@ fn danger(job: &Job, step: &CheckedStep, say: Say) -> String {
     } else {
         format!("{} {left}", Names(job).place(place))
     }
+}
+
+/// Where the window ends, or what comes nearest to harm: a joint, a part or a guard, by its id.
+fn read_at(job: &Job, step: &CheckedStep) -> Option<String> {
+    step.passage.peak?;
+    let set_by = step.passage.window.set_by.map(|by| match by {
+        SetBy::Joint(joint) => Place::Joint(joint),
+        SetBy::Limit(of) => Place::Limit(of),
+    });
+    let place = set_by.or_else(|| nearest(step).map(|(place, _)| place))?;
+    let names = Names(job);
+    match place {
+        Place::Joint(joint) => Some(names.joint(joint).to_owned()),
+        Place::Limit(LimitOf::Part(part)) => Some(names.part(part).to_owned()),
+        Place::Limit(LimitOf::Guard(guard)) => Some(names.guard(guard).to_owned()),
+        // No log line names a wire.
+        Place::Limit(_) => None,
+    }
+}
+
+/// The line that puts a step into the log.
+fn to_type(job: &Job, step: &CheckedStep) -> Option<String> {
+    if step.planned.log.is_some() {
+        return None;
+    }
+    let mut line = format!("did JOB {}", step.planned.step.id);
+    let work = &step.planned.step.work;
+    if let Some(choice @ Choice::OneOf(many)) = solder_choice(work)
+        && many.len() > 1
+        && let Some(solder) = step.planned.doing().solder(choice)
+    {
+        let _ = write!(line, " --alloy {}", solder.name);
+    }
+    if step.passage.peak.is_some() {
+        line += " --peak ___";
+    }
+    if let Some(at) = read_at(job, step) {
+        let _ = write!(line, " --sees {at}:___");
+    }
+    Some(line)
 }
 
 /// What to look at before the next step (common practice, no source).

@@ -1,6 +1,7 @@
 //! What a staircase shows, as plain data.
 
 mod dots;
+mod drawable;
 mod foot;
 mod frame;
 mod lines;

@@ -95,6 +95,7 @@ impl Staircase {
             stairs: self,
             scale,
             ascii,
+            to_read: false,
             width,
             lines: Vec::new(),
         };
@@ -122,6 +123,45 @@ impl Staircase {
     }
 }
 
+impl Staircase {
+    /// The same as a picture to read from: lines, treads and dots, without what is left, without verdicts, and
+    /// each dot under the letter of its joint.
+    pub fn text_to_read(&self, scale: Scale, width: usize, ascii: bool) -> String {
+        let bare = Staircase {
+            tightest: None,
+            dots: self
+                .dots
+                .iter()
+                .map(|dot| Dot {
+                    mark: Mark::Holds,
+                    ..dot.clone()
+                })
+                .collect(),
+            ..self.clone()
+        };
+        let width = width.max(40);
+        let mut page = Page {
+            stairs: &bare,
+            scale,
+            ascii,
+            to_read: true,
+            width,
+            lines: Vec::new(),
+        };
+        let room = width - AXIS - NAMES;
+        let column = (room / bare.steps.len().max(1)).clamp(NARROWEST, WIDEST);
+        page.grid(0, bare.steps.len(), column, NAMES);
+        let names = bare.lines.iter().enumerate();
+        let names = names.map(|(at, line)| format!("{} {}", letter(at), plain(&line.joint)));
+        page.push(&names.collect::<Vec<_>>().join("  "));
+        let (line, tread) = (page.glyphs().line, page.glyphs().tread);
+        page.push(&format!(
+            "{line}{line} first melt  a, b … what it sees  {tread}{tread} peak"
+        ));
+        page.finish()
+    }
+}
+
 /// The letter that a joint has in the grid.
 fn letter(line: usize) -> String {
     let alphabet = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz";
@@ -135,6 +175,7 @@ struct Page<'a> {
     stairs: &'a Staircase,
     scale: Scale,
     ascii: bool,
+    to_read: bool,
     width: usize,
     lines: Vec<String>,
 }
@@ -428,7 +469,7 @@ impl Page<'_> {
             let mut rows: Vec<(usize, String, bool)> = Vec::new();
             for dot in dots {
                 let row = window.row(dot.at);
-                let c = sign(dot.mark, self.ascii);
+                let c = self.dot(dot);
                 let tightest = self.is_tightest(dot);
                 match rows.last_mut().filter(|last| last.0 == row) {
                     Some((_, signs, marked)) => {
@@ -450,6 +491,17 @@ impl Page<'_> {
                     + (window.column - signs.chars().count().min(window.column)) / 2;
                 grid.word(row, at, &signs);
             }
+        }
+    }
+
+    /// A dot by its verdict, or in a picture to read from by whose it is: the letter of its line, small.
+    fn dot(&self, dot: &Dot) -> char {
+        match dot.over {
+            Over::Line(line) if self.to_read => {
+                let letter = letter(line).to_lowercase();
+                letter.chars().next().unwrap_or('#')
+            }
+            _ => sign(dot.mark, self.ascii),
         }
     }
 

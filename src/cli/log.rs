@@ -1,15 +1,16 @@
 //! `new`, `schema`, `did`, `undo`: verbs that write or describe job files.
 
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 use serde_json::json;
 
-use crate::bench::{Setting, electric};
+use crate::bench::{Setting, Verdict, electric};
 use crate::job::learned::{self, Kind};
 use crate::job::log::{self, Entry};
 use crate::job::{Job, StepIx, Where, Work};
 use crate::melt::MeltBook;
-use crate::plan;
+use crate::plan::{self, Answer, Budget, CheckedStep, Progress};
 use crate::planner::Planner;
 use crate::quantity::{Celsius, Mass, Ohms};
 use crate::show::chart::Scale;
@@ -219,7 +220,37 @@ fn told_after(desk: &Desk, planner: &Planner) -> Vec<String> {
         all.push(format!("put in, `order` tells when: {}", put_in.join(" ")));
     }
     all.extend(gate_words(job, planner.melts(), &start).map(str::to_owned));
+    all.extend(next_words(planner, desk.say));
     all
+}
+
+/// Benches and time for the step that comes next: a line of the log is answered at once, or says nothing of it
+/// (our judgement).
+const NEXT_NODES: usize = 20_000;
+const NEXT_WITHIN: Duration = Duration::from_millis(500);
+
+/// The step that the best order has next, and whether that order still holds. Nothing where heat is worked out, which
+/// takes longer than a hand waits.
+fn next_words(planner: &Planner, say: Say) -> Option<String> {
+    let mut ways = planner.job().steps.iter().flat_map(|step| &step.ways);
+    if ways.any(|way| way.described.is_some()) {
+        return None;
+    }
+    let begun = Instant::now();
+    let case = planner.sorted();
+    let in_time = &mut |_: &Progress| begun.elapsed() < NEXT_WITHIN;
+    let best = case.order(Budget::of(NEXT_NODES), in_time).ok()?;
+    if matches!(best.answer, Answer::Impossible { .. }) {
+        return Some("no order keeps every demand any more: `order` tells why".to_owned());
+    }
+    let checked = best.checked?;
+    let open = |step: &&CheckedStep| step.planned.log.is_none();
+    let next = checked.steps.iter().find(open)?;
+    let words = show_check::next_words(case.job(), next, say);
+    Some(match checked.verdict {
+        Verdict::Holds => format!("next: {words}"),
+        worse => format!("next: {words} ({}: `order` tells why)", worse.word()),
+    })
 }
 
 /// Readings beside the target of a step whose board and tool are described teach something: the text with

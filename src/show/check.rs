@@ -332,6 +332,20 @@ pub(super) fn done_word(step: &CheckedStep) -> Option<&'static str> {
     })
 }
 
+/// A step that comes next, in a line: what, with which tool, where to aim and between what.
+pub fn next_words(job: &Job, step: &CheckedStep, say: Say) -> String {
+    let own = &step.planned.step;
+    let mut words = format!("{}, {}", own.id, step_words(job, own));
+    if let (Some(way), Some(peak)) = (step.way(), step.passage.peak) {
+        let _ = write!(words, ", {}, aim {}", tool_word(way.tool), say.t(peak));
+    }
+    let window = window_words(step.passage.window, say);
+    if !window.is_empty() {
+        let _ = write!(words, " ({window})");
+    }
+    words
+}
+
 pub(super) fn window_words(window: Window, say: Say) -> String {
     match (window.from, window.to) {
         (None, None) => String::new(),

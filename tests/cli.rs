@@ -59,6 +59,44 @@ fn a_log_line_that_does_not_fit_changes_no_file() {
     assert_eq!(code(&["undo", job]), Some(0));
 }
 
+/// What a line of the log leads to is said at once; what no order can mend is no `nothing clashes`.
+#[test]
+fn a_log_line_is_answered_with_what_comes_next() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let job = folder.path().join("job.yaml");
+    let text = "job: a mast light\nreadings: {Sn63Pb37: [183, 183], Sn96.5Ag3Cu0.5: [217, 220]}\n\
+                joints: [{id: a, pad_um: 500}, {id: b, pad_um: 500}, {id: n, alloy: Sn63Pb37, mg: 1, must: stay_solid}]\n\
+                steps:\n- {id: one, do: solder, joint: a, alloy: Sn63Pb37, mg: 0.2, tool: iron, k: {rest: 0.1}}\n\
+                - {id: two, do: solder, joint: b, alloy: Sn63Pb37, mg: 0.2, tool: iron, k: {rest: 0.1}, after: one}\n";
+    std::fs::write(&job, text).expect("written");
+    let job = job.to_str().expect("a plain path");
+    let said = |args: &[&str]| {
+        let answer = meltstair(args);
+        let out = String::from_utf8_lossy(&answer.stdout).into_owned();
+        (answer.status.code(), out)
+    };
+    let (_, next) = said(&["did", job, "one", "--peak", "205"]);
+    assert!(
+        next.contains("next: two, solder b, iron, aim 203"),
+        "{next}"
+    );
+    assert_eq!(said(&["clash", job]).0, Some(0));
+    let (_, next) = said(&["did", job, "one", "--peak", "205", "--sees", "n:190"]);
+    assert!(next.contains("next: one~inspect, inspect (melts"), "{next}");
+    let (code, clash) = said(&["clash", job]);
+    assert_eq!(code, Some(1), "{clash}");
+    assert!(clash.starts_with("melts: no demand clashes"), "{clash}");
+}
+
+/// What must be bought is no answer for whoever asks of a shelf.
+#[test]
+fn a_shelf_of_which_nothing_can_be_used_does_not_hold() {
+    let over = |shelf: &str| code(&["pick", "--over", "Bi58Sn42", "--stock", shelf]);
+    assert_eq!(over("Sn63Pb37"), Some(1));
+    let above = ["pick", "--over", "Sn96.5Ag3Cu0.5", "--stock", "Bi58Sn42"];
+    assert_eq!(code(&above), Some(0));
+}
+
 /// A false "holds" otherwise: balls of a lower alloy than the one that comes first among the open ones.
 #[test]
 fn a_log_that_is_silent_about_the_alloy_leaves_it_unknown() {

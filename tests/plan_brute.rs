@@ -281,15 +281,11 @@ fn planner_equals_trying_everything_on_jobs_of_up_to_seven_steps() {
     compare_many(2_000_000, (jobs() / 100).max(20), 7);
 }
 
-/// Jobs that once came out otherwise: a guard that is better taken off first beside a joint that nothing
-/// can mend, an inspection that the log had gone ahead of, and a joint that may melt and that only power closes.
+/// A job that once came out otherwise: a joint that may melt and that only power closes. (Earlier faults were found by
+/// seeds that give other jobs now; the runs by hand of [`jobs`] look for their kind anew.)
 #[test]
 fn what_once_differed_is_alike() {
-    for seed in [154_050, 35_548, 5_979, 14_253] {
-        compare(seed..seed + 1, 5);
-    }
-    // A joint whose part was moved, where it was asked what an unmoved one becomes.
-    compare(1_004_794..1_004_795, 6);
+    compare(5_979..5_980, 5);
 }
 
 /// What a step of a plan says in the log, where the log can say it: the tool tells the way.

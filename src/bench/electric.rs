@@ -61,6 +61,13 @@ pub fn rise_kelvin(current: Amps, diameter: Length, length: Length) -> f64 {
     heat_per_metre * metres.powi(2) / (8.0 * COPPER_W_M_K * area_m2(diameter))
 }
 
+/// Heat that a wire carries from one end to the other, in watt for each kelvin between them: `k A / L`. Nothing where
+/// its length is not said.
+pub fn conducts(wire: &Wire) -> Option<f64> {
+    let metres = wire.length?.mm() / 1000.0;
+    Some(COPPER_W_M_K * area_m2(wire.diameter) / metres)
+}
+
 /// What a wire of the job carries.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[expect(

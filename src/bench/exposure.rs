@@ -7,11 +7,12 @@
 use std::sync::Arc;
 
 use crate::heat::{Band, Face, Reach};
-use crate::job::{Coupling, Event, GuardIx, JointIx, PartIx, Tool, Way, Where, ZoneIx};
+use crate::job::{Coupling, Event, GuardIx, JointIx, PartIx, Tool, Way, Where, WireIx, ZoneIx};
 use crate::policy;
 use crate::quantity::{Celsius, KelvinStep, Point, Ramp};
 
 use super::computed::{self, Field, Found, Model, Spot};
+use super::electric;
 use super::setting::Setting;
 use super::state::{Bench, GuardNow};
 
@@ -144,10 +145,29 @@ pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -
     if let Aim::LoosePart(_) = heat.aim {
         return Seen::At(setting.job().ambient, SeenBy::NotHeated);
     }
+    if let Some(seen) = along_a_wire(setting, bench, heat, joint) {
+        return seen;
+    }
     match stated_of_joint(setting, bench, heat, joint) {
         Some(seen) => from_below(setting, heat, is_below(setting, joint), seen),
         None => unstated(setting, heat, computed::of_joint(setting.job(), joint)),
     }
+}
+
+/// A joint that a short thick wire joins to the target, and of which itself nothing is stated: what is said of all
+/// else around says nothing of it, and it may get as hot as the target or the tip.
+fn along_a_wire(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -> Option<Seen> {
+    let wires = &setting.job().wires;
+    let conducts = |wire: &WireIx| {
+        let facts = &wires[wire.0];
+        let ends = [facts.from, facts.to];
+        let heated = heat.heated(setting).any(|at| ends.contains(&at));
+        heated && electric::conducts(facts).is_some_and(|w_k| w_k >= policy::WIRE_CONDUCTS)
+    };
+    let named = || of_keys(heat, &[Where::Joint(joint)]).is_some();
+    let tied = bench.joints[joint.0].wires.iter().any(conducts);
+    let top = heat.way.set.map_or(heat.peak, |set| set.max(heat.peak));
+    (tied && !named()).then_some(Seen::UpTo(Some(top)))
 }
 
 /// A preheater is nearer to what is on the underside: of a share, the board's own preheat is told at its upper face.

@@ -441,3 +441,35 @@ fn nothing_on_a_plate_or_in_an_oven_is_below_the_peak() {
         assert_eq!(seen, want, "{tool} {side} {more}");
     }
 }
+
+/// Copper of 390 W/(m·K), 1 mm thick: 0.0204 W/K over 15 mm, 0.0191 over 16.
+#[test]
+fn what_is_stated_of_the_rest_says_nothing_of_the_end_of_a_thick_wire() {
+    let seen = |mm: u32, k: &str, tied: &str| {
+        let text = format!(
+            "joints: [{{id: a, alloy: Sn63Pb37, mg: 1}}, {{id: b}}, {{id: c}}]\nwires: [{{id: w, from: a, to: {tied}, diameter_um: 1000, length_mm: {mm}}}]\n\
+             steps: [{{id: s, do: solder, joint: b, alloy: Sn63Pb37, mg: 1, tool: iron, peak_c: 225, k: {{{k}}}}}]\n"
+        );
+        Desk::new(&text).last().sights[0].seen
+    };
+    let top = Seen::UpTo(Some(Celsius::whole(225)));
+    assert_eq!(seen(15, "rest: 0.1", "b"), top);
+    assert_eq!(degrees(seen(16, "rest: 0.1", "b")), Some(Celsius::whole(45)));
+    assert_eq!(degrees(seen(15, "a: 0.1", "b")), Some(Celsius::whole(45)));
+    assert_eq!(degrees(seen(15, "rest: 0.1", "c")), Some(Celsius::whole(45)));
+}
+
+/// A plate of 260 °C under a target that is lifted off at 225.
+#[test]
+fn what_stays_on_a_plate_gets_as_hot_as_it_is_set() {
+    let seen = |tool: &str| {
+        let text = format!(
+            "joints: [{{id: a, alloy: Sn63Pb37, mg: 1}}, {{id: b}}]\n\
+             steps: [{{id: s, do: solder, joint: b, alloy: Sn63Pb37, mg: 1, tool: {tool}, peak_c: 225, k: {{rest: 1}}}}]\n"
+        );
+        degrees(Desk::new(&text).last().sights[0].seen)
+    };
+    assert_eq!(seen("plate, set_c: 260"), Some(Celsius::whole(260)));
+    assert_eq!(seen("plate"), Some(Celsius::whole(225)));
+    assert_eq!(seen("iron, set_c: 260"), Some(Celsius::whole(225)));
+}

@@ -601,3 +601,20 @@ fn balls_stay_on_where_a_wick_failed() {
     assert!(!well.parts[0].balled && failed.parts[0].balled);
     assert!(!well.joints[0].finish_left && failed.joints[0].finish_left);
 }
+
+/// Work on the underside turns the board, and what stands on top hangs by what gets soft.
+#[test]
+fn what_stands_on_top_hangs_while_the_underside_is_worked_on() {
+    let told = |side: &str, hangs: &str, k: &str| {
+        let text = format!(
+            "parts: [{{id: h, on: hs, limit_c: 260{hangs}}}]\njoints: [{{id: a{side}}}, {{id: hs, at: h, alloy: Bi58Sn42, mg: 1, must: may_melt}}]\n\
+             steps: [{{id: s, do: solder, joint: a, alloy: Sn63Pb37, mg: 1, tool: air, peak_c: 225, k: {{hs: {k}, h: 0.1}}}}]\n"
+        );
+        verdict_of(&text, Rule::Hangs)
+    };
+    assert_eq!(told(", side: under", "", "0.9"), Some(Unknown));
+    assert_eq!(told("", "", "0.9"), None);
+    assert_eq!(told(", side: under", "", "0.1"), None, "stays solid");
+    let light = ", hangs: {weight_mg: 1, pad_area_mm2: 1}";
+    assert_eq!(told(", side: under", light, "0.9"), None);
+}

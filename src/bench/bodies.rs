@@ -63,15 +63,21 @@ fn is_under(job: &Job, groups: &[JointIx]) -> bool {
     groups.iter().any(|at| job.joints[at.0].under)
 }
 
-/// Parts whose bodies, where they stand, keep a step from the place where it works: a tip from a joint, a part
-/// from where it is set.
+/// Parts whose bodies, where they stand, keep a step from the place where it works: a tip or a mask from a joint, a
+/// part from where it is set or stands.
 pub fn bodies_over(job: &Job, work: &Work) -> Vec<PartIx> {
     match work {
         Work::Solder { joint, .. }
         | Work::Clean {
             joint: Some(joint), ..
         } => over_joint(job, *joint),
-        Work::Place { part, .. } => over_part(job, *part),
+        Work::Cover { over, .. } => {
+            let mut all: Vec<PartIx> = over.iter().flat_map(|at| over_joint(job, *at)).collect();
+            all.sort();
+            all.dedup();
+            all
+        }
+        Work::Place { part, .. } | Work::Remove { part, .. } => over_part(job, *part),
         _ => Vec::new(),
     }
 }

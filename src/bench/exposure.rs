@@ -149,9 +149,26 @@ pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -
         return seen;
     }
     match stated_of_joint(setting, bench, heat, joint) {
-        Some(seen) => from_below(setting, heat, is_below(setting, joint), seen),
+        Some(seen) => {
+            let seen = from_below(setting, heat, is_below(setting, joint), seen);
+            let field = || modelled(setting, heat, computed::of_joint(setting.job(), joint));
+            // Where heat is worked out it is known at the joint, whatever is said of the body on it.
+            let field = (!is_said_of_joints(setting, bench, heat, joint)).then(field);
+            [seen]
+                .into_iter()
+                .chain(field.flatten())
+                .max_by(hotter)
+                .unwrap_or(seen)
+        }
         None => unstated(setting, heat, computed::of_joint(setting.job(), joint)),
     }
+}
+
+/// Whether anything is said of a group of joints but of the bodies that stand on it.
+fn is_said_of_joints(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -> bool {
+    let zones = zones_of_joint(setting, bench, joint).map(Where::Zone);
+    let mut names = [Where::Joint(joint), Where::Rest].into_iter().chain(zones);
+    names.any(|key| of_keys(heat, &[key]).is_some())
 }
 
 /// A joint that a short thick wire joins to the target, and of which itself nothing is stated: what is said of all
@@ -210,7 +227,12 @@ fn said(heat: &Heat, names: &[Vec<Where>]) -> Option<Seen> {
         .enumerate()
         .find_map(|(at, keys)| Some((at, hottest(keys)?)))?;
     let wider = names[at + 1..].iter().flatten();
-    Some(with_wider(heat, own, wider.copied()))
+    let own = with_wider(heat, own, wider.copied());
+    // What is said of a body is not said of the joints below it: a can that shines stays cooler than its feet.
+    let of_body = at > 0 && names[at].iter().any(|key| matches!(key, Where::Part(_)));
+    let around = || names[at + 1..].iter().find_map(hottest);
+    let around = of_body.then(around).flatten();
+    [own].into_iter().chain(around).max_by(hotter)
 }
 
 /// The hotter of what is said of a place and of what was read of something wider. What the job itself states

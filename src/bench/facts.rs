@@ -1,7 +1,7 @@
 //! What follows from the job alone and is asked on every bench: which part carries a joint on its own
 //! body, what comes off anyway, which parts lie about.
 
-use super::bodies;
+use super::bodies::bodies_over;
 use crate::job::{Job, JointIx, PartIx, Start, Step, WireIx, Work};
 
 /// Facts of one job, worked out once.
@@ -12,9 +12,8 @@ pub struct Facts {
     lies: Vec<bool>,
     /// Parts without data that a step which must be done takes off.
     taken_off: Vec<bool>,
-    /// For each joint, and for each part, the bodies that lie over its place where they stand.
-    over_joints: Vec<Vec<PartIx>>,
-    over_parts: Vec<Vec<PartIx>>,
+    /// For each step that they may keep from where it works, by its id, the bodies that lie over the place.
+    bodies_over: Vec<(String, Vec<PartIx>)>,
     tied_by_steps: Vec<(WireIx, JointIx)>,
     /// Joints that a step which must be done solders, and that no part is taken off.
     made_by_steps: Vec<JointIx>,
@@ -35,11 +34,11 @@ impl Facts {
             taken_off: (0..job.parts.len())
                 .map(|part| is_taken_off(job, PartIx(part)))
                 .collect(),
-            over_joints: (0..job.joints.len())
-                .map(|at| bodies::over_joint(job, JointIx(at)))
-                .collect(),
-            over_parts: (0..job.parts.len())
-                .map(|part| bodies::over_part(job, PartIx(part)))
+            bodies_over: job
+                .steps
+                .iter()
+                .map(|step| (step.id.clone(), bodies_over(job, &step.work)))
+                .filter(|(_, parts)| !parts.is_empty())
                 .collect(),
             after_power: job
                 .steps
@@ -99,17 +98,10 @@ impl Facts {
         self.taken_off.get(part.0).is_some_and(|off| *off)
     }
 
-    /// Parts whose bodies, where they stand, keep a step from the place where it works: a tip from a joint, a
-    /// part from where it is set.
-    pub fn bodies_over(&self, work: &Work) -> &[PartIx] {
-        match work {
-            Work::Solder { joint, .. }
-            | Work::Clean {
-                joint: Some(joint), ..
-            } => self.over_joints.get(joint.0).map_or(&[], Vec::as_slice),
-            Work::Place { part, .. } => self.over_parts.get(part.0).map_or(&[], Vec::as_slice),
-            _ => &[],
-        }
+    /// Parts whose bodies, where they stand, keep a step from the place where it works.
+    pub fn bodies_over(&self, step: &str) -> &[PartIx] {
+        let found = self.bodies_over.iter().find(|(of, _)| of == step);
+        found.map_or(&[], |(_, parts)| parts)
     }
 
     /// Joints that must stand when power comes: a step that must be done solders them, and no part is taken

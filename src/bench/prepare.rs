@@ -136,7 +136,7 @@ pub fn prepare<'a>(setting: &Setting, bench: &'a Bench, doing: &Doing<'a>) -> Pr
         metals: Vec::new(),
         refusals: Vec::new(),
     };
-    let above = setting.bodies_over(&doing.step.work).iter();
+    let above = setting.bodies_over(doing.step).iter();
     let standing = above.filter(|part| !bench.parts[part.0].on.is_empty());
     prepared
         .refusals
@@ -662,6 +662,13 @@ fn cover(setting: &Setting, prepared: &mut Prepared, guard: GuardIx, over: &[Joi
     let now = &mut prepared.next.guards[guard.0];
     now.exists = true;
     now.suspect = false;
+    // Nobody covers what an earlier step closed.
+    for joint in over
+        .iter()
+        .filter(|joint| prepared.next.joints[joint.0].closed)
+    {
+        prepared.refusals.push(Refusal::OutOfReach(*joint));
+    }
     if setting.job().guards[guard.0].kind == GuardKind::Mask {
         for joint in over {
             refuse_below_part(setting, prepared, *joint);

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use crate::alloy::Blend;
-use crate::job::{Amount, Balls, Content, Job, PartIx, Purity, ReelIx, Solder, Work};
+use crate::job::{Amount, Balls, Content, Job, PartIx, Purity, ReelIx, Solder, Step};
 use crate::melt::{Contact, History, Layer, Melt, MeltBook};
 use crate::quantity::{Celsius, Length, Volume};
 
@@ -88,8 +88,8 @@ impl<'a> Setting<'a> {
     }
 
     /// Parts whose bodies, where they stand, keep a step from the place where it works.
-    pub fn bodies_over(&self, work: &Work) -> &[PartIx] {
-        self.facts.bodies_over(work)
+    pub fn bodies_over(&self, step: &Step) -> &[PartIx] {
+        self.facts.bodies_over(&step.id)
     }
 
     /// What is assumed of the unknown alloys.

@@ -156,6 +156,13 @@ pub(super) fn layers_at_start(setting: &Setting, at: JointIx) -> (Vec<Layer>, Op
     let balled = parts().find(|part| part.balls.is_some() && !part.lugs.contains(&at));
     layers.extend(balled.and_then(|part| ball_of(setting, part)));
     let standing = joint.start == Start::Standing || parts().next().is_some();
+    // Whoever made the joint froze it on the finish of its pad.
+    let frozen = layers
+        .first_mut()
+        .filter(|layer| standing && layer.history == History::Frozen);
+    if let Some(lowest) = frozen {
+        metal::take_finish(joint.pad, lowest);
+    }
     let lowest = layers
         .first()
         .filter(|layer| layer.history == History::Frozen);

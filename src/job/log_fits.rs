@@ -36,8 +36,7 @@ pub fn mark_order(job: &mut Job) {
     let stem = |id: &str| id.split(['#', '~']).next().unwrap_or(id).to_owned();
     for line in 0..job.done.len() {
         // A look, and what mends something before its step comes again, wait for nothing.
-        let put_in = job.done[line].step.split_once('~');
-        if put_in.is_some_and(|(_, what)| !what.starts_with("again")) {
+        if !is_step_itself(&job.done[line].step) {
             continue;
         }
         let id = stem(&job.done[line].step);
@@ -47,7 +46,10 @@ pub fn mark_order(job: &mut Job) {
         let is_done = |before: StepIx| {
             let wanted = &job.steps[before.0].id;
             let mut earlier = job.done[..line].iter();
-            earlier.any(|event| event.failed.is_none() && stem(&event.step) == *wanted)
+            earlier.any(|event| {
+                let same = is_step_itself(&event.step) && stem(&event.step) == *wanted;
+                same && event.failed.is_none()
+            })
         };
         let missing = step.after.iter().map(|(before, _)| *before);
         let missing = missing
@@ -55,6 +57,12 @@ pub fn mark_order(job: &mut Job) {
             .find(|before| !is_done(*before));
         job.done[line].too_early = missing;
     }
+}
+
+/// Whether a line tells of a step of the job, or of its repetition, and not of a look at it or of a repair.
+fn is_step_itself(id: &str) -> bool {
+    id.split_once('~')
+        .is_none_or(|(_, what)| what.starts_with("again"))
 }
 
 /// Why a line of the log cannot be honoured for its step; `None` where all of it can.

@@ -416,7 +416,7 @@ impl<'a> Cells<'a> {
             Work::Cover { over, .. } => local.extend(over.iter().map(joint)),
             Work::Gate { .. } => {}
         }
-        let bodies = self.setting.bodies_over(&job.steps[step.0].work);
+        let bodies = self.setting.bodies_over(&job.steps[step.0]);
         local.extend(bodies.iter().map(part));
         local.push(row[row.len() - 1]);
         self.local = local;

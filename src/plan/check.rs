@@ -560,7 +560,11 @@ fn heat_after_power(steps: &[CheckedStep]) -> bool {
     let heated = done[last + 1..]
         .iter()
         .any(|step| step.passage.peak.is_some());
-    heated && !done[last + 1..].iter().any(|step| checks(step)) && !left.iter().any(checks)
+    // So do repairs that the log asks for after its power.
+    let repairs = |step: &CheckedStep| step.planned.step.line == 0 && step.passage.peak.is_some();
+    let heated =
+        (heated && !done[last + 1..].iter().any(|step| checks(step))) || left.iter().any(repairs);
+    heated && !left.iter().any(checks)
 }
 
 /// A line of the log that was read too cold, and that no later line repeats.

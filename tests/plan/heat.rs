@@ -57,7 +57,12 @@ impl Heat<'_> {
         let wider = wider
             .filter(|key| share && !matches!(key, Where::Rest))
             .filter_map(|key| self.read(*key));
-        wider.chain([own]).max()
+        let own = wider.chain([own]).max()?;
+        // A body is not the joints below it: what is said of their zone, or of the rest, counts too.
+        let body = narrowest > 0 && matches!(keys[..], [Where::Part(_), ..]);
+        let level = |keys: &Vec<Where>| keys.iter().filter_map(|key| self.stated(&[*key])).max();
+        let around = names[narrowest + 1..].iter().find_map(level);
+        Some(own.max(around.filter(|_| body).unwrap_or(own)))
     }
 
     pub fn at(&self, keys: &[Where]) -> Option<i32> {

@@ -424,6 +424,9 @@ impl<'a> Naive<'a> {
             }
             Work::Cover { guard, over } => {
                 done.next.guards[guard.0] = true;
+                for j in over.iter().filter(|j| self.spots[j.0].closed) {
+                    done.known(Demand::Access(*j));
+                }
                 let masks = self.job.guards[guard.0].kind == GuardKind::Mask;
                 if masks && over.iter().any(|j| self.is_below_balls(j.0)) {
                     done.cannot();
@@ -750,7 +753,7 @@ impl<'a> Naive<'a> {
         let standing = (0..parts.len()).filter(|q| !self.bodies[*q].on.is_empty());
         let mut with_body = standing.filter_map(|q| Some((q, span(q)?)));
         match work {
-            Work::Place { part, .. } => {
+            Work::Place { part, .. } | Work::Remove { part, .. } => {
                 let (p, Some(own)) = (part.0, span(part.0)) else {
                     return false;
                 };
@@ -764,18 +767,27 @@ impl<'a> Naive<'a> {
                         && (0..2).all(|i| common(own[i], there[i]))
                 })
             }
-            Work::Solder { joint, .. }
-            | Work::Clean {
-                joint: Some(joint), ..
-            } => {
-                let facts = &self.job.joints[joint.0];
-                let site = facts.site_of.and_then(|part| parts[part.0].at);
-                let Some((x, y)) = facts.at.or(site).map(Point::mm) else {
-                    return false;
+            Work::Solder { .. } | Work::Clean { .. } | Work::Cover { .. } => {
+                let reached: Vec<usize> = match work {
+                    Work::Solder { joint, .. } => vec![joint.0],
+                    Work::Clean { joint, .. } => joint.iter().map(|j| j.0).collect(),
+                    Work::Cover { over, .. } => over.iter().map(|j| j.0).collect(),
+                    _ => Vec::new(),
                 };
-                with_body.any(|(q, [(left, right), (low, high)])| {
+                let placed = |j: &usize| {
+                    let facts = &self.job.joints[*j];
+                    let site = facts.site_of.and_then(|part| parts[part.0].at);
+                    facts.at.or(site).map(|at| (JointIx(*j), at.mm()))
+                };
+                let reached: Vec<_> = reached.iter().filter_map(placed).collect();
+                let all: Vec<_> = with_body.collect();
+                let pairs = reached
+                    .iter()
+                    .flat_map(|spot| all.iter().map(move |body| (*spot, *body)));
+                let mut pairs = pairs.map(|((joint, at), body)| (joint, at, body));
+                pairs.any(|(joint, (x, y), (q, [(left, right), (low, high)]))| {
                     !homes(q).contains(&joint.0)
-                        && below(q) == facts.under
+                        && below(q) == self.job.joints[joint.0].under
                         && f64::min(x - left, right - x) > 0.5
                         && f64::min(y - low, high - y) > 0.5
                 })

@@ -69,7 +69,11 @@ fn the_nearest_name_wins_and_temperatures_before_shares() {
         ("k: {rest: 0.5}", "", Some(125_000)),
         ("k: {b: 0.5, rest: 0.9}", "", Some(125_000)),
         ("k: {b: 0.5, p: 0.9, Z: 0.9}", "", Some(125_000)),
-        ("k: {p: 0.25, Z: 0.9, rest: 0.9}", "", Some(75_000)),
+        // What is said of a body is not said of its joints: their zone counts too, and else the rest.
+        ("k: {p: 0.25, Z: 0.9, rest: 0.1}", "", Some(205_000)),
+        ("k: {p: 0.25, Z: 0.1, rest: 0.9}", "", Some(75_000)),
+        ("k: {p: 0.25, rest: 0.9}", "", Some(205_000)),
+        ("k: {p: 0.25}", "", Some(75_000)),
         ("k: {Z: 0.1, rest: 0.9}", "", Some(45_000)),
         ("k: {b: 1.2}", "", Some(265_000)),
         ("k: {b: 0}", "", Some(25_000)),
@@ -454,9 +458,15 @@ fn what_is_stated_of_the_rest_says_nothing_of_the_end_of_a_thick_wire() {
     };
     let top = Seen::UpTo(Some(Celsius::whole(225)));
     assert_eq!(seen(15, "rest: 0.1", "b"), top);
-    assert_eq!(degrees(seen(16, "rest: 0.1", "b")), Some(Celsius::whole(45)));
+    assert_eq!(
+        degrees(seen(16, "rest: 0.1", "b")),
+        Some(Celsius::whole(45))
+    );
     assert_eq!(degrees(seen(15, "a: 0.1", "b")), Some(Celsius::whole(45)));
-    assert_eq!(degrees(seen(15, "rest: 0.1", "c")), Some(Celsius::whole(45)));
+    assert_eq!(
+        degrees(seen(15, "rest: 0.1", "c")),
+        Some(Celsius::whole(45))
+    );
 }
 
 /// A plate of 260 °C under a target that is lifted off at 225.

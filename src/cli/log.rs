@@ -19,22 +19,22 @@ use crate::show::say::Say;
 use crate::yaml;
 
 use super::args::DidArgs;
-use super::files::{self, Held};
+use super::disk::InHand;
 use super::{Desk, Said, WrongInput, learn, said, typed};
 
 /// `new [FILE]`: a commented job to start from; never over an existing file.
-pub(super) fn new(to: Option<&PathBuf>) -> Result<Said, WrongInput> {
+pub(super) fn new(desk: &Desk, to: Option<&PathBuf>) -> Result<Said, WrongInput> {
     let text = crate::job::example();
     let Some(to) = to else {
         return Ok(Said { text, code: 0 });
     };
-    if to.exists() {
+    if desk.disk.has(to) {
         return Err(WrongInput::new(format!(
             "{}: is there already, nothing written",
             to.display()
         )));
     }
-    files::write(to, text.as_bytes())?;
+    desk.disk.write(to, text.as_bytes())?;
     Ok(Said {
         text: format!("written: {}", to.display()),
         code: 0,
@@ -68,7 +68,7 @@ pub(super) fn did(desk: &mut Desk, args: &DidArgs) -> Result<Said, WrongInput> {
         rounds: args.rounds,
         mass,
     };
-    let held = Held::take(&args.job)?;
+    let held = desk.disk.take(&args.job)?;
     let text = text_of(&held)?;
     let entry = failing(desk, &args.job, &text, entry)?;
     let line = entry.to_string();
@@ -299,7 +299,7 @@ fn gate_words(job: &Job, melts: &MeltBook, now: &plan::Start) -> Option<&'static
 
 /// `undo JOB`.
 pub(super) fn undo(desk: &mut Desk, job: &Path) -> Result<Said, WrongInput> {
-    let held = Held::take(job)?;
+    let held = desk.disk.take(job)?;
     let text = text_of(&held)?;
     let before = parsed(desk, job, &text)?;
     let shorter = log::drop_last_event(&text).map_err(WrongInput::new)?;
@@ -358,7 +358,7 @@ fn read_as(text: &str) -> Result<(String, Option<Ohms>), WrongInput> {
     Ok((held.trim().to_owned(), ohms))
 }
 
-pub(super) fn text_of(job: &Held) -> Result<String, WrongInput> {
+pub(super) fn text_of(job: &InHand) -> Result<String, WrongInput> {
     let shown = job.path().display().to_string();
     let text = yaml::decode(job.bytes()).map_err(|fault| {
         WrongInput::new(yaml::render_all(std::slice::from_ref(&fault), &shown, ""))
@@ -367,7 +367,7 @@ pub(super) fn text_of(job: &Held) -> Result<String, WrongInput> {
 }
 
 /// Writes a job file, once the new text reads as strictly as any other.
-pub(super) fn keep(desk: &mut Desk, job: &Held, text: &str) -> Result<Planner, WrongInput> {
+pub(super) fn keep(desk: &mut Desk, job: &InHand, text: &str) -> Result<Planner, WrongInput> {
     let planner = parsed(desk, job.path(), text)?;
     job.replace(text.as_bytes())?;
     Ok(planner)

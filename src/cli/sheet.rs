@@ -4,7 +4,7 @@ use std::path::Path;
 
 use crate::show::{check as show, sheet, version};
 
-use super::{Desk, Said, WrongInput, files, job_verbs, pictures, said};
+use super::{Desk, Said, WrongInput, job_verbs, pictures, said};
 
 /// Whether a name is that of a page.
 pub(super) fn is_page(to: &Path) -> Result<(), WrongInput> {
@@ -33,7 +33,7 @@ pub(super) fn sheet(desk: &mut Desk, path: &Path, to: &Path) -> Result<Said, Wro
         desk.say,
         &version::data_version(),
     );
-    files::write(to, sheet.html().as_bytes())?;
+    desk.disk.write(to, sheet.html().as_bytes())?;
     let is = match sheet.use_for {
         sheet::Use::Plan => "a plan",
         sheet::Use::Condition => "NO PLAN YET: it says what must be known first",

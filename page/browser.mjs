@@ -102,6 +102,7 @@ try {
 
   // Built by tapping, without a word of YAML, to an order.
   await page.run(`
+    location.hash = 'start'; await new Promise((d) => setTimeout(d, 200));
     document.getElementById('tap').click();
     const form = document.getElementById('build');
     const put = (name, value) => { form.elements[name].value = value; };
@@ -130,7 +131,7 @@ try {
   await page.picture('page_fault');
 
   // The hard demo, with its failure.
-  await page.run(`[...document.querySelectorAll('#demos button')].find((b) => b.textContent.includes('organ')).click()`);
+  await page.run(`[...document.querySelectorAll('#demos button')].find((b) => /organ/.test(b.textContent)).click()`);
   const from = Date.now();
   await page.until(`document.getElementById('title').textContent.startsWith('organ') && location.hash === '#next'`, 'the organ console');
   console.log(`organ console shown in about ${Date.now() - from} ms`);
@@ -144,7 +145,7 @@ try {
       ${failed ? `form.querySelector('details').open = true; form.querySelector('[data-failed]').click();` : `form.querySelector('.main').click();`}
       return form.dataset.step;`);
     const began = Date.now();
-    await page.until(`document.getElementById('text').value !== ${JSON.stringify(before)} && document.getElementById('busy').hidden && document.getElementById('kept').textContent.startsWith('Kept')`, 'the tick of ' + step);
+    await page.until(`document.getElementById('text').value !== ${JSON.stringify(before)} && document.querySelector('.tick')?.dataset.step !== ${JSON.stringify(step)} && document.getElementById('kept').textContent.startsWith('Kept')`, 'the tick of ' + step);
     await wait(150);
     return [step, Date.now() - began];
   };
@@ -172,12 +173,25 @@ try {
   page = tab(at);
   await page.size(768, 1024);
   await page.open();
-  await page.run(`[...document.querySelectorAll('#mine button')].find((b) => b.textContent.includes('organ')).click()`);
+  await page.run(`[...document.querySelectorAll('#mine button')].find((b) => /organ/.test(b.textContent)).click()`);
   await page.until(`document.getElementById('text').value`, 'the job that was kept');
   check(await page.run(`return document.getElementById('text').value`) === kept, 'the log is there after a kill');
 
+  // The same demo opened anew: the log that is there stays there.
+  await page.run(`window.confirm = () => true; [...document.querySelectorAll('#demos button')].find((b) => /organ/.test(b.textContent)).click()`);
+  await page.until(`!document.getElementById('text').value.includes('two balls open') && [...document.querySelectorAll('#mine button')].filter((b) => /organ/.test(b.textContent)).length === 2`, 'both copies');
+  await page.run(`[...document.querySelectorAll('#mine button')].find((b) => /organ.*left/.test(b.textContent)).click()`);
+  await page.until(`document.getElementById('text').value.includes('two balls open')`, 'the copy that was left');
+
+  // One tap too many is no second line of the log.
+  await page.until(`document.querySelector('.tick[data-step="set~inspect"]')`, 'the step to come');
+  await page.run(`location.hash = 'next'; const b = document.querySelector('.tick .main'); b.click(); b.click()`);
+  await page.until(`document.getElementById('text').value.includes('set~inspect')`, 'the tick');
+  await wait(1500);
+  check(await page.run(`return document.getElementById('text').value.split('set~inspect').length === 2`), 'two taps are one tick');
+
   // Without an order: what is in the way, and what opens it.
-  await page.run(`[...document.querySelectorAll('#demos button')].find((b) => b.textContent.includes('seismo')).click()`);
+  await page.run(`[...document.querySelectorAll('#demos button')].find((b) => /seismo/.test(b.textContent)).click()`);
   await page.until(`document.querySelector('[data-ways-out]')`, 'the ways out');
   await page.run(`location.hash = 'plan'; document.querySelector('[data-ways-out]').click()`);
   await page.until(`document.querySelector('#ways-out pre')`, 'what opens it');

@@ -37,10 +37,10 @@ def main(wasm: str, to: str) -> None:
         "/*STYLE*/": (here / "page.css").read_text(),
         "/*WORKER*/": (here / "worker.js").read_text(),
         "/*SCRIPT*/": (here / "page.js").read_text(),
-        "/*PROGRAM*/": base64.b64encode(program).decode(),
+        "/*PROGRAM*/": base64.b85encode(program).decode(),
     }
     for mark, text in parts.items():
-        if page.count(mark) != 1 or "</script" in text or "</style" in text:
+        if page.count(mark) != 1 or any(end in text for end in ("</script", "</style", "<script")):
             sys.exit(f"page.html: {mark} must stand once, and what goes there must not end its element")
         page = page.replace(mark, text)
     pathlib.Path(to).write_text(page)

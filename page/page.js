@@ -78,6 +78,16 @@ function kept(well, words) {
   $('kept').textContent = words;
   $('kept').classList.toggle('bad', !well);
 }
+/** Another job of that name is never written over: whoever opens one chooses, and the other stays under a name of its own. */
+async function settled(name, text) {
+  const old = store && await asked(store.transaction('jobs').objectStore('jobs').get(name));
+  if (!old || old.text === text) return text;
+  const when = new Date(old.at).toLocaleString();
+  if (!confirm(`${name} is on this device already, as it was left ${when}, and it differs.\n\nOK: go on with what you opened now (the other one stays in the list).\nCancel: go on with the one on this device.`)) return old.text;
+  await asked(store.transaction('jobs', 'readwrite', { durability: 'strict' }).objectStore('jobs').put({ ...old, name: `${name.replace(/\.ya?ml$/, '')}, left ${when}.yaml` }));
+  return text;
+}
+addEventListener('beforeunload', (event) => { if ($('kept').classList.contains('bad') && job.name) event.preventDefault(); });
 async function mine() {
   const all = store ? await asked(store.transaction('jobs').objectStore('jobs').getAll()) : [];
   all.sort((a, b) => b.at - a.at);
@@ -107,17 +117,25 @@ function save(name, text, kind) {
 }
 
 // ---- the job ---------------------------------------------------------------------------------------------
-async function take(name, text, then) {
+async function take(name, opened, then) {
+  const text = await settled(name, opened);
   job.name = name;
   job.text = text;
   $('name').value = name;
   $('text').value = text;
   $('said').replaceChildren();
+  blank();
   $('editor').hidden = false;
   await keep();
   await look();
   if (then && job.look) location.hash = then;
   mine();
+}
+// What was worked out of another text must not be ticked off in this one.
+function blank() {
+  job.look = null;
+  for (const id of ['now', 'next-step', 'plan']) $(id).replaceChildren();
+  $('sheet').srcdoc = '';
 }
 async function look() {
   const text = job.text;
@@ -146,11 +164,12 @@ function gutter(bad) {
 let typing;
 $('text').oninput = () => {
   gutter([]);
+  blank();
   clearTimeout(typing);
   typing = setTimeout(guarded(async () => { job.text = $('text').value; await keep(); await look(); }), 500);
 };
 $('text').onscroll = () => { $('gutter').scrollTop = $('text').scrollTop; };
-$('name').onchange = guarded(async () => { job.name = $('name').value.trim() || 'job.yaml'; await keep(); mine(); });
+$('name').onchange = guarded(() => take($('name').value.trim() || 'job.yaml', job.text));
 $('faults').onclick = ({ target }) => {
   const line = Number(target.closest('[data-line]')?.dataset.line);
   if (!line) return;
@@ -177,11 +196,19 @@ $('write').onclick = guarded(async () => {
 });
 
 // ---- ticking off ------------------------------------------------------------------------------------------
-async function verb(args, extra) {
-  return ask({ ask: 'verb', args, files: { [job.name]: job.text, ...extra }, width: Math.max(40, Math.min(100, Math.floor(innerWidth / 9))) });
+async function verb(args, width) {
+  const files = job.name ? { [job.name]: job.text } : {};
+  return ask({ ask: 'verb', args, files, width: Math.max(28, Math.min(100, Math.floor((Math.min(innerWidth, document.querySelector('main').clientWidth) - 70) / 9.1))), ...(width && { width }) });
 }
+let writing = false;
 async function write(args) {
-  const told = await verb(args);
+  // Who taps twice means one tick.
+  if (writing) return;
+  writing = true;
+  try { await written(args); } finally { writing = false; }
+}
+async function written(args) {
+  const told = await verb(args, 500);
   if (told.code === 2) throw new Error(told.err);
   job.text = told.files[job.name];
   $('text').value = job.text;
@@ -209,6 +236,7 @@ document.addEventListener('submit', (event) => {
       const told = await ask({ ask: 'build', fields });
       const stem = (form.elements.title.value.trim().toLowerCase().replace(/[^\p{L}\p{N}]+/gu, '_') || 'job') + '.yaml';
       await take(stem, told.text);
+      $('form').hidden = true;
       $('editor').scrollIntoView();
     })();
   } else if (form.matches('.ask')) {
@@ -293,7 +321,7 @@ addEventListener('hashchange', show);
   $('form').innerHTML = begun.start;
   $('ask').innerHTML = begun.ask;
   $('learn').innerHTML = begun.learn;
-  for (const { name, text } of begun.demos) $('demos').append(button(name.replace(/_/g, ' ').replace('.yaml', ''), () => take('demo_' + name, text, '#next')));
+  for (const { name, text } of begun.demos) $('demos').append(button(/^job: (.*)$/m.exec(text)[1], () => take('demo_' + name, text, '#next')));
   await mine();
   document.body.dataset.ready = Math.round(performance.now() - from);
 })();

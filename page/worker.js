@@ -2,8 +2,24 @@
 'use strict';
 let module, exports, word = '';
 
-async function compile(base64) {
-  const bytes = Uint8Array.fromBase64 ? Uint8Array.fromBase64(base64) : Uint8Array.from(atob(base64), (c) => c.charCodeAt(0));
+// Four bytes in five letters: a fifth shorter than the three in four that browsers know of themselves.
+const LETTERS = '0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz!#$%&()*+-;<=>?@^_`{|}~';
+function decoded(text) {
+  const value = new Uint8Array(128);
+  for (let at = 0; at < LETTERS.length; at += 1) value[LETTERS.charCodeAt(at)] = at;
+  const short = (5 - (text.length % 5)) % 5;
+  const whole = text + '~'.repeat(short);
+  const bytes = new DataView(new ArrayBuffer((whole.length / 5) * 4));
+  for (let from = 0, to = 0; from < whole.length; to += 4) {
+    let number = 0;
+    for (let letter = 0; letter < 5; letter += 1, from += 1) number = number * 85 + value[whole.charCodeAt(from)];
+    bytes.setUint32(to, number);
+  }
+  return new Uint8Array(bytes.buffer, 0, bytes.byteLength - short);
+}
+
+async function compile(text) {
+  const bytes = decoded(text.trim());
   const plain = new Blob([bytes]).stream().pipeThrough(new DecompressionStream('gzip'));
   module = await WebAssembly.compile(await new Response(plain).arrayBuffer());
 }

@@ -128,7 +128,13 @@ mod tests {
         }
         let seen = screens(&text);
         assert_eq!(seen["verdict"], "melts");
-        assert!(html(&seen, "next").contains("set~inspect"), "{seen}");
+        let next = html(&seen, "next");
+        assert!(
+            next.contains("set~inspect") && next.contains("tails was molten"),
+            "{next}"
+        );
+        // Nothing is measured where something is only looked at.
+        assert!(!next.contains("--reads"), "{next}");
         assert!(html(&seen, "now").contains("tails was molten, or may have been: inspect it"));
     }
 

@@ -277,15 +277,18 @@ impl Screens<'_> {
                     @if !row.tool.is_empty() { div { dt { "Tool" } dd { (row.tool) } } }
                     @if !row.preheat.is_empty() { div { dt { "Preheat" } dd { (row.preheat) } } }
                     @if !row.set.is_empty() { div { dt { "Set to" } dd { (row.set) } } }
-                    @if !row.aim.is_empty() { div .aim { dt { "Aim, at the joint" } dd { (row.aim) " " (self.say.unit()) } } }
+                    @if !row.aim.is_empty() { div .aim { dt { "Aim, at the joint" } dd { (row.aim) "\u{a0}" (self.say.unit()) } } }
                     @if let Some(window) = &row.window { div .window { dt { "Window" } dd { (window) } } }
                 }
-                (heat_bar(self.job(), step, self.say))
                 @if let Some(until) = &row.until {
-                    p .not-hotter { "No hotter than " b { (until.value) } ": " (until.who) }
+                    p .not-hotter { "No hotter than " b { (until.value) } ": " (until.who) @if !row.danger.is_empty() { ", " (row.danger) } }
                 }
-                @if !row.danger.is_empty() { p .not-hotter { (row.danger) } }
-                @if !row.gate.is_empty() { p .gate { (row.gate) } }
+                @if row.until.is_none() && !row.danger.is_empty() { p .not-hotter { (row.danger) } }
+                (heat_bar(self.job(), step, self.say))
+                @if let Work::Gate { short_check: false } = step.planned.step.work {
+                    ul .plain { @for line in show_bench::of(&self.case.setting()).look_at { li { (line) } } }
+                }
+                @if !row.gate.is_empty() && row.gate != row.what { p .gate { (row.gate) } }
                 @for why in self.harms(step) { p .alarm { (why) } }
                 (cautions(&self.of_step(step)))
                 (self.tick(step))
@@ -341,7 +344,7 @@ impl Screens<'_> {
                         }
                     }
                 }
-                @if let Work::Gate { .. } = work { (self.meter()) }
+                @if let Work::Gate { short_check: true } = work { (self.meter()) }
                 div .two {
                     button .main type="submit" { "Done, as planned or as read above" }
                     details {

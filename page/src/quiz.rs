@@ -135,8 +135,10 @@ pub fn judge(given: &Given) -> Value {
         }
         @for line in judged.told.lines().filter(|line| !line.trim().is_empty()) { p { (line) } }
         @if let Some(svg) = picture { figure .paper { (PreEscaped(svg)) } }
-        button .main type="button" data-next-question { "The next one" }
-        button type="button" data-other-level { "Another level" }
+        div .choices {
+            button .main type="button" data-next-question { "The next one" }
+            button type="button" data-other-level { "Another level" }
+        }
     };
     json!({"html": told.into_string(), "right": right})
 }

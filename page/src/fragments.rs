@@ -122,7 +122,7 @@ fn chips(name: &str, kind: &str, first: &[(&str, &str)], chosen: &str) -> Markup
             @for (trade, alloy) in EVERYDAY {
                 label .chip {
                     input type=(kind) name=(name) value=(alloy) checked[alloy == chosen];
-                    span { (trade) @if let Some(row) = AlloyBook::shipped().get(alloy) { " " small { (row.in_use.solidus.degrees().round()) "°" } } }
+                    span { (trade) @if let Some(row) = AlloyBook::shipped().get(alloy) { " " small { (row.in_use.solidus.degrees().floor()) "°" } } }
                 }
             }
         }

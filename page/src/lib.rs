@@ -151,6 +151,23 @@ mod tests {
         );
     }
 
+    /// What is not known is said before the step, and what nobody judged stands beside it.
+    #[test]
+    fn what_is_not_known_comes_first() {
+        let seen = screens(include_str!("../../tests/acceptance/48_unknown.yaml"));
+        assert_eq!(seen["verdict"], "unknown");
+        let next = html(&seen, "next");
+        assert!(next.contains("Find this out first"), "{next}");
+        let (_, job) = fragments::DEMOS[0];
+        let untold = job.replace("tails: 0.8, rim: 0.6, ", "");
+        let seen = screens(&untold);
+        assert_eq!(seen["verdict"], "unknown");
+        let next = html(&seen, "next");
+        assert!(next.contains("Do not start before this is known"), "{next}");
+        let (_, job) = fragments::DEMOS[0];
+        assert!(html(&screens(job), "next").contains("Not assessed: "));
+    }
+
     #[test]
     fn what_is_wrong_is_told_at_its_line() {
         let (_, job) = fragments::DEMOS[0];

@@ -253,6 +253,16 @@ impl Screens<'_> {
             @if let Some(test) = &self.find_out {
                 section .alarm { h2 { "Find this out first" } pre { (test) } }
             }
+            @if !self.sheet.why_not.is_empty() {
+                section .alarm {
+                    h2 { @if self.sheet.use_for == sheet::Use::Condition { "Do not start before this is known" } @else { "Does not hold" } }
+                    @for why in &self.sheet.why_not { p { (why) } }
+                }
+            }
+            @if !self.checked.not_assessed.is_empty() {
+                p .note { "Not assessed: "
+                    (self.checked.not_assessed.iter().map(|what| harmless(&Names(self.job()).not_assessed(*what))).collect::<Vec<_>>().join("; ")) }
+            }
             @if !self.has_order {
                 p { "There is no order to follow yet. " a href="#plan" { "What is in the way stands under Plan." } }
             } @else if let Some((step, row)) = self.open() {

@@ -25,6 +25,7 @@ mod ctrl_c;
 mod did_kill;
 mod did_together;
 mod drill;
+mod enclosed;
 mod examples;
 mod gallery;
 mod heat_bound;

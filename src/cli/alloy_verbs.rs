@@ -41,7 +41,7 @@ pub(super) fn alloys(desk: &mut Desk, words: &[String]) -> Result<Said, WrongInp
 
 /// `alloys --check FILE`: exit code 1 where something should be looked at again.
 pub(super) fn check_own(desk: &mut Desk, file: &Path) -> Result<Said, WrongInput> {
-    let book = files::book(Some(file))?;
+    let book = files::book(desk.disk, Some(file))?;
     let shipped = AlloyBook::shipped();
     let melts = MeltBook::new(Arc::new(shipped.clone()), Vec::new());
     let own = own::of(&book, shipped, &melts, desk.say);

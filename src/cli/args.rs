@@ -8,8 +8,9 @@ use clap::{Parser, Subcommand};
 use crate::job::Tool;
 use crate::plan::Budget;
 
+use super::disk::Disk;
 use super::typed::{Typed, TypedRange};
-use super::{WrongInput, files, pictures, sheet};
+use super::{WrongInput, pictures, sheet};
 
 /// Solder alloy and reflow-order planner: what each joint melts at now, what every step does to
 /// its neighbours, and which alloys in which order leave the widest margin.
@@ -44,6 +45,12 @@ pub(super) enum Verb {
     /// Check the steps of a job in the order they are written.
     #[command(after_help = "Example: meltstair check charts/tide_gauge.yaml")]
     Check {
+        /// The job file.
+        job: PathBuf,
+    },
+    /// The bench as it is now: each joint, its metal, from where it melts, what it must bear.
+    #[command(after_help = "Example: meltstair bench charts/organ_console.yaml")]
+    Bench {
         /// The job file.
         job: PathBuf,
     },
@@ -267,7 +274,7 @@ pub(super) struct LimitArgs {
 
 impl Verb {
     /// A picture or page that could not be saved under its name is refused before the work.
-    pub(super) fn outputs_can_be_written(&self) -> Result<(), WrongInput> {
+    pub(super) fn outputs_can_be_written(&self, disk: Disk) -> Result<(), WrongInput> {
         let drawn: Vec<&Path> = match self {
             Verb::Chart(args) => args.out.iter().map(PathBuf::as_path).collect(),
             Verb::Compare { out, .. } => out.iter().map(PathBuf::as_path).collect(),
@@ -282,13 +289,13 @@ impl Verb {
             }
             Verb::Sheet { out, .. } => {
                 sheet::is_page(out)?;
-                return files::can_be_written(out);
+                return disk.can_be_written(out);
             }
             _ => Vec::new(),
         };
         drawn.into_iter().try_for_each(|to| {
             pictures::format_of(to)?;
-            files::can_be_written(to)
+            disk.can_be_written(to)
         })
     }
 

@@ -35,7 +35,7 @@ pub(super) fn compare(
     let frame = show::frame(&routes, assumed, desk.say);
     if let Some(out) = out {
         let picture = show::chart(&routes, &jobs, &frame, desk.say);
-        pictures::save(&picture.picture(desk.say.scale), out)?;
+        pictures::save(desk.disk, &picture.picture(desk.say.scale), out)?;
     }
     let code = frame.verdict.map_or(1, Verdict::exit_code);
     Ok(said(

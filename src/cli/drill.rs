@@ -15,6 +15,7 @@ use crate::show::drill::{Drill, LEVELS, Lab, Question, about, level_name, read_r
 use crate::show::say::{harmless, wrapped};
 
 use super::args::DrillArgs;
+use super::disk::Disk;
 use super::{Around, WRONG_INPUT, WrongInput, files};
 
 /// Questions of one sitting at one level, unless said.
@@ -48,17 +49,24 @@ const SHEET: usize = 88;
 
 const FORMAT: &str = "score/1";
 
+/// What surrounds a sitting: where files are, the user's own alloys, the terminal.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Given<'a> {
+    pub(super) disk: Disk<'a>,
+    pub(super) own: Option<&'a Path>,
+    pub(super) around: &'a Around,
+}
+
 /// The verb; returns the exit code.
 pub(super) fn drill(
     args: &DrillArgs,
     json: bool,
-    own: Option<&Path>,
-    around: &Around,
+    given: Given,
     keys: &mut dyn BufRead,
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> u8 {
-    match run(args, json, own, around, keys, out) {
+    match run(args, json, given, keys, out) {
         Ok(()) => 0,
         Err(wrong) => {
             let _ = writeln!(err, "{wrong}");
@@ -70,15 +78,14 @@ pub(super) fn drill(
 fn run(
     args: &DrillArgs,
     json: bool,
-    own: Option<&Path>,
-    around: &Around,
+    given: Given,
     keys: &mut dyn BufRead,
     out: &mut dyn Write,
 ) -> Result<(), WrongInput> {
     // Small, so that it can be read out and typed again.
     let seed = args.seed.unwrap_or_else(|| fastrand::u64(1..100_000));
     let questions = match &args.job {
-        Some(job) => of_job(args, job, own, seed)?,
+        Some(job) => of_job(args, job, given, seed)?,
         None => draw(args, &Lab::new(), seed),
     };
     if json {
@@ -90,11 +97,11 @@ fn run(
         let paper = paper(&title(args, seed), &questions, args.ascii);
         return printed(write!(out, "{paper}"), out);
     }
-    let file = args.score.clone().or_else(|| around.score.clone());
+    let file = args.score.clone().or_else(|| given.around.score.clone());
     let mut sitting = Sitting {
         score: read_score(file.as_deref())?,
         file,
-        width: around.width,
+        width: given.around.width,
         ascii: args.ascii,
         keys,
         out,
@@ -120,11 +127,11 @@ fn printed(written: std::io::Result<()>, out: &mut dyn Write) -> Result<(), Wron
 fn of_job(
     args: &DrillArgs,
     job: &Path,
-    own: Option<&Path>,
+    given: Given,
     seed: u64,
 ) -> Result<Vec<Question>, WrongInput> {
-    let bytes = files::read(job)?;
-    let book = files::book(own)?;
+    let bytes = given.disk.read(job)?;
+    let book = files::book(given.disk, given.own)?;
     let planner =
         Planner::read(&bytes, &job.display().to_string(), &book).map_err(WrongInput::new)?;
     let case = planner.sorted();

@@ -9,6 +9,7 @@ use std::sync::Arc;
 use crate::alloy::AlloyBook;
 use crate::yaml;
 
+use super::disk::Disk;
 use super::{WrongInput, reins};
 
 /// The bytes of an input file of at most [`yaml::MAX_BYTES`].
@@ -23,12 +24,16 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>, WrongInput> {
         .read_to_end(&mut bytes)
         .map_err(|why| WrongInput::new(format!("{shown}: {why}")))?;
     if bytes.len() > yaml::MAX_BYTES {
-        let limit = yaml::MAX_BYTES / 1024;
-        return Err(WrongInput::new(format!(
-            "{shown}: larger than {limit} KiB, no job is that long"
-        )));
+        return Err(too_large(path));
     }
     Ok(bytes)
+}
+
+pub(super) fn too_large(path: &Path) -> WrongInput {
+    let (shown, limit) = (path.display(), yaml::MAX_BYTES / 1024);
+    WrongInput::new(format!(
+        "{shown}: larger than {limit} KiB, no job is that long"
+    ))
 }
 
 /// Whether a file can be written there, as far as that can be known before the work: its folder is there,
@@ -371,11 +376,11 @@ fn is_there(_: &fs::File, path: &Path) -> bool {
 }
 
 /// The alloy table, with the user's own file where there is one.
-pub(super) fn book(own: Option<&Path>) -> Result<Arc<AlloyBook>, WrongInput> {
+pub(super) fn book(disk: Disk, own: Option<&Path>) -> Result<Arc<AlloyBook>, WrongInput> {
     let Some(path) = own else {
         return Ok(AlloyBook::shared());
     };
-    let bytes = read(path)?;
+    let bytes = disk.read(path)?;
     let shown = path.display().to_string();
     let text = yaml::decode(&bytes).map_err(|fault| {
         WrongInput::new(yaml::render_all(std::slice::from_ref(&fault), &shown, ""))

@@ -179,11 +179,11 @@ fn draw(
 ) -> Result<(), WrongInput> {
     if let Some(to) = &args.map {
         let map = heat_pictures::map(job, found, line, &args.step, desk.say);
-        pictures::save(&map.picture(desk.say.scale), to)?;
+        pictures::save(desk.disk, &map.picture(desk.say.scale), to)?;
     }
     if let Some(to) = &args.trace {
         let traces = heat_pictures::traces(job, found, line, &args.step, desk.say);
-        pictures::save(&traces.picture(desk.say.scale), to)?;
+        pictures::save(desk.disk, &traces.picture(desk.say.scale), to)?;
     }
     Ok(())
 }

@@ -4,15 +4,16 @@ use std::path::Path;
 
 use crate::job::{Job, JointIx, StepIx};
 use crate::planner::Planner;
-use crate::show::answer::Assumption;
+use crate::show::answer::{Assumption, Frame};
+use crate::show::bench as show_bench;
 use crate::show::check as show;
 use crate::show::say::harmless;
 
-use super::{Desk, Said, WrongInput, files, said};
+use super::{Desk, Said, WrongInput, said};
 
 /// Reads a job file; notices go to standard error.
 pub(super) fn read(desk: &mut Desk, path: &Path) -> Result<Planner, WrongInput> {
-    let bytes = files::read(path)?;
+    let bytes = desk.disk.read(path)?;
     let shown = path.display().to_string();
     let planner = Planner::read(&bytes, &shown, &desk.book).map_err(WrongInput::new)?;
     let planner = planner.stopped_by(desk.reins.stop());
@@ -107,5 +108,24 @@ pub(super) fn check(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
         checked.verdict.exit_code(),
         || show::text(job, &checked, &frame, desk.say),
         || frame.json(show::json(job, &checked)),
+    ))
+}
+
+/// `bench JOB`.
+pub(super) fn bench(desk: &mut Desk, path: &Path) -> Result<Said, WrongInput> {
+    let planner = read(desk, path)?;
+    let case = planner.planned();
+    let told = show_bench::of(&case.setting());
+    let frame = Frame {
+        verb: "bench",
+        line: told.line(),
+        warnings: told.look_at.clone(),
+        ..Frame::default()
+    };
+    Ok(said(
+        desk,
+        u8::from(!told.look_at.is_empty()),
+        || told.text(&frame, desk.say),
+        || frame.json(told.json()),
     ))
 }

@@ -15,11 +15,11 @@ use crate::quantity::{Celsius, KelvinStep};
 use crate::yaml;
 
 use super::args::LearnArgs;
-use super::{Desk, Said, WrongInput, files, job_verbs, log, said};
+use super::{Desk, Said, WrongInput, job_verbs, log, said};
 
 /// `learn JOB [READINGS]`.
 pub(super) fn learn(desk: &mut Desk, args: &LearnArgs) -> Result<Said, WrongInput> {
-    let held = files::Held::take(&args.job)?;
+    let held = desk.disk.take(&args.job)?;
     let text = log::text_of(&held)?;
     let mut job = job_verbs::read(desk, &args.job)?.job().clone();
     let added = match &args.readings {
@@ -126,14 +126,14 @@ fn add(
     job: &mut Job,
     file: &Path,
 ) -> Result<String, WrongInput> {
-    files::is_kept(file)?;
+    desk.disk.is_kept(file)?;
     if file.to_str().is_none() {
         let shown = file.display();
         return Err(WrongInput::new(format!(
             "{shown}: the name is no UTF-8 and cannot stand in a job: give the file another"
         )));
     }
-    let bytes = files::read(file)?;
+    let bytes = desk.disk.read(file)?;
     readings(file, &bytes)?;
     let step = step(desk, args)?;
     job_verbs::step(job, &step)?;
@@ -199,7 +199,7 @@ pub(super) fn fitted(
     for file in &job.learned.files {
         let beside = path.parent().map_or_else(PathBuf::new, Path::to_path_buf);
         let at = beside.join(&file.file);
-        let bytes = files::read(&at)?;
+        let bytes = desk.disk.read(&at)?;
         if hash(&bytes) != file.hash {
             return Err(WrongInput::new(format!(
                 "{}: no longer what was learned from: `meltstair learn {} {} --step {}` learns from it as it is now, `--forget {}` takes it back",

@@ -45,7 +45,7 @@ pub(super) fn mix(desk: &mut Desk, ask: &Ask) -> Result<Said, WrongInput> {
         let curve = show::curve_picture(&mixed, &frame).ok_or_else(|| {
             WrongInput::new("mix --curve: there is no computed curve of this blend")
         })?;
-        pictures::save(&curve.picture(desk.say.scale), to)?;
+        pictures::save(desk.disk, &curve.picture(desk.say.scale), to)?;
     }
     let code = if mixed.melt.first_melt.is_some() {
         0
@@ -80,7 +80,11 @@ fn sweep(desk: &mut Desk, ask: &Ask, spec: Spec, mixed: Sweep) -> Result<Said, W
     let frame = swept.frame(desk.say);
     let to = ask.sweep.filter(|file| !file.as_os_str().is_empty());
     if let Some(to) = to {
-        pictures::save(&swept.picture(&frame).picture(desk.say.scale), to)?;
+        pictures::save(
+            desk.disk,
+            &swept.picture(&frame).picture(desk.say.scale),
+            to,
+        )?;
     }
     Ok(said(
         desk,

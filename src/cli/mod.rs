@@ -7,6 +7,7 @@ mod alloy_verbs;
 mod args;
 mod clash;
 mod compare;
+mod disk;
 mod drill;
 mod files;
 mod heat;
@@ -23,7 +24,7 @@ mod sheet;
 mod typed;
 
 use std::ffi::OsString;
-use std::io::Write;
+use std::io::{BufRead, Write};
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -33,6 +34,8 @@ use crate::alloy::AlloyBook;
 use crate::show::chart::Scale;
 use crate::show::say::{Say, harmless, harmless_json, wrapped};
 use args::{Args, Verb};
+use disk::Disk;
+pub use disk::{Enclosed, Files};
 pub use paint::Colour;
 use reins::Reins;
 pub use reins::tell_progress;
@@ -79,7 +82,7 @@ pub fn run(
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> u8 {
-    run_in(Colour::Plain, args, around, out, err)
+    run_on(Colour::Plain, args, around, None, out, err)
 }
 
 /// The same with or without colour: it goes to `out` alone, and never into JSON or what another program reads.
@@ -90,17 +93,44 @@ pub fn run_in(
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> u8 {
+    run_on(colour, args, around, None, out, err)
+}
+
+/// The same without disk, threads, keyboard and clock: files come and go in memory, and nothing is asked back.
+pub fn run_enclosed(
+    args: impl IntoIterator<Item = OsString>,
+    around: &Around,
+    enclosed: Enclosed,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> u8 {
+    run_on(Colour::Plain, args, around, Some(enclosed), out, err)
+}
+
+fn run_on(
+    colour: Colour,
+    args: impl IntoIterator<Item = OsString>,
+    around: &Around,
+    enclosed: Option<Enclosed>,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> u8 {
     let args = match Args::try_parse_from(args) {
         Ok(args) => args,
         Err(fault) => return refuse_arguments(&fault, out, err),
     };
     if let Verb::Drill(asked) = &args.verb {
-        let mut keys = std::io::stdin().lock();
         let own = args.alloys_file.as_ref().or(around.own_alloys.as_ref());
         let own = own.map(PathBuf::as_path);
-        return drill::drill(asked, args.json, own, around, &mut keys, out, err);
+        let mut keys: Box<dyn BufRead> = match enclosed {
+            Some(_) => Box::new(std::io::empty()),
+            None => Box::new(std::io::stdin().lock()),
+        };
+        let disk = enclosed.map_or(Disk::Real, |enclosed| Disk::Memory(enclosed.files));
+        let given = drill::Given { disk, own, around };
+        return drill::drill(asked, args.json, given, &mut *keys, out, err);
     }
-    match answer(&args, around, err) {
+    match answer(&args, around, enclosed, err) {
         Ok(said) => {
             let text = on_terminal(&args, around.width, said.text);
             let text = text.trim_end_matches('\n');
@@ -201,21 +231,28 @@ struct Desk<'a> {
     json: bool,
     book: Arc<AlloyBook>,
     err: &'a mut dyn Write,
+    disk: Disk<'a>,
     reins: Reins,
 }
 
-fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, WrongInput> {
+fn answer(
+    args: &Args,
+    around: &Around,
+    enclosed: Option<Enclosed>,
+    err: &mut dyn Write,
+) -> Result<Said, WrongInput> {
     if let Some(said) = without_data(&args.verb) {
         return Ok(said);
     }
-    args.verb.outputs_can_be_written()?;
+    let disk = enclosed.map_or(Disk::Real, |enclosed| Disk::Memory(enclosed.files));
+    args.verb.outputs_can_be_written(disk)?;
     let scale = if args.fahrenheit {
         Scale::Fahrenheit
     } else {
         Scale::Celsius
     };
     let own = args.alloys_file.as_ref().or(around.own_alloys.as_ref());
-    let book = files::book(own.map(PathBuf::as_path))?;
+    let book = files::book(disk, own.map(PathBuf::as_path))?;
     let say = Say {
         scale,
         width: around.width,
@@ -223,19 +260,21 @@ fn answer(args: &Args, around: &Around, err: &mut dyn Write) -> Result<Said, Wro
     };
     let mut desk = Desk {
         say,
-        reins: Reins::take(args.verb.limits(), args.verb.plans(), say),
+        reins: Reins::take(args.verb.limits(), args.verb.plans(), say, enclosed),
         json: args.json,
         book,
         err,
+        disk,
     };
     match &args.verb {
         Verb::Did(args) => log::did(&mut desk, args),
         Verb::Undo { job } => log::undo(&mut desk, job),
-        Verb::New { file } => log::new(file.as_ref()),
+        Verb::New { file } => log::new(&desk, file.as_ref()),
         Verb::Schema => Ok(log::schema()),
         Verb::Words => Ok(look_up::words(&desk)),
         Verb::Keys { thing } => look_up::keys(&desk, thing.as_deref()),
         Verb::Check { job } => job_verbs::check(&mut desk, job),
+        Verb::Bench { job } => job_verbs::bench(&mut desk, job),
         Verb::Clash { job, .. } => clash::clash(&mut desk, job),
         Verb::Alloys {
             check: Some(file), ..

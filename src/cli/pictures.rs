@@ -10,7 +10,8 @@ use crate::show::chart::{Paper, Picture};
 use crate::show::{check as show, ladder as ladder_data, staircase, wall as card_data};
 
 use super::args::{ChartArgs, PaperArg};
-use super::{Desk, Said, WrongInput, files, job_verbs, order, said};
+use super::disk::Disk;
+use super::{Desk, Said, WrongInput, job_verbs, order, said};
 
 /// `chart JOB -o FILE`, `chart JOB --text`, `chart --ladder -o FILE`.
 pub(super) fn chart(desk: &mut Desk, args: &ChartArgs) -> Result<Said, WrongInput> {
@@ -44,7 +45,7 @@ pub(super) fn chart(desk: &mut Desk, args: &ChartArgs) -> Result<Said, WrongInpu
             Format::Png => staircase.drawable(),
             Format::Svg => staircase,
         };
-        save(&staircase.picture(desk.say.scale), to)?;
+        save(desk.disk, &staircase.picture(desk.say.scale), to)?;
         lines.push(format!("written: {}", to.display()));
     } else if !args.text {
         return Err(WrongInput::new(
@@ -71,6 +72,7 @@ fn wall(desk: &Desk, args: &ChartArgs) -> Result<Said, WrongInput> {
     };
     let melts = MeltBook::new(desk.book.clone(), Vec::new());
     save(
+        desk.disk,
         &card_data::of(&desk.book, &melts).picture(desk.say.scale),
         to,
     )?;
@@ -100,7 +102,7 @@ fn ladder(desk: &Desk, args: &ChartArgs) -> Result<Said, WrongInput> {
         PaperArg::A4 => Paper::A4,
         PaperArg::A3 => Paper::A3,
     };
-    save(&ladder.picture(paper, desk.say.scale), to)?;
+    save(desk.disk, &ladder.picture(paper, desk.say.scale), to)?;
     let line = format!(
         "written: {}, {} pairs that must never meet",
         to.display(),
@@ -151,10 +153,10 @@ pub(super) fn format_of(to: &Path) -> Result<Format, WrongInput> {
 }
 
 /// Writes a picture as its ending says.
-pub(super) fn save(picture: &Picture, to: &Path) -> Result<(), WrongInput> {
+pub(super) fn save(disk: Disk, picture: &Picture, to: &Path) -> Result<(), WrongInput> {
     let bytes = match format_of(to)? {
         Format::Svg => picture.svg().map(String::into_bytes),
         Format::Png => picture.png(),
     };
-    files::write(to, &bytes.map_err(WrongInput::new)?)
+    disk.write(to, &bytes.map_err(WrongInput::new)?)
 }

@@ -9,6 +9,7 @@ use crate::plan::{Budget, Progress, Pulse};
 use crate::show::say::Say;
 
 use super::args::LimitArgs;
+use super::disk::Enclosed;
 
 /// Seconds that an answer may take unless said (our judgement: who waits at a bench waits a minute).
 pub(super) const SECONDS: u64 = 60;
@@ -56,16 +57,49 @@ pub fn tell_progress() {
 pub(super) struct Reins {
     pulse: &'static Pulse,
     ties: Duration,
+    clock: fn() -> Duration,
+    /// Where no thread can look at the clock: until when the search may go on, and who hears of it.
+    alone: Option<Alone>,
+}
+
+/// What the search itself sees to where there is no other thread.
+#[derive(Clone, Copy, Debug)]
+struct Alone {
+    until: Duration,
+    tell: fn(&str),
+    say: Say,
+}
+
+/// Time since this was asked first.
+fn real_clock() -> Duration {
+    static BEGUN: OnceLock<Instant> = OnceLock::new();
+    BEGUN.get_or_init(Instant::now).elapsed()
 }
 
 impl Reins {
     /// Takes them up.
-    pub(super) fn take(asked: LimitArgs, plans: bool, say: Say) -> Reins {
+    pub(super) fn take(
+        asked: LimitArgs,
+        plans: bool,
+        say: Say,
+        enclosed: Option<Enclosed>,
+    ) -> Reins {
         let LimitArgs { seconds, memory_mb } = asked;
         let limit = Duration::from_secs(seconds.unwrap_or(SECONDS));
         // One pulse is one answer's for good: a program gives one answer, a test some hundreds.
         let pulse: &'static Pulse = Box::leak(Box::default());
         let memory = memory_mb.unwrap_or(MEMORY_MB).saturating_mul(1_000_000);
+        let ties = seconds.map_or(TIES, Duration::from_secs);
+        if let Some(Enclosed { clock, tell, .. }) = enclosed {
+            let until = clock() + limit;
+            let alone = Some(Alone { until, tell, say });
+            return Reins {
+                pulse,
+                ties,
+                clock,
+                alone,
+            };
+        }
         if plans {
             listen();
         }
@@ -81,7 +115,9 @@ impl Reins {
         let _ = watcher.spawn(move || hold(pulse, begun, &bounds, say));
         Reins {
             pulse,
-            ties: seconds.map_or(TIES, Duration::from_secs),
+            ties,
+            clock: real_clock,
+            alone: None,
         }
     }
 
@@ -100,15 +136,27 @@ impl Reins {
 
     /// Asked by the search: goes on until the comparison of equal orders takes too long.
     pub(super) fn watch(&self) -> impl FnMut(&Progress) -> bool + use<> {
-        let (pulse, ties) = (self.pulse, self.ties);
-        let mut since: Option<Instant> = None;
+        let (pulse, ties, clock) = (self.pulse, self.ties, self.clock);
+        let mut alone = self.alone.map(|alone| (alone, clock()));
+        let begun = clock();
+        let mut since: Option<Duration> = None;
         move |progress: &Progress| {
             pulse.note(progress);
+            let now = clock();
+            if let Some((alone, told)) = &mut alone {
+                if now >= alone.until && !pulse.is_over() {
+                    pulse.call_off();
+                }
+                if now.saturating_sub(*told) >= TELL_EVERY {
+                    *told = now;
+                    (alone.tell)(&word(pulse, now.saturating_sub(begun), alone.say));
+                }
+            }
             if !progress.ties {
                 since = None;
                 return true;
             }
-            since.get_or_insert_with(Instant::now).elapsed() < ties
+            now.saturating_sub(*since.get_or_insert(now)) < ties
         }
     }
 }
@@ -166,6 +214,12 @@ fn hold(pulse: &Pulse, begun: Instant, bounds: &Bounds, say: Say) {
     }
 }
 
+/// What to press for the best so far.
+#[cfg(not(target_family = "wasm"))]
+const HOW_TO_END: &str = " (Ctrl-C: best so far, twice: end)";
+#[cfg(target_family = "wasm")]
+const HOW_TO_END: &str = "";
+
 /// How far it is, in a line.
 fn word(pulse: &Pulse, now: Duration, say: Say) -> String {
     let (benches, bound, ties) = pulse.told();
@@ -178,7 +232,7 @@ fn word(pulse: &Pulse, now: Duration, say: Say) -> String {
         }
     });
     format!(
-        "{} s, {benches} benches looked at{bound} (Ctrl-C: best so far, twice: end)",
+        "{} s, {benches} benches looked at{bound}{HOW_TO_END}",
         now.as_secs()
     )
 }
@@ -193,12 +247,18 @@ fn tell(line: &str) {
     }
 }
 
+/// A page has no Ctrl-C.
+#[cfg(target_family = "wasm")]
+fn listen() {}
+
 /// Hears Ctrl-C from now on; the second one ends the program at once.
+#[cfg(not(target_family = "wasm"))]
 fn listen() {
     static LISTENING: OnceLock<bool> = OnceLock::new();
     LISTENING.get_or_init(|| ctrlc::set_handler(pressed).is_ok());
 }
 
+#[cfg(not(target_family = "wasm"))]
 #[expect(clippy::exit, reason = "whoever presses twice wants no answer")]
 fn pressed() {
     let nothing_yet = NOTHING_YET.load(Ordering::Relaxed) > 0;

@@ -5,7 +5,7 @@ use std::path::Path;
 use crate::plan::Budget;
 use crate::show::{check as show, find_out, sheet, version};
 
-use super::{Desk, Said, WrongInput, files, job_verbs, order, said};
+use super::{Desk, Said, WrongInput, job_verbs, order, said};
 
 /// Whether a name is that of a page.
 pub(super) fn is_page(to: &Path) -> Result<(), WrongInput> {
@@ -41,7 +41,7 @@ pub(super) fn sheet(desk: &mut Desk, path: &Path, to: &Path) -> Result<Said, Wro
         let told = find_out::text(job, &test, desk.say);
         sheet.find_out = told.lines().map(str::to_owned).collect();
     }
-    files::write(to, sheet.html().as_bytes())?;
+    desk.disk.write(to, sheet.html().as_bytes())?;
     let is = match sheet.use_for {
         sheet::Use::Plan => "a plan",
         sheet::Use::Condition => "NO PLAN YET: it says what must be known first",

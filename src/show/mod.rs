@@ -2,6 +2,7 @@
 
 pub mod alloys;
 pub mod answer;
+pub mod bench;
 mod brief;
 pub mod cautions;
 pub mod chart;

@@ -7,7 +7,7 @@ use crate::quantity::{Celsius, Mass};
 use super::chart::{Card, CardRow};
 
 /// What lies on most benches, by trade name (common practice, no source).
-const EVERYDAY: [(&str, &str); 10] = [
+pub const EVERYDAY: [(&str, &str); 10] = [
     ("high lead 90/10", "Pb90Sn10"),
     ("tin-copper 99.3/0.7", "Sn99.3Cu0.7"),
     ("tin-silver 96.5/3.5", "Sn96.5Ag3.5"),

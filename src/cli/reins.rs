@@ -145,11 +145,11 @@ impl Reins {
         move |progress: &Progress| {
             pulse.note(progress);
             let now = clock();
-            if let Some((alone, told)) = &mut alone {
-                if now.saturating_sub(*told) >= TELL_EVERY {
-                    *told = now;
-                    (alone.tell)(&word(pulse, now.saturating_sub(begun), alone.say));
-                }
+            if let Some((alone, told)) = &mut alone
+                && now.saturating_sub(*told) >= TELL_EVERY
+            {
+                *told = now;
+                (alone.tell)(&word(pulse, now.saturating_sub(begun), alone.say));
             }
             if !progress.ties {
                 since = None;

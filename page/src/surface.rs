@@ -34,10 +34,12 @@ impl Surface {
     /// Begins to look at the clock.
     pub fn watch(self) -> Watch {
         let now = (self.clock)();
+        // One search's for good, as on the command line; a page gives some hundred answers.
+        let pulse: &'static Pulse = Box::leak(Box::default());
+        pulse.ends_at(self.clock, now + MOST);
         Watch {
             surface: self,
-            // One search's for good, as on the command line; a page gives some hundred answers.
-            pulse: Box::leak(Box::default()),
+            pulse,
             begun: now,
             told: now,
             ties: None,
@@ -57,9 +59,6 @@ impl Watch {
     /// Asked by the search now and then.
     pub fn goes_on(&mut self, progress: &Progress) -> bool {
         let now = (self.surface.clock)();
-        if now.saturating_sub(self.begun) >= MOST {
-            self.pulse.call_off();
-        }
         if now.saturating_sub(self.told) >= TELL_EVERY {
             self.told = now;
             let seconds = now.saturating_sub(self.begun).as_secs();

@@ -58,14 +58,13 @@ pub(super) struct Reins {
     pulse: &'static Pulse,
     ties: Duration,
     clock: fn() -> Duration,
-    /// Where no thread can look at the clock: until when the search may go on, and who hears of it.
+    /// Where no thread can look at the clock: who hears how far the search is.
     alone: Option<Alone>,
 }
 
 /// What the search itself sees to where there is no other thread.
 #[derive(Clone, Copy, Debug)]
 struct Alone {
-    until: Duration,
     tell: fn(&str),
     say: Say,
 }
@@ -91,8 +90,11 @@ impl Reins {
         let memory = memory_mb.unwrap_or(MEMORY_MB).saturating_mul(1_000_000);
         let ties = seconds.map_or(TIES, Duration::from_secs);
         if let Some(Enclosed { clock, tell, .. }) = enclosed {
-            let until = clock() + limit;
-            let alone = Some(Alone { until, tell, say });
+            // A verb that does not plan ends by itself, as it does elsewhere.
+            if plans {
+                pulse.ends_at(clock, clock() + limit);
+            }
+            let alone = Some(Alone { tell, say });
             return Reins {
                 pulse,
                 ties,
@@ -143,14 +145,11 @@ impl Reins {
         move |progress: &Progress| {
             pulse.note(progress);
             let now = clock();
-            if let Some((alone, told)) = &mut alone {
-                if now >= alone.until && !pulse.is_over() {
-                    pulse.call_off();
-                }
-                if now.saturating_sub(*told) >= TELL_EVERY {
-                    *told = now;
-                    (alone.tell)(&word(pulse, now.saturating_sub(begun), alone.say));
-                }
+            if let Some((alone, told)) = &mut alone
+                && now.saturating_sub(*told) >= TELL_EVERY
+            {
+                *told = now;
+                (alone.tell)(&word(pulse, now.saturating_sub(begun), alone.say));
             }
             if !progress.ties {
                 since = None;

@@ -1,7 +1,9 @@
 //! What a search may say. Each answer says how much it is worth, so that a search that was cut off
 //! cannot be taken for one that was finished.
 
+use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
+use std::time::Duration;
 
 use crate::bench::Pick;
 use crate::job::StepIx;
@@ -184,9 +186,16 @@ pub struct Pulse {
     /// In mK; nought: none yet.
     bound: AtomicI64,
     ties: AtomicBool,
+    /// Where no other thread looks at the clock: the clock, and until when.
+    until: OnceLock<(fn() -> Duration, Duration)>,
 }
 
 impl Pulse {
+    /// Calls itself off once that clock says so, where no thread can; the first time that is said counts.
+    pub fn ends_at(&self, clock: fn() -> Duration, until: Duration) {
+        let _ = self.until.set((clock, until));
+    }
+
     /// Calls everything off.
     pub fn call_off(&self) {
         self.over.store(true, Ordering::Relaxed);
@@ -199,6 +208,11 @@ impl Pulse {
 
     /// Whether it was called off.
     pub fn is_over(&self) -> bool {
+        if let Some((clock, until)) = self.until.get()
+            && clock() >= *until
+        {
+            self.call_off();
+        }
         self.over.load(Ordering::Relaxed)
     }
 

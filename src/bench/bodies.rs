@@ -45,7 +45,7 @@ impl Body {
 }
 
 /// Groups of joints that have to do with a part: it stands there, is set there, or they are its own pads.
-fn groups(job: &Job, part: PartIx) -> Vec<JointIx> {
+pub fn groups_of(job: &Job, part: PartIx) -> Vec<JointIx> {
     let mut all = job.parts[part.0].on.clone();
     let joints = (0..job.joints.len()).map(JointIx);
     all.extend(joints.filter(|at| job.joints[at.0].site_of == Some(part)));
@@ -83,7 +83,7 @@ pub fn bodies_over(job: &Job, work: &Work) -> Vec<PartIx> {
 }
 
 /// Parts that, where they stand, lie over a joint that is none of theirs: no tip gets there.
-pub(super) fn over_joint(job: &Job, joint: JointIx) -> Vec<PartIx> {
+fn over_joint(job: &Job, joint: JointIx) -> Vec<PartIx> {
     let facts = &job.joints[joint.0];
     let own = facts.site_of.map(|part| &job.parts[part.0]);
     let Some(place) = facts.at.or(own.and_then(|part| part.at)) else {
@@ -91,8 +91,8 @@ pub(super) fn over_joint(job: &Job, joint: JointIx) -> Vec<PartIx> {
     };
     let parts = (0..job.parts.len()).map(PartIx);
     let others = parts.filter(|part| {
-        let groups = groups(job, *part);
-        !groups.contains(&joint) && is_under(job, &groups) == facts.under
+        let own = groups_of(job, *part);
+        !own.contains(&joint) && is_under(job, &own) == facts.under
     });
     others
         .filter(|part| Body::of(&job.parts[part.0]).is_some_and(|body| body.is_over(place.mm())))
@@ -101,20 +101,20 @@ pub(super) fn over_joint(job: &Job, joint: JointIx) -> Vec<PartIx> {
 
 /// Parts that, where they stand, leave no room for this one: not what stands on it or carries it, nor what
 /// shares its joints (one of both is taken off first anyway), nor what a lid goes over.
-pub(super) fn over_part(job: &Job, part: PartIx) -> Vec<PartIx> {
+fn over_part(job: &Job, part: PartIx) -> Vec<PartIx> {
     let Some(body) = Body::of(&job.parts[part.0]) else {
         return Vec::new();
     };
-    let own = groups(job, part);
+    let own = groups_of(job, part);
     let is_lid = job.parts[part.0].balls.is_none();
     let parts = (0..job.parts.len()).map(PartIx);
     let in_the_way = |other: &PartIx| {
         let Some(there) = Body::of(&job.parts[other.0]) else {
             return false;
         };
-        let groups = groups(job, *other);
-        let shares = groups.iter().any(|at| own.contains(at));
-        let same_side = is_under(job, &groups) == is_under(job, &own);
+        let theirs = groups_of(job, *other);
+        let shares = theirs.iter().any(|at| own.contains(at));
+        let same_side = is_under(job, &theirs) == is_under(job, &own);
         let below = is_lid && body.has_room_for(there);
         *other != part && !shares && same_side && body.overlaps(there) && !below
     };

@@ -145,9 +145,17 @@ pub fn of_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -
     if let Aim::LoosePart(_) = heat.aim {
         return Seen::At(setting.job().ambient, SeenBy::NotHeated);
     }
-    if let Some(seen) = along_a_wire(setting, bench, heat, joint) {
-        return seen;
+    let seen = around_joint(setting, bench, heat, joint);
+    match (along_a_wire(setting, bench, heat, joint), seen) {
+        // The wire makes nothing cooler than what is said of all else around.
+        (Some(top), Seen::At(t, _)) if t > top => seen,
+        (Some(top), _) => Seen::UpTo(Some(top)),
+        (None, _) => seen,
     }
+}
+
+/// What is stated or worked out of a joint, or of what is around it.
+fn around_joint(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -> Seen {
     match stated_of_joint(setting, bench, heat, joint) {
         Some(seen) => {
             let seen = from_below(setting, heat, is_below(setting, joint), seen);
@@ -173,7 +181,7 @@ fn is_said_of_joints(setting: &Setting, bench: &Bench, heat: &Heat, joint: Joint
 
 /// A joint that a short thick wire joins to the target, and of which itself nothing is stated: what is said of all
 /// else around says nothing of it, and it may get as hot as the target or the tip.
-fn along_a_wire(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -> Option<Seen> {
+fn along_a_wire(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -> Option<Celsius> {
     let wires = &setting.job().wires;
     let conducts = |wire: &WireIx| {
         let facts = &wires[wire.0];
@@ -184,7 +192,7 @@ fn along_a_wire(setting: &Setting, bench: &Bench, heat: &Heat, joint: JointIx) -
     let named = || of_keys(heat, &[Where::Joint(joint)]).is_some();
     let tied = bench.joints[joint.0].wires.iter().any(conducts);
     let top = heat.way.set.map_or(heat.peak, |set| set.max(heat.peak));
-    (tied && !named()).then_some(Seen::UpTo(Some(top)))
+    (tied && !named()).then_some(top)
 }
 
 /// A preheater is nearer to what is on the underside: of a share, the board's own preheat is told at its upper face.

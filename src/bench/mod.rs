@@ -32,7 +32,7 @@ mod transition;
 mod verdict;
 mod window;
 
-pub use bodies::bodies_over;
+pub use bodies::{bodies_over, groups_of};
 pub use computed::{
     Field, LONGEST_S, Model, Spot, TARGET, TOP, WATCH_S, known, may_shine, of_guard, of_joint,
     of_part, on_board, scene, spot_id, target_reach, target_scene, toward_tool,

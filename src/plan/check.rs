@@ -436,7 +436,7 @@ pub(super) fn is_to_be_looked_at(work: &Work, log: &Event) -> bool {
 }
 
 /// Beginnings of words by which people tell that something came to harm, not only that it did not work: of copper,
-/// of what was dropped, of what burnt.
+/// of what was dropped, of what burnt (our judgement).
 const HARM: [&str; 33] = [
     "torn",
     "tore",

@@ -7,7 +7,7 @@
 
 use rustc_hash::FxHashSet as HashSet;
 
-use crate::bench::LimitOf;
+use crate::bench::{LimitOf, groups_of};
 use crate::job::{Job, JointIx, PartIx, StepIx, Work};
 use crate::quantity::KelvinStep;
 
@@ -624,13 +624,13 @@ pub fn changes(job: &Job, step: StepIx) -> Places {
     let (mut parts, mut guards): (Vec<usize>, Vec<usize>) = (Vec::new(), Vec::new());
     if let Some(part) = handled(work) {
         parts.push(part.0);
-        joints.extend(stands_on(job, part));
+        joints.extend(groups_of(job, part));
         // How hot a guard gets hangs on what stands on the joints below it.
         let under = |g: &usize| lies_over(job, *g).iter().any(|j| joints.contains(j));
         guards.extend((0..job.guards.len()).filter(under));
         // And how hot a body gets on what else stands there.
         let beside = |p: &usize| {
-            stands_on(job, PartIx(*p))
+            groups_of(job, PartIx(*p))
                 .iter()
                 .any(|j| joints.contains(j))
         };
@@ -678,20 +678,6 @@ fn handled(work: &Work) -> Option<PartIx> {
         Work::Clean { part, .. } | Work::WholeBoard { part, .. } => *part,
         _ => None,
     }
-}
-
-/// Joints that a part may stand on, or whose pads are its own.
-fn stands_on(job: &Job, part: PartIx) -> Vec<JointIx> {
-    let mut all = job.parts[part.0].on.clone();
-    let joints = (0..job.joints.len()).map(JointIx);
-    all.extend(joints.filter(|j| job.joints[j.0].site_of == Some(part)));
-    for step in &job.steps {
-        match &step.work {
-            Work::Place { part: set, on, .. } if *set == part => all.extend(on),
-            _ => {}
-        }
-    }
-    all
 }
 
 /// What a step works on, whether or not it changes it.

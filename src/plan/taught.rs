@@ -119,8 +119,12 @@ fn disbelieve(way: &mut Way, reading: &Reading) {
     let belied = |(key, t): &(Where, Celsius)| *key == reading.place && *t < reading.read && as_hot;
     if way.sees.iter().any(belied) {
         way.sees.retain(|stated| !belied(stated));
-        way.couplings.retain(|(key, _)| *key != reading.place);
-        way.couplings.push((reading.place, reading.share));
+        // A larger share that is stated besides stays.
+        let own = way.couplings.iter().find(|(key, _)| *key == reading.place);
+        if own.is_none_or(|(_, k)| k.factor() < reading.share.factor()) {
+            way.couplings.retain(|(key, _)| *key != reading.place);
+            way.couplings.push((reading.place, reading.share));
+        }
     }
 }
 
@@ -218,13 +222,13 @@ mod tests {
     /// Read 125 °C at 225: a step that is as hot does not leave it at 60.
     #[test]
     fn a_stated_temperature_that_a_reading_belies_does_not_count() {
-        let stated = |t: u32, peak: u32| {
+        let stated = |t: u32, peak: u32, k: &str| {
             let step = |id: &str, more: &str| {
                 format!(
                     "- {{id: {id}, do: solder, joint: a, alloy: Sn63Pb37, mg: 1, tool: iron{more}}}\n"
                 )
             };
-            let two = format!(", peak_c: {peak}, sees_c: {{c: {t}}}");
+            let two = format!(", peak_c: {peak}, sees_c: {{c: {t}}}{k}");
             let text = format!(
                 "job: a table\njoints: [{{id: a}}, {{id: c, alloy: Sn63Pb37, mg: 1}}]\nsteps:\n{}{}done:\n\
                  - {{step: one, peak_c: 225, sees_c: {{c: 125}}}}\n",
@@ -234,10 +238,21 @@ mod tests {
             let read = read(&text, "table.yaml", AlloyBook::shipped());
             let mut job = read.unwrap_or_else(|faults| panic!("{faults}")).job;
             teach(&mut job);
-            job.steps[1].ways[0].sees.len()
+            let way = &job.steps[1].ways[0];
+            let k = way.couplings.iter().map(|(_, k)| k.factor());
+            (way.sees.len(), k.fold(0.0, f64::max))
         };
-        assert_eq!((stated(124, 225), stated(60, 240)), (0, 0));
-        assert_eq!((stated(125, 225), stated(60, 224)), (1, 1));
+        assert_eq!(
+            (stated(124, 225, ""), stated(60, 240, "")),
+            ((0, 0.5), (0, 0.5))
+        );
+        assert_eq!(
+            (stated(125, 225, ""), stated(60, 224, "")),
+            ((1, 0.0), (1, 0.0))
+        );
+        // What is stated as a share besides, and is more, stays.
+        assert_eq!(stated(60, 240, ", k: {c: 0.9}"), (0, 0.9));
+        assert_eq!(stated(60, 240, ", k: {c: 0.1}"), (0, 0.5));
     }
 
     /// A place with a heat sink on it gets at least that much without; what a bare place got says nothing of one

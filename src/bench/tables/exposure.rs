@@ -459,6 +459,10 @@ fn what_is_stated_of_the_rest_says_nothing_of_the_end_of_a_thick_wire() {
     let top = Seen::UpTo(Some(Celsius::whole(225)));
     assert_eq!(seen(15, "rest: 0.1", "b"), top);
     assert_eq!(
+        degrees(seen(15, "rest: 1.05", "b")),
+        Some(Celsius::whole(235))
+    );
+    assert_eq!(
         degrees(seen(16, "rest: 0.1", "b")),
         Some(Celsius::whole(45))
     );
